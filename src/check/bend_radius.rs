@@ -1,0 +1,1 @@
+//! bend_radius

@@ -1,0 +1,79 @@
+//! The finding: a check's verdict on one place, as data.
+
+use crate::harness::BranchId;
+use crate::quantity::Kind;
+
+/// Whether a limit holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Verdict {
+    /// Holds, at 95 %.
+    Within,
+    /// Holds, but not at 95 % given how well positions were measured.
+    Close,
+    /// Does not hold.
+    Over,
+}
+
+/// What one check found at one place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// Name of the check, as in the README: "bend radius", "elongation", …
+    pub check: &'static str,
+    /// What tells this finding from the others of the same check and branch ("T1–T2", a part's name …);
+    /// the same in a perturbed route, so that the two can be compared.
+    pub subject: String,
+    /// The branch.
+    pub branch: BranchId,
+    /// Where it is, in words: "T1–T2 at 141 mm".
+    pub place: String,
+    /// Distance along the branch from its first fixing \[m\].
+    pub at: f64,
+    /// Pose id where it is worst.
+    pub pose: usize,
+    /// The value, in the SI unit of `kind`.
+    pub value: f64,
+    /// The limit, in the SI unit of `kind`.
+    pub limit: f64,
+    /// Kind of value and limit.
+    pub kind: Kind,
+    /// Whether the value must stay below the limit (true) or above it (false).
+    pub at_most: bool,
+    /// Whether the limit holds.
+    pub verdict: Verdict,
+    /// One standard deviation of the value, in the SI unit of `kind`; `None` where it was not asked for.
+    pub spread: Option<f64>,
+    /// Chance that the limit does not hold, 0 to 1; `None` where the spread was not asked for.
+    pub chance_over: Option<f64>,
+    /// Where the limit comes from, with its status.
+    pub source: String,
+    /// What to do about it, or how much room is left.
+    pub advice: String,
+}
+
+impl Finding {
+    /// How much of the limit is used: 1 at the limit, above 1 over it. Orders findings worst first.
+    pub fn use_of_limit(&self) -> f64 {
+        let (over, under) = if self.at_most { (self.value, self.limit) } else { (self.limit, self.value) };
+        if under > 0.0 { over / under } else { f64::INFINITY }
+    }
+}
+
+/// A check that could not be computed somewhere, and why.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Blank {
+    /// Name of the check.
+    pub check: &'static str,
+    /// The branch.
+    pub branch: BranchId,
+    /// Why, and what to give so that it can be.
+    pub why: String,
+}
+
+/// All that the checks found.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Findings {
+    /// Worst first.
+    pub findings: Vec<Finding>,
+    /// What could not be computed.
+    pub blanks: Vec<Blank>,
+}

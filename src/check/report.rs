@@ -1,0 +1,6 @@
+//! The report as JSON.
+
+/// The report.
+pub fn report() {
+    todo!()
+}

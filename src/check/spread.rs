@@ -1,0 +1,6 @@
+//! The spread.
+
+/// All checks.
+pub fn check() {
+    todo!()
+}

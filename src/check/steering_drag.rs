@@ -1,0 +1,1 @@
+//! steering_drag

@@ -1,0 +1,1 @@
+//! tie_pinch

@@ -1,0 +1,11 @@
+//! Pure geometry: curves, smooth paths, shapes with a signed distance, points from taped distances.
+
+mod curve;
+mod path;
+mod shape;
+mod tape;
+
+pub use curve::{Curve, Knot};
+pub use path::{Waypoint, smooth_path};
+pub use shape::{Contact, Shape};
+pub use tape::{Side, TapeError, TapeFix, fix_from_tape};

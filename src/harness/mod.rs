@@ -1,0 +1,11 @@
+//! Wires, covers, fixings, branches; the stiffness of a bundle.
+
+mod branch;
+mod fixing;
+mod stiffness;
+mod wire;
+
+pub use branch::{Branch, BranchId, Lay, LengthRule, Via};
+pub use fixing::{Finish, Fixing, FixingKind};
+pub use stiffness::Stiffness;
+pub use wire::{Cover, CoverKind, InsulationClass, Wire, WireId};

@@ -1,0 +1,28 @@
+//! neckloom: is this motorcycle harness route sound?
+//!
+//! Data flows one way, and imports point only upward in this list:
+//!
+//! - [`quantity`]: numbers with units, as text in and text out.
+//! - [`geometry`]: curves, smooth paths, shapes with a signed distance, points from taped distances.
+//! - [`machine`]: bodies, joints and parts; joint values to where everything is; the poses of a sweep.
+//! - [`harness`]: wires, covers, fixings, branches; the stiffness of a bundle.
+//! - [`route`]: machine + harness + limits + changes, checked, names resolved, in SI units.
+//! - [`rod`]: the elastic rod: where the harness lies in every pose.
+//! - [`check`]: one check a file; findings; limits and their sources; the report.
+//! - [`draw`]: drawings from finished results.
+//! - [`read`]: the route file to a [`route::Route`], with every fault of a file in one run.
+//! - [`cli`]: arguments to a job to an exit status.
+//!
+//! Everything inside is SI (metre, radian, newton, kilogram, degree Celsius) in the ISO 8855 frame:
+//! x forward, y to the rider's left, z up.
+
+pub mod check;
+pub mod cli;
+pub mod draw;
+pub mod geometry;
+pub mod harness;
+pub mod machine;
+pub mod quantity;
+pub mod read;
+pub mod rod;
+pub mod route;
