@@ -47,7 +47,8 @@ pub struct Shape {
     /// The centreline; `at` counts unstretched length from the branch's first fixing.
     pub curve: Curve,
     /// Places along the branch, dense enough to draw and to look for extremes between; `at` never falls.
-    /// At every fixing there are two stations with the same `at`: the end of one span and the start of the next.
+    /// At every inner fixing there are two stations with the same `at`: the end of one span and the start
+    /// of the next.
     pub stations: Vec<Station>,
     /// One state per span.
     pub spans: Vec<SpanState>,
