@@ -102,9 +102,16 @@ impl Route {
     }
 
     /// The direction that the fixing `lay` of `branch` holds in `stance`, where it holds one.
-    pub fn fixing_facing(&self, branch: &Branch, lay: usize, stance: &Stance) -> Option<UnitVector3<f64>> {
+    pub fn fixing_facing(
+        &self,
+        branch: &Branch,
+        lay: usize,
+        stance: &Stance,
+    ) -> Option<UnitVector3<f64>> {
         let fixing = &branch.lay[lay].fixing;
-        fixing.facing.map(|facing| stance.bodies[fixing.on.0] * facing)
+        fixing
+            .facing
+            .map(|facing| stance.bodies[fixing.on.0] * facing)
     }
 
     /// The smooth path of a whole branch through its fixings and waypoints with the bodies at `rest`, and
@@ -115,7 +122,10 @@ impl Route {
         for (lay, entry) in branch.lay.iter().enumerate() {
             for via in &entry.vias {
                 let position = rest.bodies[via.on.0] * self.places[via.place].at;
-                waypoints.push(Waypoint { position, direction: None });
+                waypoints.push(Waypoint {
+                    position,
+                    direction: None,
+                });
             }
             fixings.push(waypoints.len());
             waypoints.push(Waypoint {

@@ -3,6 +3,8 @@
 use crate::harness::BranchId;
 use crate::quantity::Kind;
 
+use super::{AgainstJoint, AlongBranch, LeastGap, Limits};
+
 /// Whether a limit holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Verdict {
@@ -53,8 +55,16 @@ pub struct Finding {
 impl Finding {
     /// How much of the limit is used: 1 at the limit, above 1 over it. Orders findings worst first.
     pub fn use_of_limit(&self) -> f64 {
-        let (over, under) = if self.at_most { (self.value, self.limit) } else { (self.limit, self.value) };
-        if under > 0.0 { over / under } else { f64::INFINITY }
+        let (over, under) = if self.at_most {
+            (self.value, self.limit)
+        } else {
+            (self.limit, self.value)
+        };
+        if under > 0.0 {
+            over / under
+        } else {
+            f64::INFINITY
+        }
     }
 }
 
@@ -70,10 +80,18 @@ pub struct Blank {
 }
 
 /// All that the checks found.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Findings {
     /// Worst first.
     pub findings: Vec<Finding>,
     /// What could not be computed.
     pub blanks: Vec<Blank>,
+    /// The limits that were used.
+    pub limits: Limits,
+    /// Least gap to every part, by branch, in the order of the parts.
+    pub nearest: Vec<Vec<LeastGap>>,
+    /// One chart a branch.
+    pub along: Vec<AlongBranch>,
+    /// One chart for each branch and each joint that the branch bridges.
+    pub against: Vec<AgainstJoint>,
 }

@@ -93,11 +93,17 @@ impl Curve {
             NODES
                 .iter()
                 .map(|&(x, weight)| {
-                    let both = if x > 0.0 { speed(x) + speed(-x) } else { speed(x) };
+                    let both = if x > 0.0 {
+                        speed(x) + speed(-x)
+                    } else {
+                        speed(x)
+                    };
                     half * weight * both
                 })
                 .sum::<f64>()
         };
-        self.knots.get(from..=to).map_or(0.0, |knots| knots.windows(2).map(piece).sum())
+        self.knots
+            .get(from..=to)
+            .map_or(0.0, |knots| knots.windows(2).map(piece).sum())
     }
 }

@@ -45,6 +45,10 @@ pub enum TapeError {
 ///
 /// # Errors
 /// See [`TapeError`].
-pub fn fix_from_tape(_from: &[(Point3<f64>, f64)], _side: Option<Side>, _tape_sd: f64) -> Result<TapeFix, TapeError> {
+pub fn fix_from_tape(
+    _from: &[(Point3<f64>, f64)],
+    _side: Option<Side>,
+    _tape_sd: f64,
+) -> Result<TapeFix, TapeError> {
     todo!()
 }
