@@ -1,0 +1,6 @@
+//! The floor `geometry`, against closed forms, brute force and measured machines.
+
+mod random;
+mod shape;
+
+pub(crate) use random::Random;

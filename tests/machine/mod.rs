@@ -1,0 +1,3 @@
+//! The floor `machine`: where bodies are, which poses are tried, how near things are.
+
+mod sweep;
