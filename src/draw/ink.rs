@@ -24,6 +24,8 @@ pub enum Ink {
     Swept,
     /// Pale fill of hot parts.
     Warm,
+    /// The harness at its true width.
+    Band,
 }
 
 impl Ink {
@@ -39,6 +41,7 @@ impl Ink {
             Self::Steered => "#e6ebe6",
             Self::Swept => "#d3dfe4",
             Self::Warm => "#f6e2d3",
+            Self::Band => "#b9c6cc",
         }
     }
 }
