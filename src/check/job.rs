@@ -105,6 +105,9 @@ fn least_gaps(
     surroundings: &Surroundings<'_>,
     branch: BranchId,
 ) -> Vec<LeastGap> {
+    if route.machine.parts.is_empty() {
+        return Vec::new();
+    }
     let shapes = &solution.branches[branch.0].shapes;
     let radius = 0.5 * route.branches[branch.0].diameter;
     let by_pose: Vec<_> = shapes

@@ -358,15 +358,16 @@ impl Limits {
             let Some(key) = LimitKey::named(&given.key) else {
                 continue;
             };
-            let rule = match given.value {
+            let (rule, kind) = match given.value {
                 LimitValue::Diameters(factor) if key.takes_diameters() => {
-                    LimitRule::Diameters(factor)
+                    (LimitRule::Diameters(factor), Kind::Length)
                 }
                 LimitValue::Diameters(_) => continue,
-                LimitValue::Value(value, _) => LimitRule::Value(value),
+                LimitValue::Value(value, kind) => (LimitRule::Value(value), kind),
             };
             let row = &mut rows[key as usize];
             row.rule = rule;
+            row.kind = kind;
             row.source = format!("route file: {}", given.why);
             row.status = LimitStatus::Overridden;
             row.reason.clone_from(&given.why);

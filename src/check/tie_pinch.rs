@@ -21,7 +21,7 @@ const CHECK: &str = "tie pinch";
 
 /// Width of a strap where none is given \[m\]: the common standard class (SAE AS33671, from memory).
 const USUAL_WIDTH: f64 = 4.8e-3;
-/// Modulus of a bundle squeezed across \[Pa\]: wires in soft PVC, 5–30 MPa, from memory.
+/// Modulus of a bundle squeezed across \[Pa\]: wires in soft vinyl, 5–30 `MPa`, from memory.
 const TRANSVERSE_MODULUS: f64 = 10.0e6;
 
 /// A tie of a branch.
@@ -32,7 +32,6 @@ struct Strap<'a> {
     name: &'a str,
     station: f64,
     width: f64,
-    pull: Option<f64>,
 }
 
 pub(super) fn tie_pinch(job: &Job<'_>) -> Outcome {
@@ -50,7 +49,6 @@ pub(super) fn tie_pinch(job: &Job<'_>) -> Outcome {
                 name: &entry.fixing.name,
                 station,
                 width: entry.fixing.width.unwrap_or(USUAL_WIDTH),
-                pull,
             };
             match pull {
                 Some(pull) => outcome.findings.extend(squeezes(job, &strap, pull)),
@@ -85,7 +83,7 @@ pub(super) fn assumptions(route: &Route) -> Vec<String> {
     }
     if pulled {
         assumed.push(format!(
-            "A bundle squeezed across has a modulus of {:.0} MPa (wires in soft PVC, from memory).",
+            "A bundle squeezed across has a modulus of {:.0} MPa (wires in soft vinyl, from memory).",
             TRANSVERSE_MODULUS / 1e6
         ));
     }

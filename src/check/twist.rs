@@ -21,7 +21,11 @@ pub(super) fn twist(job: &Job<'_>) -> Outcome {
         }
         let limit = job.limit(LimitKey::Twist);
         let words = job.span_words(branch, span);
-        let allowed = limit.value() * span.length;
+        // A route file may give the limit as an angle for any span instead of a rate.
+        let (allowed, free_length) = match limit.kind {
+            Kind::Angle => (limit.value(), f64::INFINITY),
+            _ => (limit.value() * span.length, most / limit.value()),
+        };
         let rate = most / span.length * 0.1;
         outcome.findings.push(
             Measured {
@@ -39,13 +43,20 @@ pub(super) fn twist(job: &Job<'_>) -> Outcome {
             }
             .judged(
                 || {
+                    let names = words.replace('–', " or ");
+                    let move_it = if free_length.is_finite() {
+                        format!(
+                            "move {names} so that the free length grows by at least {} (first estimate), or ",
+                            job.unit.show_up(free_length - span.length)
+                        )
+                    } else {
+                        String::new()
+                    };
                     format!(
-                        "Twisted by {} per 100 mm of its {}: move {} so that the free length grows by at \
-                         least {} (first estimate), or let one of its fixings pivot.",
+                        "Twisted by {} per 100 mm of its {}: {move_it}let {names} pivot instead of holding its \
+                         direction.",
                         degrees(rate),
-                        job.unit.show(span.length),
-                        words.replace('–', " or "),
-                        job.unit.show_up(most / limit.value() - span.length)
+                        job.unit.show(span.length)
                     )
                 },
                 || format!("{} per 100 mm of free length.", degrees(rate)),
