@@ -7,5 +7,6 @@
     reason = "a test that cannot go on should say so and stop; nothing here is for callers"
 )]
 
+mod check; // every check on shapes that are known exactly, spread and verdict, the report
 mod geometry; // curves, shapes against dense sampling, points from taped distances, measured bicycles
 mod machine; // steering against published cases, the poses of a sweep, clearances against brute force
