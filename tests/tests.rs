@@ -1,1 +1,11 @@
-fn main() {}
+//! Every test of neckloom in one binary. This file is the table of contents, a line a floor.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a test that cannot go on should say so and stop; nothing here is for callers"
+)]
+
+mod geometry; // curves, shapes against dense sampling, points from taped distances, measured bicycles
+mod machine; // steering against published cases, the poses of a sweep, clearances against brute force

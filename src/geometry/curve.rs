@@ -16,7 +16,7 @@ pub struct Knot {
 /// A curve of cubic Hermite pieces, continuous with its slope. At least two knots, `at` strictly increasing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
-    knots: Vec<Knot>,
+    pub(super) knots: Vec<Knot>,
 }
 
 impl Curve {

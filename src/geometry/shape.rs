@@ -1,6 +1,11 @@
 //! Shapes with an exact signed distance.
 
-use nalgebra::{Matrix3, Point3, UnitVector3, Vector3};
+use nalgebra::{Matrix3, Point3, Rotation3, UnitVector3, Vector3};
+
+/// Nearer than this to a place where the distance has no single gradient (a tube's axis, a ball's middle, a
+/// sharp edge itself) the normal is one of the several that are right there, and `bend`, which has no finite
+/// value, is given as zero \[m\].
+const NO_GRADIENT: f64 = 1e-9;
 
 /// A solid shape, drawn where it is with every joint at zero. Sizes \[m\].
 #[derive(Debug, Clone, PartialEq)]
@@ -19,7 +24,7 @@ pub enum Shape {
         /// Full lengths of its sides.
         size: Vector3<f64>,
         /// Its three axes as columns (a rotation).
-        turned: nalgebra::Rotation3<f64>,
+        turned: Rotation3<f64>,
     },
     /// A ball.
     Ball {
@@ -51,13 +56,237 @@ pub struct Contact {
 }
 
 impl Shape {
-    /// The nearest place on the surface, seen from `p`, both in the shape's own frame.
-    pub fn contact(&self, _p: &Point3<f64>) -> Contact {
-        todo!()
+    /// A slab: a thin plate about `centre`, `thickness` along `normal`, `length` along the part of `along`
+    /// that is square to the normal, `width` across both. `None` where the normal has no length or `along`
+    /// has none beside it.
+    pub fn slab(
+        centre: Point3<f64>,
+        normal: Vector3<f64>,
+        along: Vector3<f64>,
+        length: f64,
+        width: f64,
+        thickness: f64,
+    ) -> Option<Self> {
+        let up = normal.try_normalize(0.0)?;
+        let square = along - up * up.dot(&along);
+        // What is left of `along` is noise where it was parallel to the normal but for rounding.
+        let forward = square.try_normalize(1e-12 * along.norm())?;
+        Some(Self::Block {
+            centre,
+            size: Vector3::new(length, width, thickness),
+            turned: Rotation3::from_basis_unchecked(&[forward, up.cross(&forward), up]),
+        })
     }
 
-    /// Signed distance from `p` \[m\], negative inside.
+    /// The nearest place on the surface, seen from `p`, both in the shape's own frame.
+    ///
+    /// Exact outside and inside; only inside a [`Shape::Tube`] that bends, on the inner side of the bend, the
+    /// depth is that below the straight piece's own surface, which can be less than the way out. Where several
+    /// places are nearest (the middle of a ball, equal walls of a box) one of them is taken, always the same.
+    /// A point that is not finite gives a distance of NaN.
+    pub fn contact(&self, p: &Point3<f64>) -> Contact {
+        if !p.iter().all(|c| c.is_finite()) {
+            return Contact::flat(f64::NAN, Vector3::x());
+        }
+        match self {
+            Self::Tube { along, diameter } => tube_contact(p, along, 0.5 * diameter),
+            Self::Block {
+                centre,
+                size,
+                turned,
+            } => block_contact(&(turned.inverse() * (p - centre)), size).turned(turned),
+            Self::Ball { centre, diameter } => {
+                round_contact(p - centre, &Matrix3::identity(), 0.5 * diameter, Vector3::z)
+            }
+            Self::Cylinder { from, to, diameter } => cylinder_contact(p, from, to, 0.5 * diameter),
+        }
+    }
+
+    /// Signed distance from `p` \[m\], negative inside: that of [`Shape::contact`], faster.
     pub fn distance(&self, p: &Point3<f64>) -> f64 {
-        self.contact(p).distance
+        if !p.iter().all(|c| c.is_finite()) {
+            return f64::NAN;
+        }
+        match self {
+            Self::Tube { along, diameter } => {
+                let feet = along.windows(2).map(|w| foot_on_segment(p, &w[0], &w[1]).1);
+                let nearest2 = feet.map(|away| away.norm_squared());
+                let alone = match along.as_slice() {
+                    [only] => (p - only).norm_squared(),
+                    _ => f64::INFINITY,
+                };
+                nearest2.fold(alone, f64::min).sqrt() - 0.5 * diameter
+            }
+            Self::Block {
+                centre,
+                size,
+                turned,
+            } => {
+                let beyond = turned.inverse_transform_vector(&(p - centre)).abs() - size * 0.5;
+                let outside = beyond.map(|b| b.max(0.0)).norm();
+                outside + beyond.max().min(0.0)
+            }
+            Self::Ball { centre, diameter } => (p - centre).norm() - 0.5 * diameter,
+            Self::Cylinder { from, to, diameter } => {
+                let run = to - from;
+                let length = run.norm();
+                let w = p - nalgebra::center(from, to);
+                let u = if length > 0.0 {
+                    run / length
+                } else {
+                    Vector3::z()
+                };
+                let along = w.dot(&u);
+                let past_side = (w - u * along).norm() - 0.5 * diameter;
+                let past_end = along.abs() - 0.5 * length;
+                past_side.max(0.0).hypot(past_end.max(0.0)) + past_side.max(past_end).min(0.0)
+            }
+        }
+    }
+}
+
+impl Contact {
+    /// A contact with a flat face.
+    fn flat(distance: f64, normal: Vector3<f64>) -> Self {
+        Self {
+            distance,
+            normal: UnitVector3::new_unchecked(normal),
+            bend: Matrix3::zeros(),
+        }
+    }
+
+    /// The same contact in a frame that `rotation` leads to.
+    pub(crate) fn turned(self, rotation: &Rotation3<f64>) -> Self {
+        Self {
+            distance: self.distance,
+            normal: rotation * self.normal,
+            bend: rotation.matrix() * self.bend * rotation.matrix().transpose(),
+        }
+    }
+}
+
+/// Contact with what lies `radius` around a point or a line. `away` is the vector from the nearest point of
+/// the core, `across` the projector on the directions in which the core does not run on.
+fn round_contact(
+    away: Vector3<f64>,
+    across: &Matrix3<f64>,
+    radius: f64,
+    any_normal: impl FnOnce() -> Vector3<f64>,
+) -> Contact {
+    let d = away.norm();
+    if d <= NO_GRADIENT {
+        return Contact::flat(d - radius, any_normal());
+    }
+    let n = away / d;
+    Contact {
+        distance: d - radius,
+        normal: UnitVector3::new_unchecked(n),
+        bend: (across - n * n.transpose()) / d,
+    }
+}
+
+/// A unit vector square to the unit vector `u`, always the same one.
+fn square_to(u: &Vector3<f64>) -> Vector3<f64> {
+    let axis = Vector3::ith(u.iamin(), 1.0);
+    (axis - u * u.dot(&axis)).normalize()
+}
+
+/// The point nearest to `p` on a segment: its share of the way from `a` to `b` (0 to 1) and the vector from
+/// there to `p`.
+fn foot_on_segment(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> (f64, Vector3<f64>) {
+    let (run, w) = (b - a, p - a);
+    let length2 = run.norm_squared();
+    let share = if length2 > 0.0 {
+        (w.dot(&run) / length2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    (share, w - run * share)
+}
+
+fn tube_contact(p: &Point3<f64>, along: &[Point3<f64>], radius: f64) -> Contact {
+    let feet = along
+        .windows(2)
+        .map(|w| (w[1] - w[0], foot_on_segment(p, &w[0], &w[1])));
+    let nearest = feet.min_by(|a, b| a.1.1.norm_squared().total_cmp(&b.1.1.norm_squared()));
+    let Some((run, (share, away))) = nearest else {
+        // Fewer than two points: a ball, or nothing at all and so infinitely far.
+        return along.first().map_or_else(
+            || Contact::flat(f64::INFINITY, Vector3::z()),
+            |q| round_contact(p - q, &Matrix3::identity(), radius, Vector3::z),
+        );
+    };
+    let u = run.try_normalize(0.0).unwrap_or_else(Vector3::x);
+    let mut across = Matrix3::identity();
+    if share > 0.0 && share < 1.0 {
+        across -= u * u.transpose();
+    }
+    round_contact(away, &across, radius, || square_to(&u))
+}
+
+/// Contact with a box of full side lengths `size` about the origin.
+fn block_contact(p: &Vector3<f64>, size: &Vector3<f64>) -> Contact {
+    let half = size * 0.5;
+    let beyond = p.abs() - half;
+    let away = p.zip_map(&beyond, |c, b| b.max(0.0).copysign(c));
+    let d = away.norm();
+    if d <= NO_GRADIENT {
+        // Inside or on the surface: straight out through the nearest wall.
+        let wall = beyond.imax();
+        let distance = if d > 0.0 { d } else { beyond[wall] };
+        return Contact::flat(distance, Vector3::ith(wall, 1f64.copysign(p[wall])));
+    }
+    let n = away / d;
+    let across = Matrix3::from_diagonal(&beyond.map(|b| if b > 0.0 { 1.0 } else { 0.0 }));
+    Contact {
+        distance: d,
+        normal: UnitVector3::new_unchecked(n),
+        bend: (across - n * n.transpose()) / d,
+    }
+}
+
+fn cylinder_contact(p: &Point3<f64>, from: &Point3<f64>, to: &Point3<f64>, radius: f64) -> Contact {
+    let run = to - from;
+    let u = run.try_normalize(0.0).unwrap_or_else(Vector3::z);
+    let w = p - nalgebra::center(from, to);
+    let along = w.dot(&u);
+    let out = w - u * along;
+    let rho = out.norm();
+    let beside = if rho > NO_GRADIENT {
+        out / rho
+    } else {
+        square_to(&u)
+    };
+    let end = u * 1f64.copysign(along);
+    let (past_side, past_end) = (rho - radius, along.abs() - 0.5 * run.norm());
+    let around = u.cross(&beside);
+    let around = around * around.transpose();
+
+    let d = past_side.max(0.0).hypot(past_end.max(0.0));
+    if past_side > 0.0 && past_end > 0.0 && d > NO_GRADIENT {
+        // The rim: a circle seen from outside. In the half plane through the axis the distance is that to a
+        // point; around the axis the slope across the axis turns with the half plane.
+        let n = (beside * past_side + end * past_end) / d;
+        let level = (beside * past_end - end * past_side) / d;
+        return Contact {
+            distance: d,
+            normal: UnitVector3::new_unchecked(n),
+            bend: level * level.transpose() / d + around * (past_side / (d * rho)),
+        };
+    }
+    let distance = if d > 0.0 { d } else { past_side.max(past_end) };
+    if past_side >= past_end {
+        let bend = if rho > NO_GRADIENT {
+            around / rho
+        } else {
+            Matrix3::zeros()
+        };
+        Contact {
+            distance,
+            normal: UnitVector3::new_unchecked(beside),
+            bend,
+        }
+    } else {
+        Contact::flat(distance, end)
     }
 }

@@ -1,0 +1,1 @@
+//! The poses of a sweep and the walk through them.
