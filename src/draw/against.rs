@@ -1,6 +1,6 @@
 //! The strip chart against the joint that moves: slack, inside radius and what the harness does to the joint.
 
-use crate::check::AgainstJoint;
+use crate::check::{AgainstJoint, LimitKey};
 use crate::machine::Joint;
 use crate::quantity::Kind;
 
@@ -13,7 +13,7 @@ use super::scene::Scene;
 use super::words;
 
 /// Draws the chart of the worst branch against the joint that the views show; says so where there is none.
-pub fn against(scene: &Scene<'_>, frame: Frame) -> Mark {
+pub(crate) fn against(scene: &Scene<'_>, frame: Frame) -> Mark {
     let marks = chart(scene).map_or_else(
         || {
             let text = "No chart against a joint: no branch bridges one that moves.";
@@ -55,15 +55,16 @@ fn panels(scene: &Scene<'_>, chart: &AgainstJoint, frame: Frame) -> Vec<Mark> {
     let width = frame.w - VALUES - 3.0;
     let place = |row: f64| Frame::new(frame.x + VALUES, upper + row * (each + title + 1.0), width, each);
     let length = unit(scene.units);
+    let limits = &scene.findings.limits;
 
-    let slack_limit = limit(scene, chart, "elongation", Kind::Length);
-    let slack = strip(place(0.0), x, values_axis(&chart.slack, &slack_limit), chart, &chart.slack, &slack_limit, true);
-    let radius_limit = limit(scene, chart, "bend radius", Kind::Length);
-    let radius = strip(place(1.0), x, radius_axis(&chart.inside_radius, &radius_limit), chart, &chart.inside_radius, &radius_limit, true);
+    let slack_limit = vec![limits.get(LimitKey::SlackLeast).value()];
+    let slack = strip(place(0.0), x, values_axis(&chart.slack, &slack_limit), chart, &slack_limit);
+    let radius_limit = radius_limit(scene, chart);
+    let radius = strip(place(1.0), x, radius_axis(&chart.inside_radius, &radius_limit), chart, &radius_limit);
     let load_kind = if turns { Kind::Torque } else { Kind::Force };
-    let load_limit = limit(scene, chart, "steering drag", load_kind);
+    let load_limit = if turns { vec![limits.get(LimitKey::SteeringDrag).value()] } else { Vec::new() };
     let both: Vec<f64> = load_limit.iter().flat_map(|l| [*l, -*l]).collect();
-    let load = strip(place(2.0), x, values_axis(&chart.load, &both), chart, &chart.load, &[], false);
+    let load = strip(place(2.0), x, values_axis(&chart.load, &both), chart, &[]);
 
     let show_length = |v: f64| bare_length(v, scene.units);
     let mut rows = [slack, radius, load];
@@ -125,22 +126,21 @@ fn ends(scene: &Scene<'_>, chart: &AgainstJoint, panel: &Frame, bottom: f64, fli
     ]
 }
 
-/// A panel with its forbidden side.
-fn strip(frame: Frame, x: Axis, y: Axis, chart: &AgainstJoint, _values: &[f64], limit: &[f64], below: bool) -> Panel {
+/// A panel with what is forbidden at its foot.
+fn strip(frame: Frame, x: Axis, y: Axis, chart: &AgainstJoint, limit: &[f64]) -> Panel {
     let mut panel = Panel::new(frame, x, y);
     if let Some(&limit) = limit.first() {
         let limits = vec![limit; chart.values.len()];
-        panel.forbid(&Forbidden { at: &chart.values, limit: &limits, below });
+        panel.forbid(&Forbidden { at: &chart.values, limit: &limits, below: true });
     }
     panel
 }
 
-/// The limit of a check on this branch, where its findings name one: at most one value.
-fn limit(scene: &Scene<'_>, chart: &AgainstJoint, check: &str, kind: Kind) -> Vec<f64> {
-    let found = scene.findings.findings.iter().find(|f| {
-        f.check == check && f.branch == chart.branch && f.kind == kind && f.limit.is_finite()
-    });
-    found.map(|f| f.limit).into_iter().collect()
+/// The limit of the inside radius of the branch's moving spans: at most one value.
+fn radius_limit(scene: &Scene<'_>, chart: &AgainstJoint) -> Vec<f64> {
+    let branch = scene.route.branches.get(chart.branch.0);
+    let limit = scene.findings.limits.get(LimitKey::BendRadiusMoving);
+    branch.map(|b| limit.radius(scene.route, b)).into_iter().collect()
 }
 
 /// An even axis that holds the values, zero and the limits, with a little room.

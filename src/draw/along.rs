@@ -1,19 +1,20 @@
 //! The strip chart along the worst branch.
 
 use crate::check::AlongBranch;
+use crate::quantity::{LengthUnit, Units};
 
 use super::chart::{Axis, Forbidden, Panel, bare_length, radius_axis};
 use super::display::{Anchor, Frame, Line, Mark};
 use super::ink::{BODY, HEADING, Ink, Pattern, SMALL, Stroke, THIN};
 use super::lettering;
-use super::scene::{Scene, Units};
+use super::scene::Scene;
 use super::words;
 
 /// Room for the values of the upright axis \[mm\].
-pub const VALUES: f64 = 11.0;
+pub(crate) const VALUES: f64 = 11.0;
 
 /// Draws the chart of the worst branch; says so where there is none.
-pub fn along(scene: &Scene<'_>, frame: Frame) -> Mark {
+pub(crate) fn along(scene: &Scene<'_>, frame: Frame) -> Mark {
     let branch = scene.worst_branch();
     let chart = scene.findings.along.iter().find(|c| c.branch.0 == branch);
     let marks = match (chart, scene.route.branches.get(branch)) {
@@ -139,9 +140,9 @@ fn mark(scene: &Scene<'_>, branch: usize, check: &str, panel: &mut Panel) {
 }
 
 /// The unit of length in words.
-pub fn unit(units: Units) -> &'static str {
-    match units {
-        Units::Millimetre => "mm",
-        Units::Inch => "in",
+pub(crate) fn unit(units: Units) -> &'static str {
+    match units.length {
+        LengthUnit::Mm => "mm",
+        LengthUnit::Inch => "in",
     }
 }

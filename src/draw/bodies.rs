@@ -1,5 +1,6 @@
 //! The machine's parts in a view: nearer over farther, hot ones hatched and with the distance to keep.
 
+use crate::check::LimitKey;
 use crate::machine::Part;
 
 use super::display::{Mark, Spot};
@@ -11,17 +12,17 @@ use super::silhouette::{self, Area};
 
 /// A part as it is seen.
 #[derive(Debug, Clone)]
-pub struct Seen<'a> {
+pub(crate) struct Seen<'a> {
     /// Its index.
-    pub index: usize,
+    pub(crate) index: usize,
     /// The part.
-    pub part: &'a Part,
+    pub(crate) part: &'a Part,
     /// Its outline.
-    pub outline: Area,
+    pub(crate) outline: Area,
 }
 
 /// The parts in view at rest, farthest first.
-pub fn seen<'a>(scene: &Scene<'a>, projection: &Projection) -> Vec<Seen<'a>> {
+pub(crate) fn seen<'a>(scene: &Scene<'a>, projection: &Projection) -> Vec<Seen<'a>> {
     let Some(rest) = scene.rest() else {
         return Vec::new();
     };
@@ -41,7 +42,7 @@ pub fn seen<'a>(scene: &Scene<'a>, projection: &Projection) -> Vec<Seen<'a>> {
 }
 
 /// Draws the parts, farthest first.
-pub fn parts(scene: &Scene<'_>, seen: &[Seen<'_>], projection: &Projection, id: &str) -> Mark {
+pub(crate) fn parts(scene: &Scene<'_>, seen: &[Seen<'_>], projection: &Projection, id: &str) -> Mark {
     let mut groups = Vec::new();
     for one in seen {
         let moved = moves(scene, one.part);
@@ -82,7 +83,7 @@ pub fn parts(scene: &Scene<'_>, seen: &[Seen<'_>], projection: &Projection, id: 
 }
 
 /// Faint outlines of the parts that move, at both ends of the motion.
-pub fn ghosts(scene: &Scene<'_>, projection: &Projection, id: &str) -> Option<Mark> {
+pub(crate) fn ghosts(scene: &Scene<'_>, projection: &Projection, id: &str) -> Option<Mark> {
     let motion = scene.motion.as_ref()?;
     let rest = scene.rest()?;
     let mut marks = Vec::new();
@@ -104,17 +105,14 @@ pub fn ghosts(scene: &Scene<'_>, projection: &Projection, id: &str) -> Option<Ma
     (!marks.is_empty()).then(|| Mark::group(format!("{id}-stops"), "moving parts at both stops", marks))
 }
 
-/// The distance that the findings keep to a part \[m\].
-pub fn keep_away(scene: &Scene<'_>, part: &Part) -> Option<f64> {
-    part.surface?;
-    let limits = scene.findings.findings.iter().filter(|f| {
-        f.check == "heat distance" && f.subject.contains(part.name.as_str()) && !f.at_most
-    });
-    limits.map(|f| f.limit).filter(|l| l.is_finite()).reduce(f64::max)
+/// The distance that the limits keep to a hot part \[m\].
+pub(crate) fn keep_away(scene: &Scene<'_>, part: &Part) -> Option<f64> {
+    let limit = scene.findings.limits.get(LimitKey::HotDistance);
+    part.surface.map(|surface| limit.distance(surface))
 }
 
 /// Outlines of the space to keep clear around hot parts; those that meet are drawn as one.
-pub fn keep_away_outline(scene: &Scene<'_>, projection: &Projection) -> Area {
+pub(crate) fn keep_away_outline(scene: &Scene<'_>, projection: &Projection) -> Area {
     let Some(rest) = scene.rest() else {
         return Area::new();
     };
@@ -132,7 +130,7 @@ pub fn keep_away_outline(scene: &Scene<'_>, projection: &Projection) -> Area {
 }
 
 /// Draws the space to keep clear.
-pub fn keep_away_mark(outline: &Area, id: &str) -> Option<Mark> {
+pub(crate) fn keep_away_mark(outline: &Area, id: &str) -> Option<Mark> {
     (!outline.is_empty()).then(|| {
         let line = Mark::area(
             outline.clone(),
@@ -144,7 +142,7 @@ pub fn keep_away_mark(outline: &Area, id: &str) -> Option<Mark> {
 }
 
 /// Whether a part moves with the motion that is drawn.
-pub fn moves(scene: &Scene<'_>, part: &Part) -> bool {
+pub(crate) fn moves(scene: &Scene<'_>, part: &Part) -> bool {
     let Some(motion) = &scene.motion else {
         return false;
     };

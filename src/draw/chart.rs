@@ -4,28 +4,29 @@ use super::display::{Anchor, Frame, Line, Mark, Ring, Spot};
 use super::hatch::hatch;
 use super::ink::{HEAVY, Ink, MEDIUM, Pattern, SMALL, Stroke, THIN};
 use super::words;
+use crate::quantity::{Kind, Units};
 
 /// One axis of a panel.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Axis {
+pub(crate) struct Axis {
     /// Value at the left or lower end.
-    pub from: f64,
+    pub(crate) from: f64,
     /// Value at the right or upper end.
-    pub to: f64,
+    pub(crate) to: f64,
     /// Whether equal ratios take equal room.
-    pub log: bool,
+    pub(crate) log: bool,
 }
 
 impl Axis {
     /// An even axis; ends that are the same or not finite are spread.
-    pub fn even(from: f64, to: f64) -> Self {
+    pub(crate) fn even(from: f64, to: f64) -> Self {
         let known = from.is_finite() && to.is_finite() && (to - from).abs() > 1e-12;
         let (from, to) = if known { (from, to) } else { (0.0, 1.0) };
         Self { from, to, log: false }
     }
 
     /// Where a value lies: 0 at the near end, 1 at the far end.
-    pub fn part(&self, x: f64) -> f64 {
+    pub(crate) fn part(&self, x: f64) -> f64 {
         if self.log {
             (x.max(1e-12) / self.from).ln() / (self.to / self.from).ln()
         } else {
@@ -34,7 +35,7 @@ impl Axis {
     }
 
     /// Round values within the axis, about `wish` of them.
-    pub fn ticks(&self, wish: f64) -> Vec<f64> {
+    pub(crate) fn ticks(&self, wish: f64) -> Vec<f64> {
         let (low, high) = (self.from.min(self.to), self.from.max(self.to));
         if self.log {
             let decades = (low.log10().floor(), high.log10().ceil());
@@ -66,36 +67,36 @@ impl Axis {
 
 /// A panel on paper.
 #[derive(Debug, Clone)]
-pub struct Panel {
+pub(crate) struct Panel {
     /// Its frame.
-    pub frame: Frame,
+    pub(crate) frame: Frame,
     /// Its level axis.
-    pub x: Axis,
+    pub(crate) x: Axis,
     /// Its upright axis.
-    pub y: Axis,
+    pub(crate) y: Axis,
     /// What has been drawn.
-    pub marks: Vec<Mark>,
+    pub(crate) marks: Vec<Mark>,
 }
 
 /// A step line of limits on one side of which values must not be.
 #[derive(Debug, Clone, Copy)]
-pub struct Forbidden<'a> {
+pub(crate) struct Forbidden<'a> {
     /// Places along the level axis.
-    pub at: &'a [f64],
+    pub(crate) at: &'a [f64],
     /// The limit at each.
-    pub limit: &'a [f64],
+    pub(crate) limit: &'a [f64],
     /// Whether it is forbidden below (true) or above.
-    pub below: bool,
+    pub(crate) below: bool,
 }
 
 impl Panel {
     /// An empty panel.
-    pub fn new(frame: Frame, x: Axis, y: Axis) -> Self {
+    pub(crate) fn new(frame: Frame, x: Axis, y: Axis) -> Self {
         Self { frame, x, y, marks: Vec::new() }
     }
 
     /// Where values land.
-    pub fn spot(&self, x: f64, y: f64) -> Spot {
+    pub(crate) fn spot(&self, x: f64, y: f64) -> Spot {
         let part = self.y.part(y).clamp(0.0, 1.0);
         [
             self.frame.x + self.frame.w * self.x.part(x).clamp(0.0, 1.0),
@@ -104,7 +105,7 @@ impl Panel {
     }
 
     /// Draws the frame, the upright axis's ticks with their values, and what the panel shows above it.
-    pub fn axes(&mut self, title: &str, note: &str, ticks: f64, show: impl Fn(f64) -> String) {
+    pub(crate) fn axes(&mut self, title: &str, note: &str, ticks: f64, show: impl Fn(f64) -> String) {
         let f = self.frame;
         let mut last = f64::INFINITY;
         for tick in self.y.ticks(ticks) {
@@ -125,7 +126,7 @@ impl Panel {
     }
 
     /// Hatches what is forbidden and draws the limit.
-    pub fn forbid(&mut self, forbidden: &Forbidden<'_>) {
+    pub(crate) fn forbid(&mut self, forbidden: &Forbidden<'_>) {
         let edge = if forbidden.below { self.frame.bottom() } else { self.frame.y };
         let pairs = forbidden.at.iter().zip(forbidden.limit);
         let limit: Vec<Spot> = pairs.filter(|(_, l)| l.is_finite()).map(|(x, l)| self.spot(*x, *l)).collect();
@@ -141,7 +142,7 @@ impl Panel {
     }
 
     /// Draws a curve; breaks it where the value is not known or off the top of the panel.
-    pub fn curve(&mut self, at: &[f64], values: &[f64]) {
+    pub(crate) fn curve(&mut self, at: &[f64], values: &[f64]) {
         let top = self.y.from.max(self.y.to);
         let mut run: Vec<Spot> = Vec::new();
         let mut before: Option<(f64, f64)> = None;
@@ -173,7 +174,7 @@ impl Panel {
     }
 
     /// Marks the worst place with a ring and its value beside it.
-    pub fn mark(&mut self, x: f64, y: f64, text: &str) {
+    pub(crate) fn mark(&mut self, x: f64, y: f64, text: &str) {
         if !(x.is_finite() && y.is_finite()) {
             return;
         }
@@ -193,7 +194,7 @@ impl Panel {
     }
 
     /// Upright lines at values of the level axis.
-    pub fn uprights(&mut self, at: &[f64], stroke: Stroke) {
+    pub(crate) fn uprights(&mut self, at: &[f64], stroke: Stroke) {
         for &x in at {
             let s = self.spot(x, self.y.from);
             self.marks.push(Mark::line(vec![[s[0], self.frame.y], [s[0], self.frame.bottom()]], stroke));
@@ -201,7 +202,7 @@ impl Panel {
     }
 
     /// Values of the level axis, written below the panel.
-    pub fn level_values(&mut self, ticks: &[f64], show: impl Fn(f64) -> String) {
+    pub(crate) fn level_values(&mut self, ticks: &[f64], show: impl Fn(f64) -> String) {
         let mut last = f64::NEG_INFINITY;
         for &tick in ticks {
             let s = self.spot(tick, self.y.from);
@@ -226,7 +227,7 @@ fn crossing(x0: f64, v0: f64, x1: f64, v1: f64, level: f64) -> f64 {
 }
 
 /// An axis of radii: in equal ratios, from below the tightest value or limit to four times the greatest limit.
-pub fn radius_axis(values: &[f64], limits: &[f64]) -> Axis {
+pub(crate) fn radius_axis(values: &[f64], limits: &[f64]) -> Axis {
     let known = |x: &&f64| x.is_finite() && **x > 1e-6;
     let least = values.iter().chain(limits).filter(known).copied().fold(f64::INFINITY, f64::min);
     let most = limits.iter().filter(known).copied().fold(0.0, f64::max);
@@ -238,12 +239,8 @@ pub fn radius_axis(values: &[f64], limits: &[f64]) -> Axis {
 }
 
 /// A tick's length in the sheet's units, without the unit.
-pub fn bare_length(metres: f64, units: super::scene::Units) -> String {
-    match units {
-        super::scene::Units::Millimetre => {
-            let mm = metres * 1e3;
-            words::rounded(mm, usize::from(mm.abs() < 9.95 && (mm - mm.round()).abs() > 0.05))
-        }
-        super::scene::Units::Inch => words::rounded(metres / 0.0254, 2),
-    }
+pub(crate) fn bare_length(metres: f64, units: Units) -> String {
+    let (number, _) = units.convert(metres, Kind::Length);
+    let broken = (number - number.round()).abs() > 0.005;
+    words::rounded(number, units.digits(Kind::Length) + usize::from(broken && number.abs() < 9.95))
 }

@@ -15,7 +15,7 @@ use super::silhouette::{self, Area};
 const SAME: f64 = 1e-3;
 
 /// Line pattern of the lowest joint value, of rest and of the highest.
-pub fn stroke(scene: &Scene<'_>, pose: usize) -> Stroke {
+pub(crate) fn stroke(scene: &Scene<'_>, pose: usize) -> Stroke {
     match &scene.motion {
         Some(motion) if pose == motion.low && pose != motion.rest => {
             Stroke::with(Ink::Black, 0.55, Pattern::Dots)
@@ -29,19 +29,19 @@ pub fn stroke(scene: &Scene<'_>, pose: usize) -> Stroke {
 
 /// A line of the harness on paper.
 #[derive(Debug, Clone)]
-pub struct Drawn {
+pub(crate) struct Drawn {
     /// Index of the branch.
-    pub branch: usize,
+    pub(crate) branch: usize,
     /// Index of the span.
-    pub span: usize,
+    pub(crate) span: usize,
     /// Pose id.
-    pub pose: usize,
+    pub(crate) pose: usize,
     /// Its centreline on paper.
-    pub line: Vec<Spot>,
+    pub(crate) line: Vec<Spot>,
 }
 
 /// The lines to draw: every span at rest, and those that move also at both ends of the motion.
-pub fn drawn(scene: &Scene<'_>, projection: &Projection) -> Vec<Drawn> {
+pub(crate) fn drawn(scene: &Scene<'_>, projection: &Projection) -> Vec<Drawn> {
     let rest = scene.solution.sweep.rest;
     let mut found = Vec::new();
     for pose in scene.drawn_poses() {
@@ -59,7 +59,7 @@ pub fn drawn(scene: &Scene<'_>, projection: &Projection) -> Vec<Drawn> {
 }
 
 /// Draws the lines, with the true width of the harness at rest under them.
-pub fn lines(scene: &Scene<'_>, drawn: &[Drawn], projection: &Projection, id: &str) -> Mark {
+pub(crate) fn lines(scene: &Scene<'_>, drawn: &[Drawn], projection: &Projection, id: &str) -> Mark {
     let rest = scene.solution.sweep.rest;
     let mut marks: Vec<Mark> = drawn
         .iter()
@@ -79,7 +79,7 @@ pub fn lines(scene: &Scene<'_>, drawn: &[Drawn], projection: &Projection, id: &s
 
 /// The space that the harness sweeps over all poses, as seen: between every pose and the one it was reached
 /// from, piece by piece of each span that moves.
-pub fn swept(scene: &Scene<'_>, projection: &Projection) -> Area {
+pub(crate) fn swept(scene: &Scene<'_>, projection: &Projection) -> Area {
     let solution = scene.solution;
     let mut pieces = Vec::new();
     for (branch, solved) in solution.branches.iter().enumerate() {
@@ -129,7 +129,7 @@ fn ribbon(
 }
 
 /// Draws the space that the harness sweeps.
-pub fn swept_mark(area: Area, id: &str) -> Option<Mark> {
+pub(crate) fn swept_mark(area: Area, id: &str) -> Option<Mark> {
     (!area.is_empty()).then(|| {
         let outline = Stroke::solid(Ink::Grey, THIN);
         Mark::group(
@@ -142,7 +142,7 @@ pub fn swept_mark(area: Area, id: &str) -> Option<Mark> {
 
 /// Draws the spans that are over a limit or close to it, each in the pose where it is worst: a heavy line,
 /// barbed where it is over.
-pub fn stressed(scene: &Scene<'_>, projection: &Projection, id: &str) -> Option<Mark> {
+pub(crate) fn stressed(scene: &Scene<'_>, projection: &Projection, id: &str) -> Option<Mark> {
     let mut done: Vec<(usize, usize, usize)> = Vec::new();
     let mut marks = Vec::new();
     for flag in &scene.flags {
@@ -198,13 +198,13 @@ fn travel(a: &[Point3<f64>], b: &[Point3<f64>]) -> f64 {
 }
 
 /// A line of points as a line on paper, with no more spots than the eye needs.
-pub fn on_paper(points: &[Point3<f64>], projection: &Projection) -> Vec<Spot> {
+pub(crate) fn on_paper(points: &[Point3<f64>], projection: &Projection) -> Vec<Spot> {
     let spots: Vec<Spot> = points.iter().map(|p| projection.spot(p)).collect();
     thinned(&spots, 0.012)
 }
 
 /// The line with spots left out that lie within `error` of it (Douglas–Peucker).
-pub fn thinned(spots: &[Spot], error: f64) -> Vec<Spot> {
+pub(crate) fn thinned(spots: &[Spot], error: f64) -> Vec<Spot> {
     if spots.len() < 3 {
         return spots.to_vec();
     }

@@ -4,7 +4,7 @@ use super::display::Spot;
 
 /// Lines across `contours` (even-odd), `gap` \[mm\] apart, leaning by `angle` \[rad\] from the horizontal. The
 /// lines stand where they would on the whole sheet, so that neighbouring areas match.
-pub fn hatch(contours: &[Vec<Spot>], gap: f64, angle: f64) -> Vec<Vec<Spot>> {
+pub(crate) fn hatch(contours: &[Vec<Spot>], gap: f64, angle: f64) -> Vec<Vec<Spot>> {
     let (sin, cos) = angle.sin_cos();
     let turn = |s: &Spot| [s[0] * cos + s[1] * sin, s[1] * cos - s[0] * sin];
     let back = |s: Spot| [s[0] * cos - s[1] * sin, s[1] * cos + s[0] * sin];

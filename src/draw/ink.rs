@@ -46,6 +46,13 @@ impl Ink {
     }
 }
 
+impl Ink {
+    /// How much of what is below a fill it hides, 0 to 1.
+    pub fn opacity(self) -> f64 {
+        if self == Self::Swept { 0.72 } else { 1.0 }
+    }
+}
+
 /// A line pattern.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Pattern {

@@ -12,7 +12,7 @@ use super::scene::Scene;
 use super::symbols;
 
 /// Draws the key: only what this sheet shows.
-pub fn key(scene: &Scene<'_>, frame: Frame) -> Mark {
+pub(crate) fn key(scene: &Scene<'_>, frame: Frame) -> Mark {
     let mut rows: Vec<(Vec<Mark>, String)> = Vec::new();
     let wide = 11.0;
     let sample = |stroke: Stroke| vec![Mark::line(vec![[0.0, 0.0], [wide, 0.0]], stroke)];
@@ -111,7 +111,7 @@ fn moved(mark: Mark, by: Spot) -> Mark {
 }
 
 /// Draws a bar that is 100 mm long on a print of full size, with its upper left corner at `at`.
-pub fn check_bar(at: Spot) -> Mark {
+pub(crate) fn check_bar(at: Spot) -> Mark {
     const LENGTH: f64 = 100.0;
     const HIGH: f64 = 1.6;
     let mut marks = Vec::new();

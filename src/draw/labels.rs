@@ -8,29 +8,29 @@ use super::display::{Frame, Spot};
 
 /// A label that wants a place.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Wanted {
+pub(crate) struct Wanted {
     /// What it names.
-    pub anchor: Spot,
+    pub(crate) anchor: Spot,
     /// Width and height \[mm\].
-    pub size: [f64; 2],
+    pub(crate) size: [f64; 2],
     /// Least distance from the anchor \[mm\].
-    pub clear: f64,
+    pub(crate) clear: f64,
     /// Greatest distance from the anchor \[mm\].
-    pub reach: f64,
+    pub(crate) reach: f64,
 }
 
 /// Where a label went.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Placed {
+pub(crate) struct Placed {
     /// Its frame.
-    pub frame: Frame,
+    pub(crate) frame: Frame,
     /// The line from what it names to its frame, where they do not touch.
-    pub leader: Option<[Spot; 2]>,
+    pub(crate) leader: Option<[Spot; 2]>,
 }
 
 /// What is already on a piece of paper.
 #[derive(Debug, Clone)]
-pub struct Board {
+pub(crate) struct Board {
     bounds: Frame,
     taken: Vec<Frame>,
     leaders: Vec<[Spot; 2]>,
@@ -50,7 +50,7 @@ const TANGLE_COST: f64 = 40.0;
 
 impl Board {
     /// An empty piece of paper.
-    pub fn new(bounds: Frame) -> Self {
+    pub(crate) fn new(bounds: Frame) -> Self {
         Self {
             bounds,
             taken: Vec::new(),
@@ -60,12 +60,12 @@ impl Board {
     }
 
     /// Keeps a frame clear of labels.
-    pub fn keep_clear(&mut self, frame: Frame) {
+    pub(crate) fn keep_clear(&mut self, frame: Frame) {
         self.taken.push(frame);
     }
 
     /// Tells labels that there is a line of some importance here; 1 is that of the harness.
-    pub fn draw(&mut self, line: &[Spot], importance: f64) {
+    pub(crate) fn draw(&mut self, line: &[Spot], importance: f64) {
         for ends in line.windows(2) {
             for s in steps(ends[0], ends[1], CELL) {
                 self.ink.put(s, importance);
@@ -74,7 +74,7 @@ impl Board {
     }
 
     /// The best place for a label, which is then taken; `None` where none is free.
-    pub fn place(&mut self, wanted: &Wanted) -> Option<Placed> {
+    pub(crate) fn place(&mut self, wanted: &Wanted) -> Option<Placed> {
         let mut best: Option<(f64, Placed)> = None;
         let mut distance = wanted.clear;
         while distance <= wanted.reach {

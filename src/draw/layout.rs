@@ -21,11 +21,11 @@ const BEYOND: f64 = 0.32;
 
 /// Views and the frame left for the key.
 #[derive(Debug, Clone)]
-pub struct Views {
+pub(crate) struct Views {
     /// The views.
-    pub views: Vec<View>,
+    pub(crate) views: Vec<View>,
     /// Room for the key.
-    pub key: Frame,
+    pub(crate) key: Frame,
 }
 
 /// A box in the machine \[m\].
@@ -47,7 +47,7 @@ impl Extent {
 }
 
 /// Lays the views out in `room`: side, front beside it and top below it at one scale, and the neck larger.
-pub fn views(scene: &Scene<'_>, room: Frame) -> Views {
+pub(crate) fn views(scene: &Scene<'_>, room: Frame) -> Views {
     let extent = extent(scene);
     let neck = neck(scene);
     let [x, y, z] = [0, 1, 2].map(|axis| extent.size(axis));

@@ -4,22 +4,22 @@ use skrifa::instance::{LocationRef, Size};
 use skrifa::{FontRef, MetadataProvider};
 
 /// The regular weight, as the bytes of a font file.
-pub const REGULAR: &[u8] = include_bytes!("font/WorkshopSheet-Regular.ttf");
+pub(crate) const REGULAR: &[u8] = include_bytes!("font/WorkshopSheet-Regular.ttf");
 /// The bold weight, as the bytes of a font file.
-pub const BOLD: &[u8] = include_bytes!("font/WorkshopSheet-Bold.ttf");
+pub(crate) const BOLD: &[u8] = include_bytes!("font/WorkshopSheet-Bold.ttf");
 /// Name of the family in both files.
-pub const FAMILY: &str = "Workshop Sheet";
+pub(crate) const FAMILY: &str = "Workshop Sheet";
 
 /// How far capitals and ascenders rise above the baseline, as a part of the type's height.
-pub const RISE: f64 = 0.74;
+pub(crate) const RISE: f64 = 0.74;
 /// How far descenders drop below the baseline, as a part of the type's height.
-pub const DROP: f64 = 0.22;
+pub(crate) const DROP: f64 = 0.22;
 
 /// Width of a character that the typeface does not have, as a part of the type's height: as wide as any.
 const UNKNOWN: f64 = 1.0;
 
 /// The text without characters that a picture cannot hold (control characters become spaces).
-pub fn clean(text: &str) -> String {
+pub(crate) fn clean(text: &str) -> String {
     text.chars()
         .map(|c| match c {
             c if c.is_control() => ' ',
@@ -30,7 +30,7 @@ pub fn clean(text: &str) -> String {
 }
 
 /// Width of one line of text \[mm\] at a type height `size` \[mm\], by the typeface's advance widths.
-pub fn width(text: &str, size: f64, bold: bool) -> f64 {
+pub(crate) fn width(text: &str, size: f64, bold: bool) -> f64 {
     let Ok(font) = FontRef::new(if bold { BOLD } else { REGULAR }) else {
         return text.chars().count() as f64 * UNKNOWN * size;
     };
@@ -49,7 +49,7 @@ pub fn width(text: &str, size: f64, bold: bool) -> f64 {
 
 /// Breaks text into lines no wider than `room` \[mm\]: at spaces, and inside a word only where the word alone
 /// is too wide.
-pub fn wrap(text: &str, size: f64, bold: bool, room: f64) -> Vec<String> {
+pub(crate) fn wrap(text: &str, size: f64, bold: bool, room: f64) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     for word in text.split_whitespace() {
@@ -80,7 +80,7 @@ pub fn wrap(text: &str, size: f64, bold: bool, room: f64) -> Vec<String> {
 }
 
 /// The text, or as much of it as fits into `room` \[mm\] with an ellipsis.
-pub fn fit(text: &str, size: f64, bold: bool, room: f64) -> String {
+pub(crate) fn fit(text: &str, size: f64, bold: bool, room: f64) -> String {
     if width(text, size, bold) <= room {
         return text.to_owned();
     }

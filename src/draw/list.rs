@@ -10,10 +10,10 @@ use super::symbols;
 use super::words;
 
 /// Distance between baselines, as a part of the type's height.
-pub const LEADING: f64 = 1.24;
+pub(crate) const LEADING: f64 = 1.24;
 
 /// Draws as many findings as fit, and says how many more there are.
-pub fn findings(scene: &Scene<'_>, frame: Frame) -> Mark {
+pub(crate) fn findings(scene: &Scene<'_>, frame: Frame) -> Mark {
     let mut marks = vec![Mark::Line(
         Line::new([frame.x, frame.y + 0.75 * HEADING], HEADING, "Findings, the worst first").bold(),
     )];

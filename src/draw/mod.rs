@@ -31,9 +31,9 @@ mod view;
 mod words;
 
 pub use png::{PngError, png};
-pub use scene::Units;
 
 use crate::check::Findings;
+use crate::quantity::Units;
 use crate::rod::Solution;
 use crate::route::Route;
 

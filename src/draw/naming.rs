@@ -17,17 +17,17 @@ use super::words;
 
 /// What a view shows, as labels need it.
 #[derive(Debug)]
-pub struct Shown<'s> {
+pub(crate) struct Shown<'s> {
     /// The parts.
-    pub seen: &'s [Seen<'s>],
+    pub(crate) seen: &'s [Seen<'s>],
     /// Outline of what is too near to hot parts.
-    pub keep_away: &'s Area,
+    pub(crate) keep_away: &'s Area,
     /// Lines of the harness.
-    pub drawn: &'s [Drawn],
+    pub(crate) drawn: &'s [Drawn],
     /// Centrelines.
-    pub axes: &'s [(String, [Spot; 2])],
+    pub(crate) axes: &'s [(String, [Spot; 2])],
     /// The fixings.
-    pub fixings: &'s [SeenFixing],
+    pub(crate) fixings: &'s [SeenFixing],
 }
 
 /// Longest label of one line \[mm\].
@@ -37,7 +37,7 @@ const LEADING: f64 = 1.18;
 
 /// Places the labels, the most important first: numbers of findings, hot parts, poses, fixings, axes, branches,
 /// parts. What finds no place is left out here; findings and hot parts look over the whole view.
-pub fn labels(scene: &Scene<'_>, view: &View, shown: &Shown<'_>) -> Vec<Mark> {
+pub(crate) fn labels(scene: &Scene<'_>, view: &View, shown: &Shown<'_>) -> Vec<Mark> {
     let mut desk = Desk {
         board: Board::new(view.cell),
         cell: view.cell,

@@ -17,13 +17,13 @@ const CAUTIONS: [&str; 6] = [
 ];
 
 /// Height of the cautions in a column `width` \[mm\] wide.
-pub fn cautions_height(width: f64) -> f64 {
+pub(crate) fn cautions_height(width: f64) -> f64 {
     let lines: usize = CAUTIONS.iter().map(|c| lettering::wrap(c, SMALL, false, width - 3.4).len()).sum();
     HEADING + 2.4 + SMALL * LEADING * lines as f64 + 3.0
 }
 
 /// Draws the cautions in a frame.
-pub fn cautions(frame: Frame) -> Mark {
+pub(crate) fn cautions(frame: Frame) -> Mark {
     let mut marks = vec![Mark::frame(frame, Some(Stroke::solid(Ink::Black, super::ink::MEDIUM)), None)];
     let inner = Frame::new(frame.x + 2.2, frame.y + 2.0, frame.w - 4.4, frame.h - 4.0);
     let lines: Vec<String> = CAUTIONS.iter().map(|&c| c.to_owned()).collect();
@@ -32,7 +32,7 @@ pub fn cautions(frame: Frame) -> Mark {
 }
 
 /// Draws what was assumed, as much as fits.
-pub fn assumed(scene: &Scene<'_>, frame: Frame) -> Mark {
+pub(crate) fn assumed(scene: &Scene<'_>, frame: Frame) -> Mark {
     let mut lines: Vec<String> = scene
         .findings
         .blanks
@@ -47,7 +47,7 @@ pub fn assumed(scene: &Scene<'_>, frame: Frame) -> Mark {
         lines.push(format!("Not solved to the end: {unsolved} shapes of the harness. What is drawn of them is not an answer."));
     }
     lines.extend(scene.route.warnings.iter().cloned());
-    lines.extend(scene.route.assumed.iter().cloned());
+    lines.extend(crate::check::assumed(scene.route));
     if lines.is_empty() {
         lines.push("Nothing: every value stands in the route file.".to_owned());
     }

@@ -15,7 +15,7 @@ const SPOTS: u32 = 9;
 /// Indices of the parts, farthest from the eye first. Where two outlines overlap, the part that is nearer at
 /// most of the spots compared goes later; where that runs in a circle, the part whose middle is farther goes
 /// first.
-pub fn farthest_first(
+pub(crate) fn farthest_first(
     parts: &[Part],
     stance: &Stance,
     outlines: &[Area],
@@ -82,7 +82,7 @@ fn compare(
 }
 
 /// Whether a spot is inside an area (even-odd).
-pub fn inside(area: &Area, s: Spot) -> bool {
+pub(crate) fn inside(area: &Area, s: Spot) -> bool {
     let mut inside = false;
     for contour in area {
         let next = contour.iter().cycle().skip(1);

@@ -2,71 +2,62 @@
 
 use nalgebra::Point3;
 
-use crate::check::{Finding, Findings, Verdict};
+use crate::check::{self, Finding, Findings, LengthUnit, Verdict};
 use crate::machine::{BodyId, Joint, Stance};
+use crate::quantity::{LengthUnit as ShownLength, Units};
 use crate::rod::Solution;
 use crate::route::Route;
 
 use super::words;
 
-/// Units of length on the sheet.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Units {
-    /// Millimetres.
-    #[default]
-    Millimetre,
-    /// Inches.
-    Inch,
-}
-
 /// Finished results, ready to be drawn.
 #[derive(Debug)]
-pub struct Scene<'a> {
+pub(crate) struct Scene<'a> {
     /// The route.
-    pub route: &'a Route,
+    pub(crate) route: &'a Route,
     /// Where the harness lies.
-    pub solution: &'a Solution,
+    pub(crate) solution: &'a Solution,
     /// What the checks found.
-    pub findings: &'a Findings,
+    pub(crate) findings: &'a Findings,
     /// Units of length.
-    pub units: Units,
+    pub(crate) units: Units,
     /// The motion whose ends are drawn; `None` where nothing moves.
-    pub motion: Option<Motion>,
+    pub(crate) motion: Option<Motion>,
     /// Findings that are flagged in the views.
-    pub flags: Vec<Flag<'a>>,
+    pub(crate) flags: Vec<Flag<'a>>,
 }
 
 /// One joint from end to end while the others rest.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Motion {
+pub(crate) struct Motion {
     /// The body whose joint moves.
-    pub joint: BodyId,
+    pub(crate) joint: BodyId,
     /// Pose id at the least joint value.
-    pub low: usize,
+    pub(crate) low: usize,
     /// Pose id at rest.
-    pub rest: usize,
+    pub(crate) rest: usize,
     /// Pose id at the greatest joint value.
-    pub high: usize,
+    pub(crate) high: usize,
     /// What the three are called, in the same order.
-    pub names: [String; 3],
+    pub(crate) names: [String; 3],
 }
 
 /// A finding that is flagged in the views.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Flag<'a> {
+pub(crate) struct Flag<'a> {
     /// Its number in the list of findings.
-    pub number: usize,
+    pub(crate) number: usize,
     /// The finding.
-    pub finding: &'a Finding,
+    pub(crate) finding: &'a Finding,
     /// Index of the span where it is.
-    pub span: usize,
+    pub(crate) span: usize,
     /// Where it is in its pose \[m\].
-    pub place: Point3<f64>,
+    pub(crate) place: Point3<f64>,
 }
 
 impl<'a> Scene<'a> {
     /// Looks up what a sheet shows.
-    pub fn new(
+    pub(crate) fn new(
         route: &'a Route,
         solution: &'a Solution,
         findings: &'a Findings,
@@ -90,23 +81,28 @@ impl<'a> Scene<'a> {
     }
 
     /// Where the bodies are at rest.
-    pub fn rest(&self) -> Option<&'a Stance> {
+    pub(crate) fn rest(&self) -> Option<&'a Stance> {
         self.solution.stances.get(self.solution.sweep.rest)
     }
 
     /// What a pose is called.
-    pub fn pose(&self, id: usize) -> String {
-        let poses = &self.solution.sweep.poses;
-        match (poses.get(id), poses.get(self.solution.sweep.rest)) {
-            (Some(pose), Some(rest)) => {
-                words::pose(self.route, &pose.joints, &rest.joints, self.units)
-            }
-            _ => "in no pose".to_owned(),
+    pub(crate) fn pose(&self, id: usize) -> String {
+        let (machine, sweep) = (&self.route.machine, &self.solution.sweep);
+        if id == sweep.rest && words::steering(machine).is_some() {
+            return "straight ahead".to_owned();
         }
+        if sweep.poses.get(id).is_none() {
+            return "in no pose".to_owned();
+        }
+        let unit = match self.units.length {
+            ShownLength::Mm => LengthUnit::Millimetre,
+            ShownLength::Inch => LengthUnit::Inch,
+        };
+        check::pose_in_words(machine, sweep, id, unit)
     }
 
     /// The poses whose shape is drawn in full: rest last, so that it lies on top.
-    pub fn drawn_poses(&self) -> Vec<usize> {
+    pub(crate) fn drawn_poses(&self) -> Vec<usize> {
         let rest = self.solution.sweep.rest;
         self.motion
             .as_ref()
@@ -114,7 +110,7 @@ impl<'a> Scene<'a> {
     }
 
     /// The centreline of one span of a branch in a pose \[m\].
-    pub fn span_line(&self, branch: usize, span: usize, pose: usize) -> Vec<Point3<f64>> {
+    pub(crate) fn span_line(&self, branch: usize, span: usize, pose: usize) -> Vec<Point3<f64>> {
         let Some(solved) = self.solution.branches.get(branch) else {
             return Vec::new();
         };
@@ -129,7 +125,7 @@ impl<'a> Scene<'a> {
     }
 
     /// How far a span moves between two poses at most \[m\].
-    pub fn span_travel(&self, branch: usize, span: usize, a: usize, b: usize) -> f64 {
+    pub(crate) fn span_travel(&self, branch: usize, span: usize, a: usize, b: usize) -> f64 {
         self.span_line(branch, span, a)
             .iter()
             .zip(&self.span_line(branch, span, b))
@@ -138,17 +134,17 @@ impl<'a> Scene<'a> {
     }
 
     /// Diameter of a branch \[m\].
-    pub fn diameter(&self, branch: usize) -> f64 {
+    pub(crate) fn diameter(&self, branch: usize) -> f64 {
         self.route.branches.get(branch).map_or(0.0, |b| b.diameter)
     }
 
     /// The branch whose charts are shown: that of the worst finding.
-    pub fn worst_branch(&self) -> usize {
+    pub(crate) fn worst_branch(&self) -> usize {
         self.findings.findings.first().map_or(0, |f| f.branch.0)
     }
 
     /// The worst verdict; within limits where nothing was found.
-    pub fn verdict(&self) -> Verdict {
+    pub(crate) fn verdict(&self) -> Verdict {
         let verdicts = self.findings.findings.iter().map(|f| f.verdict);
         verdicts.max().unwrap_or(Verdict::Within)
     }

@@ -1,6 +1,7 @@
 //! The whole sheet: title, views, charts, findings, notes.
 
 use crate::check::Verdict;
+use crate::quantity::LengthUnit;
 
 use super::against::against;
 use super::along::along;
@@ -11,7 +12,7 @@ use super::layout;
 use super::lettering;
 use super::list;
 use super::notes;
-use super::scene::{Scene, Units};
+use super::scene::Scene;
 use super::symbols;
 use super::view::view;
 
@@ -31,7 +32,7 @@ const STRIP: f64 = 16.5;
 const CHARTS: f64 = 76.0;
 
 /// Lays everything out.
-pub fn compose(scene: &Scene<'_>) -> Sheet {
+pub(crate) fn compose(scene: &Scene<'_>) -> Sheet {
     let right = WIDTH - MARGIN;
     let bottom = HEIGHT - MARGIN;
     let top = MARGIN + STRIP + 4.0;
@@ -134,9 +135,9 @@ fn counts_in_words(scene: &Scene<'_>) -> String {
 /// What the sheet is of, in figures.
 fn facts(scene: &Scene<'_>) -> String {
     let plural = |n: usize, one: &str, many: &str| if n == 1 { format!("1 {one}") } else { format!("{n} {many}") };
-    let units = match scene.units {
-        Units::Millimetre => "lengths in millimetres",
-        Units::Inch => "lengths in inches",
+    let units = match scene.units.length {
+        LengthUnit::Mm => "lengths in millimetres",
+        LengthUnit::Inch => "lengths in inches",
     };
     format!(
         "{} · {} checked · {units} · scales hold on A3",

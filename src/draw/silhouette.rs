@@ -13,13 +13,13 @@ use super::display::Spot;
 use super::project::Projection;
 
 /// An area of paper: contours, the inner ones cut holes (even-odd).
-pub type Area = Vec<Vec<Spot>>;
+pub(crate) type Area = Vec<Vec<Spot>>;
 
 /// How far a drawn arc may lie off the true one \[mm\].
 const ARC_ERROR: f64 = 0.02;
 
 /// The outline of `shape`, moved by `motion` and grown by `margin` \[m\] on all sides.
-pub fn outline(
+pub(crate) fn outline(
     shape: &Shape,
     motion: &Isometry3<f64>,
     margin: f64,
@@ -29,7 +29,7 @@ pub fn outline(
 }
 
 /// The convex areas that together make the outline.
-pub fn pieces(
+pub(crate) fn pieces(
     shape: &Shape,
     motion: &Isometry3<f64>,
     margin: f64,
@@ -64,7 +64,7 @@ pub fn pieces(
 }
 
 /// The edges that are seen inside the outline, each as a line on paper.
-pub fn edges(shape: &Shape, motion: &Isometry3<f64>, projection: &Projection) -> Vec<Vec<Spot>> {
+pub(crate) fn edges(shape: &Shape, motion: &Isometry3<f64>, projection: &Projection) -> Vec<Vec<Spot>> {
     let toward = motion.inverse_transform_vector(&projection.viewpoint.toward);
     let spot = |p: &Point3<f64>| projection.spot(&(motion * p));
     match shape {
@@ -99,7 +99,7 @@ pub fn edges(shape: &Shape, motion: &Isometry3<f64>, projection: &Projection) ->
 }
 
 /// The union of areas that all run the same way round.
-pub fn merge(pieces: Vec<Vec<Spot>>) -> Area {
+pub(crate) fn merge(pieces: Vec<Vec<Spot>>) -> Area {
     let finite: Vec<Vec<Spot>> = pieces
         .into_iter()
         .filter(|piece| piece.len() > 2 && piece.iter().flatten().all(|x| x.is_finite()))
@@ -115,7 +115,7 @@ pub fn merge(pieces: Vec<Vec<Spot>>) -> Area {
 }
 
 /// The convex hull, running the same way round for every input (Andrew's monotone chain).
-pub fn hull(mut spots: Vec<Spot>) -> Vec<Spot> {
+pub(crate) fn hull(mut spots: Vec<Spot>) -> Vec<Spot> {
     spots.retain(|s| s[0].is_finite() && s[1].is_finite());
     spots.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
     spots.dedup();
@@ -143,7 +143,7 @@ pub fn hull(mut spots: Vec<Spot>) -> Vec<Spot> {
 }
 
 /// A circle as a polygon that is nowhere further off than [`ARC_ERROR`]; a single spot where it has no radius.
-pub fn disc(centre: Spot, radius: f64) -> Vec<Spot> {
+pub(crate) fn disc(centre: Spot, radius: f64) -> Vec<Spot> {
     if radius < 1e-6 {
         return vec![centre];
     }

@@ -14,7 +14,7 @@ use super::ink::{Ink, Stroke};
 use super::lettering;
 
 /// The sheet as one SVG text, its typeface included. The same sheet gives the same bytes.
-pub fn svg_of_sheet(sheet: &Sheet) -> String {
+pub(crate) fn svg_of_sheet(sheet: &Sheet) -> String {
     let mut clips = Clips { definitions: Definitions::new(), count: 0 };
     let drawn: Vec<Box<dyn Node>> = sheet.marks.iter().map(|m| node(m, &mut clips)).collect();
     let mut document = Document::new()
@@ -134,6 +134,9 @@ fn path(figure: &Figure) -> Path {
         path = path
             .set("fill", fill.colour())
             .set("fill-rule", "evenodd");
+        if fill.opacity() < 1.0 {
+            path = path.set("fill-opacity", number(fill.opacity()));
+        }
     }
     stroke(&mut path, figure.stroke.as_ref());
     path

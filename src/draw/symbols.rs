@@ -8,7 +8,7 @@ use super::ink::{Ink, MEDIUM, SMALL, Stroke};
 use super::lettering;
 
 /// The symbol of a fixing at `at`; `along` is the direction of the branch on paper (need not be a unit vector).
-pub fn fixing(kind: &FixingKind, at: Spot, along: Spot) -> Vec<Mark> {
+pub(crate) fn fixing(kind: &FixingKind, at: Spot, along: Spot) -> Vec<Mark> {
     let length = along[0].hypot(along[1]);
     let u = if length > 1e-6 { [along[0] / length, along[1] / length] } else { [1.0, 0.0] };
     let place = |a: f64, b: f64| [at[0] + a * u[0] - b * u[1], at[1] + a * u[1] + b * u[0]];
@@ -45,7 +45,7 @@ pub fn fixing(kind: &FixingKind, at: Spot, along: Spot) -> Vec<Mark> {
 }
 
 /// What a kind of fixing is called.
-pub fn fixing_name(kind: &FixingKind) -> &'static str {
+pub(crate) fn fixing_name(kind: &FixingKind) -> &'static str {
     match kind {
         FixingKind::Tie { .. } => "cable tie",
         FixingKind::Clamp => "cushioned clamp",
@@ -54,7 +54,7 @@ pub fn fixing_name(kind: &FixingKind) -> &'static str {
 }
 
 /// What a verdict is called.
-pub fn verdict_word(verdict: Verdict) -> &'static str {
+pub(crate) fn verdict_word(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Over => "over the limit",
         Verdict::Close => "too close to call",
@@ -64,7 +64,7 @@ pub fn verdict_word(verdict: Verdict) -> &'static str {
 
 /// The symbol of a verdict, `size` high with its middle at `at`: a cross on a filled square, a wave in an open
 /// lozenge, a tick in an open circle.
-pub fn verdict(verdict: Verdict, at: Spot, size: f64) -> Vec<Mark> {
+pub(crate) fn verdict(verdict: Verdict, at: Spot, size: f64) -> Vec<Mark> {
     let r = 0.5 * size;
     let spot = |x: f64, y: f64| [at[0] + x * r, at[1] + y * r];
     let pen = |ink| Stroke::solid(ink, (0.13 * size).max(MEDIUM));
@@ -98,12 +98,12 @@ pub fn verdict(verdict: Verdict, at: Spot, size: f64) -> Vec<Mark> {
 }
 
 /// Width and height of a tag with a finding's number.
-pub fn tag_size(text: &str) -> [f64; 2] {
+pub(crate) fn tag_size(text: &str) -> [f64; 2] {
     [lettering::width(text, SMALL, true) + 2.2, 3.9]
 }
 
 /// A tag with the number of a finding: filled where it is over, open where it is close, plain where it is within.
-pub fn tag(verdict: Verdict, frame: Frame, text: &str) -> Vec<Mark> {
+pub(crate) fn tag(verdict: Verdict, frame: Frame, text: &str) -> Vec<Mark> {
     let (fill, ink, edge) = match verdict {
         Verdict::Over => (Ink::Rust, Ink::Paper, Ink::Rust),
         Verdict::Close => (Ink::Paper, Ink::Black, Ink::Black),

@@ -15,26 +15,26 @@ use super::symbols;
 
 /// What a view shows and where.
 #[derive(Debug, Clone)]
-pub struct View {
+pub(crate) struct View {
     /// Beginning of the ids of its groups.
-    pub id: &'static str,
+    pub(crate) id: &'static str,
     /// From where it is seen, in plain words.
-    pub caption: &'static str,
+    pub(crate) caption: &'static str,
     /// Its projection; the frame is that of the picture.
-    pub projection: Projection,
+    pub(crate) projection: Projection,
     /// The scale in words.
-    pub scale: String,
+    pub(crate) scale: String,
     /// What labels may use, the picture included.
-    pub cell: Frame,
+    pub(crate) cell: Frame,
     /// Whether parts and branches are named here.
-    pub names: bool,
+    pub(crate) names: bool,
 }
 
 /// Height kept for a view's caption \[mm\].
-pub const CAPTION: f64 = 6.0;
+pub(crate) const CAPTION: f64 = 6.0;
 
 /// Draws a view: what it shows, cut to its cell, and its labels.
-pub fn view(scene: &Scene<'_>, view: &View) -> Mark {
+pub(crate) fn view(scene: &Scene<'_>, view: &View) -> Mark {
     let (id, projection) = (view.id, &view.projection);
     let seen = bodies::seen(scene, projection);
     let keep_away = bodies::keep_away_outline(scene, projection);
@@ -90,13 +90,13 @@ fn caption(view: &View) -> Mark {
 
 /// A fixing as it is seen.
 #[derive(Debug, Clone)]
-pub struct SeenFixing {
+pub(crate) struct SeenFixing {
     /// Its name.
-    pub name: String,
+    pub(crate) name: String,
     /// Where it is.
-    pub at: Spot,
+    pub(crate) at: Spot,
     /// Its symbol.
-    pub symbol: Vec<Mark>,
+    pub(crate) symbol: Vec<Mark>,
 }
 
 fn fixings(scene: &Scene<'_>, projection: &Projection) -> Vec<SeenFixing> {
