@@ -121,13 +121,13 @@ fn fixing_names(ats: &[(f64, String)], panel: &Panel, bottom: f64) -> Vec<Mark> 
     marks
 }
 
-/// An axis of gaps: from zero (or the deepest overlap) to three times the greatest limit.
+/// An axis of gaps: from zero (or the deepest overlap) to six times the greatest limit.
 fn gap_axis(values: &[f64], limits: &[f64]) -> Axis {
     let known = |x: &&f64| x.is_finite();
     let least = values.iter().filter(known).copied().fold(0.0, f64::min);
     let most = limits.iter().filter(known).copied().fold(0.0, f64::max);
     let widest = values.iter().filter(known).copied().fold(0.0, f64::max);
-    let to = if most > 0.0 { (3.0 * most).min(widest.max(1.4 * most)) } else { widest };
+    let to = if most > 0.0 { (6.0 * most).min(widest.max(1.4 * most)) } else { widest };
     Axis::even(least, to.max(least + 0.01))
 }
 

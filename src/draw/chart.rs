@@ -175,7 +175,8 @@ impl Panel {
 
     /// Marks the worst place with a ring and its value beside it.
     pub(crate) fn mark(&mut self, x: f64, y: f64, text: &str) {
-        if !(x.is_finite() && y.is_finite()) {
+        let shown = |part: f64| (-1e-6..=1.0 + 1e-6).contains(&part);
+        if !(shown(self.x.part(x)) && shown(self.y.part(y))) {
             return;
         }
         let s = self.spot(x, y);
@@ -204,7 +205,9 @@ impl Panel {
     /// Values of the level axis, written below the panel.
     pub(crate) fn level_values(&mut self, ticks: &[f64], show: impl Fn(f64) -> String) {
         let mut last = f64::NEG_INFINITY;
-        for &tick in ticks {
+        let mut ticks = ticks.to_vec();
+        ticks.sort_by(|a, b| self.x.part(*a).total_cmp(&self.x.part(*b)));
+        for tick in ticks {
             let s = self.spot(tick, self.y.from);
             let line = Line::new([s[0], self.frame.bottom() + 1.4 + SMALL * 0.74], SMALL, show(tick))
                 .ink(Ink::Grey)

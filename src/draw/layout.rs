@@ -10,8 +10,10 @@ use super::view::{CAPTION, View};
 use super::words;
 use crate::machine::Joint;
 
-/// Room for labels round a picture \[mm\].
+/// Room for labels beside a picture \[mm\].
 const ROOM: f64 = 11.0;
+/// Room for labels above and below a picture \[mm\].
+const ROOM_UP: f64 = 2.5;
 /// Between views \[mm\].
 const GAP: f64 = 4.0;
 /// Least width of the view along the axis \[mm\].
@@ -53,12 +55,12 @@ pub(crate) fn views(scene: &Scene<'_>, room: Frame) -> Views {
     let [x, y, z] = [0, 1, 2].map(|axis| extent.size(axis));
     let beside = if neck.is_some() { LEAST_NECK + GAP } else { 0.0 };
     let across = (room.w - beside - GAP - 4.0 * ROOM) / (x + y);
-    let down = (room.h - 2.0 * CAPTION - GAP - 4.0 * ROOM) / (z + y);
+    let down = (room.h - 2.0 * CAPTION - GAP - 4.0 * ROOM_UP) / (z + y);
     let (scale, words) = nice_scale(across.min(down));
     // What the scale leaves over goes to the room round the pictures.
     let (side_w, front_w) = (x * scale + 2.0 * ROOM, y * scale + 2.0 * ROOM);
-    let spare = (room.h - 2.0 * CAPTION - GAP - 4.0 * ROOM - (z + y) * scale).max(0.0) / 2.0;
-    let (upper_h, lower_h) = (z * scale + 2.0 * ROOM + spare, y * scale + 2.0 * ROOM + spare);
+    let spare = (room.h - 2.0 * CAPTION - GAP - 4.0 * ROOM_UP - (z + y) * scale).max(0.0) / 2.0;
+    let (upper_h, lower_h) = (z * scale + 2.0 * ROOM_UP + spare, y * scale + 2.0 * ROOM_UP + spare);
     let lower_y = room.y + upper_h + CAPTION + GAP;
 
     let side = Frame::new(room.x, room.y, side_w, upper_h);
@@ -77,6 +79,7 @@ pub(crate) fn views(scene: &Scene<'_>, room: Frame) -> Views {
         scale: words.clone(),
         cell,
         names,
+        detail: false,
     };
     let mut views = vec![
         place("side", "Seen from the rider’s left", Viewpoint::side(), side, true),
@@ -99,6 +102,7 @@ pub(crate) fn views(scene: &Scene<'_>, room: Frame) -> Views {
             scale: words,
             cell: column,
             names: true,
+            detail: true,
         });
     }
     Views { views, key: under_front }
@@ -107,8 +111,8 @@ pub(crate) fn views(scene: &Scene<'_>, room: Frame) -> Views {
 /// The largest usual scale not above `most` \[mm of paper per m\], and its words.
 fn nice_scale(most: f64) -> (f64, String) {
     const STEPS: [f64; 22] = [
-        0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 14.0, 16.0, 18.0,
-        20.0, 25.0, 30.0, 40.0,
+        0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0,
+        16.0, 18.0, 20.0, 25.0,
     ];
     let least = 1000.0 / most.max(1e-9);
     let step = STEPS.into_iter().find(|s| *s >= least - 1e-9).unwrap_or_else(|| {

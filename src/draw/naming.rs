@@ -148,7 +148,7 @@ fn prepare(scene: &Scene<'_>, shown: &Shown<'_>, board: &mut Board, view: &View)
         }
     }
     for contour in shown.keep_away {
-        board.draw(contour, 0.3);
+        board.draw(contour, 0.7);
     }
     for (_, line) in shown.axes {
         board.draw(line, 0.4);
@@ -170,7 +170,7 @@ fn flags(scene: &Scene<'_>, view: &View, desk: &mut Desk) {
     let mut tags: Vec<(Spot, Vec<usize>, Verdict)> = Vec::new();
     for flag in &scene.flags {
         let at = view.projection.spot(&flag.place);
-        let near = |s: &Spot| (s[0] - at[0]).hypot(s[1] - at[1]) < 2.0;
+        let near = |s: &Spot| (s[0] - at[0]).hypot(s[1] - at[1]) < if view.detail { 2.0 } else { 5.0 };
         match tags.iter_mut().find(|(spot, ..)| near(spot)) {
             Some((_, numbers, verdict)) => {
                 numbers.push(flag.number);
@@ -205,7 +205,7 @@ fn flags(scene: &Scene<'_>, view: &View, desk: &mut Desk) {
 
 fn hot_parts(scene: &Scene<'_>, shown: &Shown<'_>, desk: &mut Desk) {
     for one in shown.seen {
-        let (Some(surface), Some(anchor)) = (one.part.surface, inner_spot(&one.outline, &desk.cell)) else {
+        let (Some(surface), Some(anchor)) = (one.part.surface, open_spot(shown, one, &desk.cell)) else {
             continue;
         };
         let mut lines = vec![Text::hot(&format!("{}, {} °C", one.part.name, words::rounded(surface, 0)), true)];
@@ -260,26 +260,32 @@ fn branches(scene: &Scene<'_>, shown: &Shown<'_>, desk: &mut Desk) {
 fn parts(shown: &Shown<'_>, desk: &mut Desk) {
     for one in shown.seen.iter().rev().filter(|one| one.part.surface.is_none()) {
         // A name stands on its part where it fits, so it may start at the anchor itself.
-        if let Some(anchor) = inner_spot(&one.outline, &desk.cell) {
+        if let Some(anchor) = open_spot(shown, one, &desk.cell) {
             desk.label(anchor, 0.0, 18.0, &[Text::soft(&one.part.name)]);
         }
     }
 }
 
-/// A spot inside both an area and a frame, as near to the middle of what they share as can be.
-fn inner_spot(area: &Area, cell: &Frame) -> Option<Spot> {
-    let frame = Frame::around(area.iter().flatten())?;
+/// A spot of a part that no nearer part hides, as near to the middle of what is in the frame as can be; `None`
+/// where the part is hidden.
+fn open_spot(shown: &Shown<'_>, one: &Seen<'_>, cell: &Frame) -> Option<Spot> {
+    let nearer: Vec<&Seen<'_>> =
+        shown.seen.iter().skip_while(|other| other.index != one.index).skip(1).collect();
+    let open = |s: Spot| {
+        order::inside(&one.outline, s) && !nearer.iter().any(|n| order::inside(&n.outline, s))
+    };
+    let frame = Frame::around(one.outline.iter().flatten())?;
     let (x, y) = (frame.x.max(cell.x), frame.y.max(cell.y));
     let (w, h) = (frame.right().min(cell.right()) - x, frame.bottom().min(cell.bottom()) - y);
     let middle = [x + 0.5 * w, y + 0.5 * h];
     let mut best: Option<(f64, Spot)> = None;
-    for i in 0..15 {
-        for j in 0..15 {
-            let part = |k: i32| (f64::from(k) + 0.5) / 15.0;
+    for i in 0..31 {
+        for j in 0..31 {
+            let part = |k: i32| (f64::from(k) + 0.5) / 31.0;
             let s = [x + w * part(i), y + h * part(j)];
             let off = (s[0] - middle[0]).hypot(s[1] - middle[1]);
             let better = best.is_none_or(|(least, _)| off < least - 1e-9);
-            if better && cell.holds_spot(s) && order::inside(area, s) {
+            if better && cell.holds_spot(s) && open(s) {
                 best = Some((off, s));
             }
         }

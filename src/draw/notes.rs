@@ -31,8 +31,8 @@ pub(crate) fn cautions(frame: Frame) -> Mark {
     Mark::group("cautions", "cautions", marks)
 }
 
-/// Draws what was assumed, as much as fits.
-pub(crate) fn assumed(scene: &Scene<'_>, frame: Frame) -> Mark {
+/// What was assumed, not computed, or makes the result weaker: the gravest first.
+fn assumptions(scene: &Scene<'_>) -> Vec<String> {
     let mut lines: Vec<String> = scene
         .findings
         .blanks
@@ -51,6 +51,19 @@ pub(crate) fn assumed(scene: &Scene<'_>, frame: Frame) -> Mark {
     if lines.is_empty() {
         lines.push("Nothing: every value stands in the route file.".to_owned());
     }
+    lines
+}
+
+/// Height of what was assumed in a column `width` \[mm\] wide.
+pub(crate) fn assumed_height(scene: &Scene<'_>, width: f64) -> f64 {
+    let lines = assumptions(scene);
+    let count: usize = lines.iter().map(|l| lettering::wrap(l, SMALL, false, width - 3.0).len()).sum();
+    HEADING + 0.9 + SMALL * LEADING * count as f64
+}
+
+/// Draws what was assumed, as much as fits.
+pub(crate) fn assumed(scene: &Scene<'_>, frame: Frame) -> Mark {
+    let lines = assumptions(scene);
     let marks = bullets("What was assumed", &lines, frame);
     Mark::group("assumed", "what was assumed", marks)
 }

@@ -29,7 +29,7 @@ const COLUMN: f64 = 112.0;
 /// Height of the title strip \[mm\].
 const STRIP: f64 = 16.5;
 /// Height of the charts \[mm\].
-const CHARTS: f64 = 76.0;
+const CHARTS: f64 = 73.0;
 
 /// Lays everything out.
 pub(crate) fn compose(scene: &Scene<'_>) -> Sheet {
@@ -62,7 +62,7 @@ pub(crate) fn compose(scene: &Scene<'_>) -> Sheet {
     marks.push(against(scene, Frame::new(against_x, charts_y, words_x - GUTTER - against_x, CHARTS)));
 
     let cautions = notes::cautions_height(COLUMN - 4.4) + 1.5;
-    let assumed = 34.0;
+    let assumed = notes::assumed_height(scene, COLUMN).min(38.0);
     let cautions_y = bottom - cautions;
     let assumed_y = cautions_y - 4.0 - assumed;
     marks.push(list::findings(scene, Frame::new(words_x, top, COLUMN, assumed_y - 4.0 - top)));

@@ -159,25 +159,25 @@ pub(crate) fn route() -> Route {
     branch(
         &mut route,
         "main loom",
-        13.0,
-        0.012,
+        8.5,
+        0.024,
         vec![
             ("seat plug", plug, FRAME, mm(-720.0, 60.0, -175.0), Some([1.0, 0.0, 0.1])),
             ("K1", FixingKind::Clamp, FRAME, mm(-450.0, 48.0, -175.0), Some([1.0, -0.05, 0.12])),
             ("T1", tie, FRAME, mm(-215.0, 42.0, -125.0), Some([1.0, 0.0, 0.1])),
             ("T2", tie, FRAME, mm(-60.0, 40.0, -90.0), Some([1.0, 0.1, 0.2])),
-            ("T3", tie, STEERING, steered(-70.0, 70.0, 75.0), Some([0.6, -0.1, -0.7])),
-            ("lamp plug", plug, STEERING, steered(-118.0, 88.0, 20.0), Some([0.5, -0.8, -0.2])),
+            ("T3", tie, STEERING, steered(-45.0, 62.0, 66.0), Some([0.95, 0.1, -0.25])),
+            ("lamp plug", plug, STEERING, steered(-95.0, 165.0, 40.0), Some([0.8, -0.4, -0.5])),
         ],
     );
     branch(
         &mut route,
         "left switch lead",
-        7.0,
-        0.02,
+        6.0,
+        0.045,
         vec![
-            ("T4", tie, FRAME, mm(-95.0, 62.0, -80.0), Some([1.0, 0.3, 0.4])),
-            ("T5", tie, STEERING, mm(-15.0, 115.0, 60.0), Some([-0.4, 0.8, 0.4])),
+            ("T4", tie, FRAME, mm(-125.0, 52.0, -85.0), Some([1.0, 0.2, 0.5])),
+            ("T5", tie, STEERING, mm(-15.0, 118.0, 66.0), Some([-0.2, 0.9, 0.3])),
             ("switch", plug, STEERING, mm(-150.0, 310.0, 95.0), Some([-0.6, 0.8, 0.0])),
         ],
     );
