@@ -40,13 +40,15 @@ fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
     let (low, high) = (chart.at[0], chart.at[chart.at.len() - 1]);
     let x = Axis::even(low, high);
     let left = frame.x + VALUES;
-    let (names, axis, title) = (9.5, 8.2, 4.4);
+    let width = frame.w - VALUES - 3.0;
+    let ats = fixing_places(scene, chart.branch.0);
+    let named = fixing_names(&ats, x, left, width);
+    let rows = named.iter().map(|n| n.row + 1).max().unwrap_or(0);
+    let (names, axis, title) = (0.8 + 3.1 * rows as f64, 8.2, 4.4);
     let upper = frame.y + HEADING + 1.5 + names + title;
     let room = frame.bottom() - axis - upper;
     let shares = if hot { ((room - title - 2.0) * 0.56, (room - title - 2.0) * 0.44) } else { (room, 0.0) };
-    let width = frame.w - VALUES - 3.0;
 
-    let ats = fixing_places(scene, chart.branch.0);
     let mut radius = Panel::new(
         Frame::new(left, upper, width, shares.0),
         x,
@@ -59,7 +61,10 @@ fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
     radius.uprights(&places, Stroke::with(Ink::Grey, THIN, Pattern::ShortDash));
     radius.curve(&chart.at, &chart.inside_radius);
     mark(scene, chart.branch.0, "bend radius", &mut radius);
-    marks.extend(fixing_names(&ats, &radius, upper - title));
+    marks.extend(named.into_iter().map(|n| {
+        let y = upper - title - 0.9 - 3.1 * n.row as f64;
+        Mark::Line(Line::new([n.start, y], SMALL, n.text))
+    }));
 
     let lowest = if hot {
         let top = radius.frame.bottom() + title + 2.0;
@@ -103,22 +108,30 @@ fn fixing_places(scene: &Scene<'_>, branch: usize) -> Vec<(f64, String)> {
     at.into_iter().zip(lay).map(|(at, l)| (at, l.fixing.name.clone())).collect()
 }
 
-/// Names above the panel, in as few rows as keep them apart; a name without room is left to the views.
-fn fixing_names(ats: &[(f64, String)], panel: &Panel, bottom: f64) -> Vec<Mark> {
+/// A fixing's name above the panel: where it begins, in which row from below, what it says.
+struct Named {
+    start: f64,
+    row: usize,
+    text: String,
+}
+
+/// Names in as few rows as keep them apart; a name without room is left to the views.
+fn fixing_names(ats: &[(f64, String)], x: Axis, left: f64, width: f64) -> Vec<Named> {
     const ROWS: usize = 3;
-    let mut marks = Vec::new();
+    let mut named = Vec::new();
     let mut ends = [f64::NEG_INFINITY; ROWS];
     for (at, name) in ats {
-        let x = panel.spot(*at, panel.y.from)[0];
         let text = lettering::fit(&lettering::clean(name), SMALL, false, 34.0);
-        let width = lettering::width(&text, SMALL, false);
-        let start = (x - 0.5 * width).clamp(panel.frame.x - VALUES, panel.frame.right() + 3.0 - width);
-        let Some(row) = (0..ROWS).find(|r| start > ends[*r] + 1.5) else { continue };
-        ends[row] = start + width;
-        let y = bottom - 0.7 - 3.1 * row as f64;
-        marks.push(Mark::Line(Line::new([start, y], SMALL, text)));
+        let wide = lettering::width(&text, SMALL, false);
+        let middle = left + width * x.part(*at);
+        let start = (middle - 0.5 * wide).clamp(left - VALUES, (left + width + 3.0 - wide).max(left - VALUES));
+        let Some(row) = (0..ROWS).find(|r| start > ends[*r] + 1.5) else {
+            continue;
+        };
+        ends[row] = start + wide;
+        named.push(Named { start, row, text });
     }
-    marks
+    named
 }
 
 /// An axis of gaps: from zero (or the deepest overlap) to six times the greatest limit.

@@ -54,19 +54,17 @@ pub(crate) fn parts(scene: &Scene<'_>, seen: &[Seen<'_>], projection: &Projectio
         };
         let mut marks = vec![Mark::area(one.outline.clone(), None, Some(fill))];
         if hot {
-            marks.extend(
-                hatch(&one.outline, 1.3, std::f64::consts::FRAC_PI_4)
-                    .into_iter()
-                    .map(|line| Mark::line(line, Stroke::solid(Ink::Rust, THIN))),
-            );
+            marks.push(Mark::lines(
+                hatch(&one.outline, 1.3, std::f64::consts::FRAC_PI_4),
+                Stroke::solid(Ink::Rust, THIN),
+            ));
         }
         if let Some(rest) = scene.rest() {
             let motion = &rest.bodies[one.part.on.0];
-            marks.extend(
-                silhouette::edges(&one.part.shape, motion, projection)
-                    .into_iter()
-                    .map(|line| Mark::line(line, Stroke::solid(ink, THIN))),
-            );
+            let edges = silhouette::edges(&one.part.shape, motion, projection);
+            if !edges.is_empty() {
+                marks.push(Mark::lines(edges, Stroke::solid(ink, THIN)));
+            }
         }
         marks.push(Mark::area(
             one.outline.clone(),

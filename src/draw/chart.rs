@@ -137,7 +137,7 @@ impl Panel {
         let area = vec![area];
         self.marks.push(Mark::area(area.clone(), None, Some(Ink::Warm)));
         let lines = hatch(&area, 1.6, std::f64::consts::FRAC_PI_4);
-        self.marks.extend(lines.into_iter().map(|l| Mark::line(l, Stroke::solid(Ink::Rust, THIN))));
+        self.marks.push(Mark::lines(lines, Stroke::solid(Ink::Rust, THIN)));
         self.marks.push(Mark::line(limit, Stroke::with(Ink::Rust, MEDIUM, Pattern::LongDash)));
     }
 

@@ -142,7 +142,14 @@ pub(crate) fn swept_mark(area: Area, id: &str) -> Option<Mark> {
 
 /// Draws the spans that are over a limit or close to it, each in the pose where it is worst: a heavy line,
 /// barbed where it is over.
-pub(crate) fn stressed(scene: &Scene<'_>, projection: &Projection, id: &str) -> Option<Mark> {
+pub(crate) fn stressed(
+    scene: &Scene<'_>,
+    projection: &Projection,
+    id: &str,
+    detail: bool,
+) -> Option<Mark> {
+    // Small views take a finer pen, or the barbs run together.
+    let pen = if detail { 1.0 } else { 0.65 };
     let mut done: Vec<(usize, usize, usize)> = Vec::new();
     let mut marks = Vec::new();
     for flag in &scene.flags {
@@ -155,10 +162,10 @@ pub(crate) fn stressed(scene: &Scene<'_>, projection: &Projection, id: &str) -> 
         let over = flag.finding.verdict == Verdict::Over;
         let ink = if over { Ink::Rust } else { Ink::Black };
         if over {
-            marks.extend(barbs(&line).into_iter().map(|b| Mark::line(b, Stroke::solid(ink, MEDIUM))));
-            marks.push(Mark::line(line, Stroke::solid(ink, 1.6 * HEAVY)));
+            marks.push(Mark::lines(barbs(&line, pen), Stroke::solid(ink, pen * MEDIUM)));
+            marks.push(Mark::line(line, Stroke::solid(ink, pen * 1.6 * HEAVY)));
         } else {
-            marks.push(Mark::line(line, Stroke::solid(ink, 1.3 * HEAVY)));
+            marks.push(Mark::line(line, Stroke::solid(ink, pen * 1.6 * HEAVY)));
         }
     }
     (!marks.is_empty())
@@ -166,11 +173,10 @@ pub(crate) fn stressed(scene: &Scene<'_>, projection: &Projection, id: &str) -> 
 }
 
 /// Short strokes across a line, evenly spaced.
-fn barbs(line: &[Spot]) -> Vec<Vec<Spot>> {
-    const SPACING: f64 = 1.9;
-    const HALF: f64 = 1.25;
+fn barbs(line: &[Spot], pen: f64) -> Vec<Vec<Spot>> {
+    let (spacing, half) = (1.9 * pen.max(0.8), 1.25 * pen);
     let mut found = Vec::new();
-    let mut left = 0.5 * SPACING;
+    let mut left = 0.5 * spacing;
     for ends in line.windows(2) {
         let [a, b] = [ends[0], ends[1]];
         let length = (b[0] - a[0]).hypot(b[1] - a[1]);
@@ -181,12 +187,12 @@ fn barbs(line: &[Spot]) -> Vec<Vec<Spot>> {
         let mut at = left;
         while at <= length {
             let s = [a[0] + at * along[0], a[1] + at * along[1]];
-            let across = [HALF * (0.5 * along[0] - along[1]), HALF * (0.5 * along[1] + along[0])];
+            let across = [half * (0.5 * along[0] - along[1]), half * (0.5 * along[1] + along[0])];
             found.push(vec![
                 [s[0] - across[0], s[1] - across[1]],
                 [s[0] + across[0], s[1] + across[1]],
             ]);
-            at += SPACING;
+            at += spacing;
         }
         left = at - length;
     }

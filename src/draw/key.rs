@@ -78,7 +78,7 @@ fn swatch(fill: Ink, line: Ink, hatched: bool, wide: f64) -> Vec<Mark> {
     let mut marks = vec![Mark::frame(frame, None, Some(fill))];
     if hatched {
         let lines = hatch(&area, 1.3, std::f64::consts::FRAC_PI_4);
-        marks.extend(lines.into_iter().map(|l| Mark::line(l, Stroke::solid(line, THIN))));
+        marks.push(Mark::lines(lines, Stroke::solid(line, THIN)));
     }
     marks.push(Mark::frame(frame, Some(Stroke::solid(line, if hatched { MEDIUM } else { THIN })), None));
     marks

@@ -11,13 +11,13 @@ use super::words;
 use crate::machine::Joint;
 
 /// Room for labels beside a picture \[mm\].
-const ROOM: f64 = 11.0;
+const ROOM: f64 = 7.0;
 /// Room for labels above and below a picture \[mm\].
 const ROOM_UP: f64 = 2.5;
 /// Between views \[mm\].
 const GAP: f64 = 4.0;
 /// Least width of the view along the axis \[mm\].
-const LEAST_NECK: f64 = 88.0;
+const LEAST_NECK: f64 = 80.0;
 /// How far parts may reach beyond the harness before a view cuts them off \[m\].
 const BEYOND: f64 = 0.32;
 

@@ -170,7 +170,7 @@ fn flags(scene: &Scene<'_>, view: &View, desk: &mut Desk) {
     let mut tags: Vec<(Spot, Vec<usize>, Verdict)> = Vec::new();
     for flag in &scene.flags {
         let at = view.projection.spot(&flag.place);
-        let near = |s: &Spot| (s[0] - at[0]).hypot(s[1] - at[1]) < if view.detail { 2.0 } else { 5.0 };
+        let near = |s: &Spot| (s[0] - at[0]).hypot(s[1] - at[1]) < if view.detail { 2.0 } else { 8.0 };
         match tags.iter_mut().find(|(spot, ..)| near(spot)) {
             Some((_, numbers, verdict)) => {
                 numbers.push(flag.number);

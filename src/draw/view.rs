@@ -53,7 +53,7 @@ pub(crate) fn view(scene: &Scene<'_>, view: &View) -> Mark {
     picture.extend(bodies::ghosts(scene, projection, id));
     picture.extend(axis_mark(&axes, id));
     picture.push(harness::lines(scene, &drawn, projection, id));
-    picture.extend(harness::stressed(scene, projection, id));
+    picture.extend(harness::stressed(scene, projection, id, view.detail));
     let symbols = fixings.iter().flat_map(|f| f.symbol.clone()).collect();
     picture.push(Mark::group(format!("{id}-fixings"), "fixings", symbols));
 

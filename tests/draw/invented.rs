@@ -276,3 +276,22 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
 pub(crate) fn findings(route: &Route, solution: &Solution) -> Findings {
     check(route, solution, &Options::default())
 }
+
+/// One span between a fixed and a steered tie, and nothing else on the machine.
+pub(crate) fn single_span() -> Route {
+    let mut machine = machine();
+    machine.parts.clear();
+    let tie = FixingKind::Tie { pull: None };
+    let mut route = bare_route(machine);
+    branch(
+        &mut route,
+        "span",
+        8.0,
+        0.03,
+        vec![
+            ("A", tie, FRAME, mm(-120.0, 30.0, -80.0), Some([1.0, 0.0, 0.3])),
+            ("B", tie, STEERING, steered(-40.0, 60.0, 50.0), Some([1.0, 0.0, 0.0])),
+        ],
+    );
+    route
+}
