@@ -18,11 +18,14 @@ const INSIDE: [f64; 3] = [0.25, 0.5, 0.75];
 #[derive(Debug, Clone)]
 pub(super) struct Measured {
     pub(super) stations: Vec<Station>,
-    /// Index of the first station of each span.
+    /// One a span.
     pub(super) spans: Vec<SpanState>,
     pub(super) holds: Vec<Hold>,
     /// How deep the branch sinks into a part at most \[m\].
     pub(super) depth: f64,
+    /// For each element, by how much the curvature of the piece itself misses that of the moments at its ends
+    /// \[1/m\]: second order in the element's length where the latter is fourth.
+    pub(super) misses: Vec<f64>,
 }
 
 /// Force and moment inside the strand at both ends of an element: what the piece after acts with on the piece
@@ -39,6 +42,7 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
         spans: Vec::new(),
         holds: Vec::new(),
         depth: 0.0,
+        misses: Vec::new(),
     };
     let mut arriving: Option<Ends> = None;
     let length = strand.at[strand.at.len() - 1] - strand.at[0];
@@ -71,6 +75,7 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
                 measured.holds.push(hold(arriving.as_ref(), Some(&ends)));
             }
             let stations = stations(strand, &element, j, &ends, &pressure);
+            measured.misses.push(miss(&element, &stations));
             let strains = [element.lambda[0], element.lambda[1], element.lambda[2]].map(|lambda| {
                 (1.0 + 2.0 * lambda / strand.material.stretch)
                     .max(0.0)
@@ -191,6 +196,20 @@ fn stations(
         place(INSIDE[2]),
         place(1.0),
     ]
+}
+
+/// By how much the curvature of the piece itself misses that of the moments at its ends \[1/m\].
+fn miss(element: &super::element::Element, stations: &[Station; 5]) -> f64 {
+    let own = |xi: f64| {
+        let (first, second) = super::twist::slopes(element.h, xi);
+        let (u, w) = (
+            super::element::combine(&first, &element.q),
+            super::element::combine(&second, &element.q),
+        );
+        u.cross(&w).norm() / u.norm().max(1e-3).powi(3)
+    };
+    let start = (own(0.0) - stations[0].curvature).abs();
+    start.max((own(1.0) - stations[4].curvature).abs())
 }
 
 /// Greatest curvature of an element and where, by the parabola through the greatest of its stations and its

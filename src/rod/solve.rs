@@ -229,14 +229,20 @@ impl Piece<'_> {
                     .collect();
                 self.again(&mut strand, sweep, seeds, &mut scratch)
             }
-            None => self.first(&mut strand, sweep, &mut scratch),
+            None => self.first(&mut strand, sweep, settings.accuracy, &mut scratch),
         };
         let mut steps: usize = reached.iter().map(|r| r.steps).sum();
         let mut measured = self.measure(&strand, sweep, &reached);
         if near.is_none() {
             for _ in 0..refine::ROUNDS {
                 let deepest = measured.iter().map(|m| m.depth).fold(0.0, f64::max);
-                let finer = refine::finer(&strand, &reached, &measured, settings.accuracy);
+                let finer = refine::finer(
+                    &strand,
+                    &reached,
+                    &measured,
+                    settings.accuracy,
+                    self.branch.diameter,
+                );
                 if finer.is_none() && deepest < DEEPEST {
                     break;
                 }
@@ -314,14 +320,33 @@ impl Piece<'_> {
         }
     }
 
-    /// Rest from the smooth path, then the walk.
-    fn first(&mut self, strand: &mut Strand, sweep: &Sweep, scratch: &mut Scratch) -> Vec<Reached> {
+    /// Rest from the smooth path, resolved, then the walk.
+    fn first(
+        &mut self,
+        strand: &mut Strand,
+        sweep: &Sweep,
+        accuracy: f64,
+        scratch: &mut Scratch,
+    ) -> Vec<Reached> {
         let stance = self.route.machine.stance(&sweep.poses[sweep.rest].joints);
         let (path, knots) = self.route.smooth_path(self.branch, &stance);
         let target = self.target(&stance);
         let knots = &knots[self.first..self.first + self.fixings];
         let state = guess(strand, &path, knots, &target);
-        let rest = self.rest(strand, state, sweep, true, scratch);
+        let mut rest = self.rest(strand, state, sweep, true, scratch);
+        for _ in 0..refine::ROUNDS {
+            let measured = self.measure_one(strand, sweep, sweep.rest, &rest);
+            let one = (std::slice::from_ref(&rest), std::slice::from_ref(&measured));
+            let Some(finer) = refine::finer(strand, one.0, one.1, accuracy, self.branch.diameter)
+            else {
+                break;
+            };
+            let state = finer.prolong(strand, &rest.state);
+            *strand = finer.strand(strand);
+            rest = self
+                .rest(strand, state, sweep, false, scratch)
+                .after(rest.steps);
+        }
         walk(strand, self, sweep, rest, &Stop::FINE, scratch)
     }
 
@@ -536,15 +561,27 @@ impl Piece<'_> {
     }
 
     fn measure(&self, strand: &Strand, sweep: &Sweep, reached: &[Reached]) -> Vec<Measured> {
-        let one = |(pose, reached): (usize, &Reached)| {
-            let (_, stance) = self.at(&sweep.poses[pose].joints);
-            let mut contacts = self.contacts(stance);
-            if let Some(contacts) = &mut contacts {
+        reached
+            .iter()
+            .enumerate()
+            .map(|(pose, reached)| self.measure_one(strand, sweep, pose, reached))
+            .collect()
+    }
+
+    fn measure_one(
+        &self,
+        strand: &Strand,
+        sweep: &Sweep,
+        pose: usize,
+        reached: &Reached,
+    ) -> Measured {
+        let contacts = self
+            .around(self.route.machine.stance(&sweep.poses[pose].joints))
+            .map(|mut contacts| {
                 contacts.look_around(strand.each(&reached.state).map(|(_, element)| element));
-            }
-            measure(strand, &reached.state, contacts.as_ref())
-        };
-        reached.iter().enumerate().map(one).collect()
+                contacts
+            });
+        measure(strand, &reached.state, contacts.as_ref())
     }
 
     /// The state of this strand in a shape solved before.
