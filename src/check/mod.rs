@@ -23,7 +23,7 @@ pub use finding::{Blank, Finding, Findings, Verdict};
 pub use limits::{Limit, LimitKey, LimitRule, LimitStatus, Limits};
 pub use report::{assumed, exit_status, report};
 pub use spread::{Options, check, check_with};
-pub use wording::{LengthUnit, pose_in_words};
+pub use wording::pose_in_words;
 
 use job::{Job, Outcome};
 
