@@ -15,7 +15,7 @@ use crate::geometry::Shape;
 use crate::harness::{BranchId, LengthRule};
 use crate::machine::{BodyId, Joint, PoseStep, Surroundings, Sweep};
 use crate::quantity::Units;
-use crate::rod::{BranchSolution, Solution};
+use crate::rod::{self, BranchSolution, Solution};
 use crate::route::Route;
 
 use super::job::{Job, is_beyond};
@@ -32,6 +32,8 @@ pub struct Options {
     pub spread: bool,
     /// Units in the findings' texts.
     pub units: Units,
+    /// Settings of the rod, those that the route was solved with.
+    pub settings: rod::Settings,
 }
 
 impl Default for Options {
@@ -39,17 +41,16 @@ impl Default for Options {
         Self {
             spread: true,
             units: Units::METRIC,
+            settings: rod::Settings::default(),
         }
     }
 }
 
 /// Runs all checks on a solved route.
 pub fn check(route: &Route, solution: &Solution, options: &Options) -> Findings {
-    let without = Options {
-        spread: false,
-        ..*options
-    };
-    check_with(route, solution, &without, &|_, near| near.clone())
+    check_with(route, solution, options, &|nudged, near| {
+        rod::solve_near(nudged, near, &options.settings)
+    })
 }
 
 /// Runs all checks on a solved route. `solve_near` finds the solution of a slightly changed route, starting from
