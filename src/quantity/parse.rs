@@ -205,9 +205,7 @@ pub fn parse(text: &str, kind: Kind, accepts: Accepts) -> Result<f64, QuantityEr
                 (number + offset) * factor
             }
             Some(other) => {
-                let is = other
-                    .kind()
-                    .map_or("a number of diameters", Kind::phrase);
+                let is = other.kind().map_or("a number of diameters", Kind::phrase);
                 return Err(wrong(text, is, kind));
             }
         }

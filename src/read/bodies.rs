@@ -22,11 +22,7 @@ pub(super) struct Bodies<'n> {
 impl<'n> Bodies<'n> {
     /// Reads the field `bodies`. A body whose joint has a fault stands in the list as a fixed one, so that what
     /// stands on it is not reported as well.
-    pub(super) fn read(
-        reading: &mut Reading<'_>,
-        node: &'n Node,
-        points: &mut Points<'n>,
-    ) -> Self {
+    pub(super) fn read(reading: &mut Reading<'_>, node: &'n Node, points: &mut Points<'n>) -> Self {
         let named = entries(&mut reading.notes, node, "Fixed");
         if named.is_empty() && matches!(&node.value, Value::Map(pairs) if pairs.is_empty()) {
             reading.notes.fault(
@@ -321,7 +317,9 @@ pub(super) fn rest(bodies: &[Body]) -> Vec<f64> {
         .iter()
         .map(|body| match body.joint {
             Joint::Fixed => 0.0,
-            Joint::Turns { from, to, .. } | Joint::Slides { from, to, .. } => 0_f64.max(from).min(to),
+            Joint::Turns { from, to, .. } | Joint::Slides { from, to, .. } => {
+                0_f64.max(from).min(to)
+            }
         })
         .collect()
 }

@@ -85,7 +85,10 @@ pub(super) fn head<'n>(reading: &mut Reading<'_>, root: &'n Node) -> Option<Head
         if !same && format.value.value != Value::Broken {
             reading.notes.fault(
                 format.value.at,
-                format!("`format` is {}; this program reads format 1", format.value.value.phrase()),
+                format!(
+                    "`format` is {}; this program reads format 1",
+                    format.value.value.phrase()
+                ),
                 "write format: 1, or use the release of this program that the file was made for",
             );
             return None;
@@ -98,8 +101,20 @@ pub(super) fn head<'n>(reading: &mut Reading<'_>, root: &'n Node) -> Option<Head
         .get("title")
         .and_then(|node| reading.text(node, "title"))
         .map(str::to_owned);
-    let tolerance = length_or(reading, &fields, "tolerance", TOLERANCE, Accepts::NotNegative);
-    let tape_error = length_or(reading, &fields, "tape_error", TAPE_ERROR, Accepts::Positive);
+    let tolerance = length_or(
+        reading,
+        &fields,
+        "tolerance",
+        TOLERANCE,
+        Accepts::NotNegative,
+    );
+    let tape_error = length_or(
+        reading,
+        &fields,
+        "tape_error",
+        TAPE_ERROR,
+        Accepts::Positive,
+    );
     Some(Head {
         fields,
         title,
@@ -180,9 +195,9 @@ pub(super) fn tape_sd(tape_error: f64) -> f64 {
 fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Route> {
     let fields = &head.fields;
     let title = head.title.clone().unwrap_or_else(|| {
-        reading
-            .assumed
-            .push(format!("the title is the file's name, {file} (no `title` given)"));
+        reading.assumed.push(format!(
+            "the title is the file's name, {file} (no `title` given)"
+        ));
         file.to_owned()
     });
     let mut points = Points::new(

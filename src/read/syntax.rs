@@ -291,12 +291,14 @@ impl<'t> Reader<'_, '_, 't> {
         self.at += end;
         let plain = text.replace('_', "").replace('−', "-");
         // ron keeps a number that fits in 32 bits as such; the plain ones are read at full precision first.
-        let number = plain.parse::<f64>().ok().or_else(|| {
-            match ron::from_str::<ron::Value>(text) {
-                Ok(ron::Value::Number(number)) => Some(number.into_f64()),
-                _ => None,
-            }
-        });
+        let number =
+            plain
+                .parse::<f64>()
+                .ok()
+                .or_else(|| match ron::from_str::<ron::Value>(text) {
+                    Ok(ron::Value::Number(number)) => Some(number.into_f64()),
+                    _ => None,
+                });
         let value = match number {
             Some(number) => Value::Number(number),
             None => {
@@ -307,7 +309,8 @@ impl<'t> Reader<'_, '_, 't> {
                     }
                     _ => "write a number such as 12 or -3.5".to_owned(),
                 };
-                self.notes.fault(at, format!("`{text}` is not a number"), cure);
+                self.notes
+                    .fault(at, format!("`{text}` is not a number"), cure);
                 Value::Broken
             }
         };
