@@ -6,11 +6,8 @@ use super::arguments::{Shared, Start};
 use super::failure::Failure;
 use super::files;
 
-/// The route file that `start` writes.
-pub(super) const TEXT: &str = include_str!("start.ron");
-
 pub(super) fn run(command: &Start, shared: &Shared) -> Result<u8, Failure> {
-    files::create(&command.file, TEXT.as_bytes())?;
+    files::create(&command.file, crate::read::starter().as_bytes())?;
     if !shared.quiet {
         let name = command.file.display();
         writeln!(

@@ -49,12 +49,12 @@ impl Paper {
         Ok(())
     }
 
-    fn blank(&mut self) -> Result<(), Failure> {
+    pub(super) fn blank(&mut self) -> Result<(), Failure> {
         Ok(writeln!(self.out)?)
     }
 
     /// Text in lines of the paper's width, each after `indent`.
-    fn plain(&mut self, indent: &str, text: &str) -> Result<(), Failure> {
+    pub(super) fn plain(&mut self, indent: &str, text: &str) -> Result<(), Failure> {
         self.styled(Style::new(), indent, text)
     }
 
@@ -73,7 +73,7 @@ impl Paper {
         Ok(())
     }
 
-    fn list(&mut self, title: &str, entries: &[String]) -> Result<(), Failure> {
+    pub(super) fn list(&mut self, title: &str, entries: &[String]) -> Result<(), Failure> {
         if entries.is_empty() {
             return Ok(());
         }
