@@ -2,6 +2,7 @@
 
 mod curve;
 mod path;
+mod samples;
 mod shape;
 mod tape;
 

@@ -102,9 +102,46 @@ impl Shape {
         }
     }
 
-    /// Signed distance from `p` \[m\], negative inside.
+    /// Signed distance from `p` \[m\], negative inside: that of [`Shape::contact`], faster.
     pub fn distance(&self, p: &Point3<f64>) -> f64 {
-        self.contact(p).distance
+        if !p.iter().all(|c| c.is_finite()) {
+            return f64::NAN;
+        }
+        match self {
+            Self::Tube { along, diameter } => {
+                let feet = along.windows(2).map(|w| foot_on_segment(p, &w[0], &w[1]).1);
+                let nearest2 = feet.map(|away| away.norm_squared());
+                let alone = match along.as_slice() {
+                    [only] => (p - only).norm_squared(),
+                    _ => f64::INFINITY,
+                };
+                nearest2.fold(alone, f64::min).sqrt() - 0.5 * diameter
+            }
+            Self::Block {
+                centre,
+                size,
+                turned,
+            } => {
+                let beyond = turned.inverse_transform_vector(&(p - centre)).abs() - size * 0.5;
+                let outside = beyond.map(|b| b.max(0.0)).norm();
+                outside + beyond.max().min(0.0)
+            }
+            Self::Ball { centre, diameter } => (p - centre).norm() - 0.5 * diameter,
+            Self::Cylinder { from, to, diameter } => {
+                let run = to - from;
+                let length = run.norm();
+                let w = p - nalgebra::center(from, to);
+                let u = if length > 0.0 {
+                    run / length
+                } else {
+                    Vector3::z()
+                };
+                let along = w.dot(&u);
+                let past_side = (w - u * along).norm() - 0.5 * diameter;
+                let past_end = along.abs() - 0.5 * length;
+                past_side.max(0.0).hypot(past_end.max(0.0)) + past_side.max(past_end).min(0.0)
+            }
+        }
     }
 }
 
@@ -119,7 +156,7 @@ impl Contact {
     }
 
     /// The same contact in a frame that `rotation` leads to.
-    fn turned(self, rotation: &Rotation3<f64>) -> Self {
+    pub(crate) fn turned(self, rotation: &Rotation3<f64>) -> Self {
         Self {
             distance: self.distance,
             normal: rotation * self.normal,

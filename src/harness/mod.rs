@@ -7,5 +7,5 @@ mod wire;
 
 pub use branch::{Branch, BranchId, Lay, LengthRule, Via};
 pub use fixing::{Finish, Fixing, FixingKind};
-pub use stiffness::Stiffness;
+pub use stiffness::{Stiffness, bundle_diameter};
 pub use wire::{Cover, CoverKind, InsulationClass, Wire, WireId};

@@ -2,6 +2,7 @@
 
 mod body;
 mod clearance;
+mod nearest;
 mod part;
 mod sweep;
 

@@ -1,1 +1,45 @@
-//! read
+//! Route files: RON text to a [`Route`], with every fault of a file in one run.
+//!
+//! A text becomes a tree in which every value knows its place (`syntax`); the tree is read field by field into
+//! quantities, points and names that are resolved at once; what the file leaves out is filled in and said. No later
+//! stage sees the text.
+
+mod bodies;
+mod branches;
+mod changes;
+mod defaults;
+mod fault;
+mod fields;
+mod fixings;
+mod limits;
+mod parts;
+mod points;
+mod route_file;
+mod source;
+mod syntax;
+mod value;
+mod wires;
+
+use std::path::Path;
+
+use crate::route::Route;
+
+pub use fault::{Fault, Faults};
+
+/// Reads a route file.
+///
+/// # Errors
+/// Every fault of the file, each with line and column; or the one reason why it cannot be read at all (missing, a
+/// folder, too large, not text).
+pub fn route_file(path: &Path) -> Result<Route, Faults> {
+    let text = source::text_of(path)?;
+    route_text(&text, &path.display().to_string())
+}
+
+/// Reads the text of a route file; `file` is the name that faults carry.
+///
+/// # Errors
+/// Every fault of the text, each with line and column.
+pub fn route_text(text: &str, file: &str) -> Result<Route, Faults> {
+    route_file::route(text, file)
+}

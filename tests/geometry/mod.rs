@@ -4,3 +4,4 @@ mod random;
 mod shape;
 
 pub(crate) use random::Random;
+pub(crate) use shape::random_shape;

@@ -1,0 +1,119 @@
+//! What is wrong with a file: every fault, each with its place, what was seen and the cure.
+
+use std::fmt;
+
+/// One fault of a file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fault {
+    /// Line, from 1; `None` where the file could not be read at all.
+    pub place: Option<(usize, usize)>,
+    /// What was seen and why it cannot stand.
+    pub message: String,
+    /// What to do about it.
+    pub cure: String,
+}
+
+/// Every fault of a file, in the order of their places.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Faults {
+    /// Name of the file, as the person gave it.
+    pub file: String,
+    /// The faults, at least one.
+    pub faults: Vec<Fault>,
+}
+
+impl Faults {
+    /// A fault of the file as a whole.
+    pub(super) fn of_file(file: &str, message: impl Into<String>, cure: impl Into<String>) -> Self {
+        Self {
+            file: file.to_owned(),
+            faults: vec![Fault {
+                place: None,
+                message: message.into(),
+                cure: cure.into(),
+            }],
+        }
+    }
+}
+
+impl fmt::Display for Faults {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, fault) in self.faults.iter().enumerate() {
+            if index > 0 {
+                writeln!(f)?;
+            }
+            match fault.place {
+                Some((line, column)) => write!(f, "{}:{line}:{column}: ", self.file)?,
+                None => write!(f, "{}: ", self.file)?,
+            }
+            write!(f, "{}", fault.message)?;
+            if !fault.cure.is_empty() {
+                write!(f, "\n    {}", fault.cure)?;
+            }
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Faults {}
+
+/// Collects the faults of one text while it is read.
+#[derive(Debug)]
+pub(super) struct Notes<'s> {
+    text: &'s str,
+    faults: Vec<(usize, String, String)>,
+    /// The text could not be read to its end: what is missing from it says nothing.
+    pub(super) cut: bool,
+}
+
+impl<'s> Notes<'s> {
+    pub(super) fn new(text: &'s str) -> Self {
+        Self {
+            text,
+            faults: Vec::new(),
+            cut: false,
+        }
+    }
+
+    /// Notes a fault at a byte offset of the text.
+    pub(super) fn fault(&mut self, at: usize, message: impl Into<String>, cure: impl Into<String>) {
+        self.faults.push((at, message.into(), cure.into()));
+    }
+
+    /// How many were noted so far.
+    pub(super) fn count(&self) -> usize {
+        self.faults.len()
+    }
+
+    /// "line 12": for messages that point at a second place.
+    pub(super) fn line(&self, at: usize) -> String {
+        format!("line {}", place(self.text, at).0)
+    }
+
+    /// The faults in the order of their places.
+    pub(super) fn finish(mut self, file: &str) -> Faults {
+        self.faults.sort_by_key(|(at, ..)| *at);
+        self.faults.dedup();
+        let faults = self
+            .faults
+            .into_iter()
+            .map(|(at, message, cure)| Fault {
+                place: Some(place(self.text, at)),
+                message,
+                cure,
+            })
+            .collect();
+        Faults {
+            file: file.to_owned(),
+            faults,
+        }
+    }
+}
+
+/// Line and column, both from 1, of a byte offset; columns count characters.
+fn place(text: &str, at: usize) -> (usize, usize) {
+    let before = text.get(..at).unwrap_or(text);
+    let line = 1 + before.bytes().filter(|&b| b == b'\n').count();
+    let start = before.rfind('\n').map_or(0, |newline| newline + 1);
+    (line, 1 + before[start..].chars().count())
+}

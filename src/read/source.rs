@@ -1,0 +1,69 @@
+//! A file to its text, or a plain reason why not.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use super::Faults;
+
+/// Largest route file that is read \[byte\]. A route file written by hand has some ten thousand; this leaves room
+/// for a generated one and still refuses a scan or a film given by mistake before it fills the memory.
+const LARGEST: u64 = 16 * 1024 * 1024;
+
+/// Reads a whole file as text.
+///
+/// # Errors
+/// A missing or unreadable file, a folder, a file that is too large or not text.
+pub(super) fn text_of(path: &Path) -> Result<String, Faults> {
+    let name = path.display().to_string();
+    let refuse = |message: String, cure: &str| Faults::of_file(&name, message, cure);
+    let unreadable = |error: &std::io::Error| match error.kind() {
+        std::io::ErrorKind::NotFound => refuse(
+            "there is no such file".to_owned(),
+            "check the name and the folder; `neckloom start FILE` writes a route file to begin from",
+        ),
+        std::io::ErrorKind::PermissionDenied => refuse(
+            "this file may not be read".to_owned(),
+            "check who owns the file and its permissions",
+        ),
+        _ => refuse(
+            format!("this file cannot be read: {error}"),
+            "check that the disk is there and the file is whole",
+        ),
+    };
+    let meta = std::fs::metadata(path).map_err(|error| unreadable(&error))?;
+    if meta.is_dir() {
+        return Err(refuse(
+            "this is a folder, not a route file".to_owned(),
+            "give the name of a route file in it",
+        ));
+    }
+    let file = File::open(path).map_err(|error| unreadable(&error))?;
+    let mut bytes = Vec::new();
+    // A pipe or device has no length of its own: what counts is how much comes out of it.
+    if meta.len() <= LARGEST {
+        file.take(LARGEST + 1)
+            .read_to_end(&mut bytes)
+            .map_err(|error| unreadable(&error))?;
+    }
+    let size = meta.len().max(bytes.len() as u64);
+    if size > LARGEST {
+        return Err(refuse(
+            format!(
+                "this file has {} MB; a route file has at most {} MB",
+                size.div_ceil(1024 * 1024),
+                LARGEST / (1024 * 1024)
+            ),
+            "check that it is the route file and not a scan or a picture",
+        ));
+    }
+    String::from_utf8(bytes).map_err(|error| {
+        refuse(
+            format!(
+                "this file is not text (byte {} is not UTF-8)",
+                error.utf8_error().valid_up_to() + 1
+            ),
+            "give a route file; if it is one, save it as plain text in UTF-8",
+        )
+    })
+}

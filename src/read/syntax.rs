@@ -1,0 +1,574 @@
+//! RON text to a tree in which every value knows its place in the text.
+//!
+//! White space, comments, strings and numbers are read by the `ron` crate; the brackets between them are read
+//! here, since only so does every value keep its place and reading goes on after a slip. What is read is the
+//! whole of RON but byte strings and raw identifiers, which no field of ours holds.
+
+use serde::Deserialize;
+
+use super::fault::Notes;
+
+/// Deepest nesting of brackets. A route needs about six.
+const DEEPEST: usize = 48;
+
+/// A value and where it begins in the text \[byte\].
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Node {
+    pub(super) at: usize,
+    pub(super) value: Value,
+}
+
+/// What stands there.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Value {
+    Number(f64),
+    Text(String),
+    Bool(bool),
+    Char(char),
+    /// `[a, b]`
+    List(Vec<Node>),
+    /// `{a: b}`; keys may repeat.
+    Map(Vec<(Node, Node)>),
+    /// `Name`, `Name(..)` or `(..)`.
+    Struct(Option<String>, Body),
+    /// `None`.
+    Nothing,
+    /// Something that could not be read; its fault is already noted.
+    Broken,
+}
+
+/// What stands in a struct's parentheses.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Body {
+    /// No parentheses, or nothing in them.
+    Empty,
+    /// `(a, b)`
+    Items(Vec<Node>),
+    /// `(a: 1, b: 2)`; names may repeat.
+    Fields(Vec<Field>),
+}
+
+/// A named field.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Field {
+    pub(super) name: String,
+    pub(super) at: usize,
+    pub(super) value: Node,
+}
+
+impl Value {
+    /// The value in words, for "expected this, found that".
+    pub(super) fn phrase(&self) -> String {
+        match self {
+            Self::Number(number) => format!("the number {number}"),
+            Self::Text(text) => format!("the text \"{text}\""),
+            Self::Bool(value) => format!("`{value}`"),
+            Self::Char(value) => format!("the character '{value}'"),
+            Self::List(_) => "a list in [ ]".to_owned(),
+            Self::Map(_) => "named entries in { }".to_owned(),
+            Self::Struct(Some(name), _) => format!("`{name}`"),
+            Self::Struct(None, Body::Empty) => "an empty ( )".to_owned(),
+            Self::Struct(None, Body::Items(items)) => format!("( ) with {} values", items.len()),
+            Self::Struct(None, Body::Fields(_)) => "fields in ( )".to_owned(),
+            Self::Nothing => "`None`".to_owned(),
+            Self::Broken => "something unreadable".to_owned(),
+        }
+    }
+}
+
+/// Reads a whole text. Faults go to `notes`; where reading had to stop before the end, `notes.cut` is set and the
+/// tree holds what came before. `None` where there is no value at all.
+pub(super) fn tree(text: &str, notes: &mut Notes<'_>) -> Option<Node> {
+    let mut reader = Reader {
+        text,
+        at: if text.starts_with('\u{feff}') { 3 } else { 0 },
+        notes,
+    };
+    // The first look also takes a header such as `#![enable(implicit_some)]`, which changes nothing for us.
+    let read = reader.space(true).and_then(|()| {
+        if reader.rest().is_empty() {
+            reader.notes.fault(
+                0,
+                "this file is empty",
+                "`neckloom start FILE` writes a route file to begin from",
+            );
+            return Err(Stop);
+        }
+        reader.value(0)
+    });
+    match read {
+        Err(Stop) => {
+            reader.notes.cut = true;
+            None
+        }
+        Ok(node) => {
+            if !reader.notes.cut && reader.space(false).is_ok() && !reader.rest().is_empty() {
+                let at = reader.at;
+                reader.notes.fault(
+                    at,
+                    format!("{} stands after the end of the route", reader.seen()),
+                    "the whole route stands in one pair of ( ); check for a bracket closed too early",
+                );
+            }
+            Some(node)
+        }
+    }
+}
+
+/// Reading cannot go on; the fault is noted.
+struct Stop;
+
+struct Reader<'r, 's, 't> {
+    text: &'t str,
+    at: usize,
+    notes: &'r mut Notes<'s>,
+}
+
+impl<'t> Reader<'_, '_, 't> {
+    fn rest(&self) -> &'t str {
+        &self.text[self.at..]
+    }
+
+    fn peek(&self) -> Option<char> {
+        self.rest().chars().next()
+    }
+
+    /// What stands here, for messages.
+    fn seen(&self) -> String {
+        match self.peek() {
+            None => "the end of the file".to_owned(),
+            Some(_) => {
+                let word: String = self
+                    .rest()
+                    .chars()
+                    .take_while(|&c| part_of_number(c) || part_of_name(c))
+                    .take(24)
+                    .collect();
+                match (word.is_empty(), self.peek()) {
+                    (true, Some(c)) => format!("`{}`", c.escape_debug()),
+                    _ => format!("`{word}`"),
+                }
+            }
+        }
+    }
+
+    fn stop<T>(&mut self, at: usize, message: impl Into<String>, cure: &str) -> Result<T, Stop> {
+        self.notes.fault(at, message, cure);
+        self.notes.cut = true;
+        Err(Stop)
+    }
+
+    /// Skips white space and comments, and at the start of the text its header.
+    fn space(&mut self, start: bool) -> Result<(), Stop> {
+        if !start && self.rest().starts_with("#!") {
+            return self.stop(
+                self.at,
+                "`#!` stands in the middle of the file",
+                "such a line belongs at the very start",
+            );
+        }
+        // ron's own skipping costs a little; most values follow without any.
+        let next = self.rest().bytes().next();
+        if !start && next.is_some_and(|b| b.is_ascii_alphanumeric() || b"()[]{},:\"".contains(&b)) {
+            return Ok(());
+        }
+        match ron::Deserializer::from_str(self.rest()) {
+            Ok(deserializer) => {
+                self.at = self.text.len() - deserializer.remainder().len();
+                if !start && self.rest().starts_with("#!") {
+                    return self.space(false);
+                }
+                Ok(())
+            }
+            Err(_) if start && self.rest().trim_start().starts_with("#!") => self.stop(
+                self.at,
+                "the line that begins with `#!` cannot be read",
+                "delete it: a route file needs no such line",
+            ),
+            Err(_) => {
+                let at = self.at + self.rest().find("/*").unwrap_or(0);
+                self.stop(
+                    at,
+                    "a comment that begins with /* is not closed",
+                    "close it with */",
+                )
+            }
+        }
+    }
+
+    /// The value that begins here.
+    fn value(&mut self, depth: usize) -> Result<Node, Stop> {
+        let at = self.at;
+        let node = |value| Node { at, value };
+        let Some(next) = self.peek() else {
+            return self.stop(
+                at,
+                "the file ends where a value should stand",
+                "check that the file is whole and every bracket is closed",
+            );
+        };
+        if matches!(next, '(' | '[' | '{') && depth >= DEEPEST {
+            return self.stop(
+                at,
+                format!("brackets stand more than {DEEPEST} deep"),
+                "check for a bracket that is opened again and again",
+            );
+        }
+        match next {
+            '(' => {
+                let body = self.body(depth)?;
+                Ok(node(Value::Struct(None, body)))
+            }
+            '[' => {
+                let items = self.items('[', ']', depth)?;
+                Ok(node(Value::List(items)))
+            }
+            '{' => {
+                let entries = self.entries(depth)?;
+                Ok(node(Value::Map(entries)))
+            }
+            '"' | '\'' => self.quoted(),
+            'r' if self.rest().starts_with("r\"") || self.rest().starts_with("r#") => self.quoted(),
+            c if c.is_ascii_digit() || matches!(c, '+' | '-' | '.' | '−') => Ok(self.number()),
+            c if part_of_name(c) => self.named(depth),
+            _ => {
+                let seen = self.seen();
+                self.stop(
+                    at,
+                    format!("{seen} stands where a value should stand"),
+                    "a value is a number, a \"text\", ( ), [ ] or { }; check the comma or bracket before it",
+                )
+            }
+        }
+    }
+
+    /// A text or a character, read by ron.
+    fn quoted(&mut self) -> Result<Node, Stop> {
+        let at = self.at;
+        let character = self.peek() == Some('\'');
+        let read = ron::Deserializer::from_str(self.rest()).and_then(|mut inner| {
+            let value = if character {
+                char::deserialize(&mut inner).map(Value::Char)
+            } else {
+                String::deserialize(&mut inner).map(Value::Text)
+            };
+            value
+                .map(|value| (value, inner.remainder().len()))
+                .map_err(|code| inner.span_error(code))
+        });
+        match read {
+            Ok((value, left)) => {
+                self.at = self.text.len() - left;
+                Ok(Node { at, value })
+            }
+            Err(error) => {
+                use ron::error::Error as Code;
+                let (message, cure) = match error.code {
+                    Code::ExpectedStringEnd | Code::Eof | Code::ExpectedString => (
+                        "the text that begins here is not closed".to_owned(),
+                        "put a quote \" at its end",
+                    ),
+                    code if character => (
+                        format!("this character cannot be read: {code}"),
+                        "a text stands in double quotes: \"text\"",
+                    ),
+                    code => (
+                        format!("this text cannot be read: {code}"),
+                        "a backslash begins an escape; write \\\\ for a backslash and \\\" for a quote",
+                    ),
+                };
+                self.stop(at, message, cure)
+            }
+        }
+    }
+
+    /// A number. One that cannot be read is noted and passed over.
+    fn number(&mut self) -> Node {
+        let at = self.at;
+        let rest = self.rest();
+        let end = rest.find(|c| !part_of_number(c)).unwrap_or(rest.len());
+        let text = &rest[..end];
+        self.at += end;
+        let plain = text.replace('_', "").replace('−', "-");
+        // ron keeps a number that fits in 32 bits as such; the plain ones are read at full precision first.
+        let number =
+            plain
+                .parse::<f64>()
+                .ok()
+                .or_else(|| match ron::from_str::<ron::Value>(text) {
+                    Ok(ron::Value::Number(number)) => Some(number.into_f64()),
+                    _ => None,
+                });
+        let value = match number {
+            Some(number) => Value::Number(number),
+            None => {
+                let cure = match text.find(|c: char| c.is_alphabetic() || matches!(c, '%' | '/')) {
+                    Some(unit) if unit > 0 => {
+                        let (number, unit) = text.split_at(unit);
+                        format!("a value with a unit stands in quotes: \"{number} {unit}\"")
+                    }
+                    _ => "write a number such as 12 or -3.5".to_owned(),
+                };
+                self.notes
+                    .fault(at, format!("`{text}` is not a number"), cure);
+                Value::Broken
+            }
+        };
+        Node { at, value }
+    }
+
+    /// `true`, `None`, `Name`, `Name(..)`.
+    fn named(&mut self, depth: usize) -> Result<Node, Stop> {
+        let at = self.at;
+        let name = self.name();
+        match name {
+            "true" | "false" => {
+                return Ok(Node {
+                    at,
+                    value: Value::Bool(name == "true"),
+                });
+            }
+            "inf" | "NaN" => {
+                let number = if name == "inf" {
+                    f64::INFINITY
+                } else {
+                    f64::NAN
+                };
+                return Ok(Node {
+                    at,
+                    value: Value::Number(number),
+                });
+            }
+            "None" => {
+                return Ok(Node {
+                    at,
+                    value: Value::Nothing,
+                });
+            }
+            _ => {}
+        }
+        self.space(false)?;
+        let body = if self.peek() == Some('(') {
+            if depth >= DEEPEST {
+                return self.value(depth);
+            }
+            self.body(depth)?
+        } else {
+            Body::Empty
+        };
+        // `Some(x)` is x: every field of ours that may be left out may also be written so.
+        match body {
+            Body::Items(mut items) if name == "Some" && items.len() == 1 => {
+                Ok(items.swap_remove(0))
+            }
+            body => Ok(Node {
+                at,
+                value: Value::Struct(Some(name.to_owned()), body),
+            }),
+        }
+    }
+
+    fn name(&mut self) -> &'t str {
+        let rest = self.rest();
+        let end = rest.find(|c| !part_of_name(c)).unwrap_or(rest.len());
+        self.at += end;
+        &rest[..end]
+    }
+
+    /// Whether `name :` comes next.
+    fn field_follows(&self) -> bool {
+        let rest = self.rest();
+        let end = rest.find(|c| !part_of_name(c)).unwrap_or(rest.len());
+        let starts = rest.starts_with(|c: char| part_of_name(c) && !c.is_ascii_digit());
+        starts
+            && ron::Deserializer::from_str(&rest[end..])
+                .is_ok_and(|after| after.remainder().starts_with(':'))
+    }
+
+    /// What stands in parentheses.
+    fn body(&mut self, depth: usize) -> Result<Body, Stop> {
+        let open = self.at;
+        self.at += 1;
+        self.space(false)?;
+        if !self.field_follows() {
+            self.at = open;
+            let items = self.items('(', ')', depth)?;
+            return Ok(if items.is_empty() {
+                Body::Empty
+            } else {
+                Body::Items(items)
+            });
+        }
+        let mut fields = Vec::new();
+        loop {
+            match self.field(depth) {
+                Ok(field) => fields.push(field),
+                Err(Stop) => return Ok(Body::Fields(fields)),
+            }
+            if self.notes.cut {
+                return Ok(Body::Fields(fields));
+            }
+            match self.next_or_close(open, '(', ')') {
+                Ok(true) => {}
+                Ok(false) | Err(Stop) => return Ok(Body::Fields(fields)),
+            }
+        }
+    }
+
+    fn field(&mut self, depth: usize) -> Result<Field, Stop> {
+        let at = self.at;
+        if !self.field_follows() {
+            let seen = self.seen();
+            return self.stop(
+                at,
+                format!("{seen} stands where a field should stand"),
+                "fields are written `name: value`, with a comma between them",
+            );
+        }
+        let name = self.name().to_owned();
+        self.space(false)?;
+        self.at += 1; // the colon
+        self.space(false)?;
+        let value = self.value(depth + 1)?;
+        Ok(Field { name, at, value })
+    }
+
+    /// The values in a pair of brackets.
+    fn items(&mut self, open: char, close: char, depth: usize) -> Result<Vec<Node>, Stop> {
+        let start = self.at;
+        self.at += 1;
+        self.space(false)?;
+        let mut items = Vec::new();
+        if self.peek() == Some(close) {
+            self.at += 1;
+            return Ok(items);
+        }
+        loop {
+            match self.value(depth + 1) {
+                Ok(item) => items.push(item),
+                Err(Stop) => return Ok(items),
+            }
+            if self.notes.cut {
+                return Ok(items);
+            }
+            match self.next_or_close(start, open, close) {
+                Ok(true) => {}
+                Ok(false) | Err(Stop) => return Ok(items),
+            }
+        }
+    }
+
+    /// The entries in a pair of braces.
+    fn entries(&mut self, depth: usize) -> Result<Vec<(Node, Node)>, Stop> {
+        let start = self.at;
+        self.at += 1;
+        self.space(false)?;
+        let mut entries = Vec::new();
+        if self.peek() == Some('}') {
+            self.at += 1;
+            return Ok(entries);
+        }
+        loop {
+            match self.entry(depth) {
+                Ok(entry) => entries.push(entry),
+                Err(Stop) => return Ok(entries),
+            }
+            if self.notes.cut {
+                return Ok(entries);
+            }
+            match self.next_or_close(start, '{', '}') {
+                Ok(true) => {}
+                Ok(false) | Err(Stop) => return Ok(entries),
+            }
+        }
+    }
+
+    fn entry(&mut self, depth: usize) -> Result<(Node, Node), Stop> {
+        let key = self.value(depth + 1)?;
+        self.space(false)?;
+        if self.peek() != Some(':') {
+            let seen = self.seen();
+            return self.stop(
+                self.at,
+                format!("{seen} stands where a `:` should stand"),
+                "entries in { } are written `\"name\": value`, with a comma between them",
+            );
+        }
+        self.at += 1;
+        self.space(false)?;
+        let value = self.value(depth + 1)?;
+        Ok((key, value))
+    }
+
+    /// After an item: goes past the comma to the next one (true) or past the closing bracket (false). A comma
+    /// that is plainly missing is noted, and reading goes on.
+    fn next_or_close(&mut self, start: usize, open: char, close: char) -> Result<bool, Stop> {
+        let after = self.at;
+        self.space(false)?;
+        let Some(next) = self.peek() else {
+            return self.stop(
+                start,
+                format!("the `{open}` here is never closed"),
+                "put the missing bracket where it belongs; check that the file is whole",
+            );
+        };
+        if next == ',' {
+            self.at += 1;
+            self.space(false)?;
+            if self.peek() == Some(close) {
+                self.at += 1;
+                return Ok(false);
+            }
+            if self.peek().is_none() {
+                return self.next_or_close(start, open, close);
+            }
+            return Ok(true);
+        }
+        if next == close {
+            self.at += 1;
+            return Ok(false);
+        }
+        let begins_another = match open {
+            '(' => self.field_follows() || matches!(next, '(' | '['),
+            '{' => next == '"',
+            _ => matches!(next, '(' | '"' | '[') || next.is_alphabetic(),
+        };
+        if begins_another {
+            self.notes.fault(
+                after,
+                "a comma is missing here",
+                format!("put a comma before {}", self.seen()),
+            );
+            return Ok(true);
+        }
+        if matches!(next, ')' | ']' | '}') {
+            let line = self.notes.line(start);
+            return self.stop(
+                self.at,
+                format!("`{next}` closes the `{open}` of {line}"),
+                "check the brackets between: one is missing or of the wrong kind",
+            );
+        }
+        if next == ':' && open == '(' {
+            return self.stop(
+                self.at,
+                "`:` stands after a value",
+                "entries with a name in quotes stand in { }, not in ( )",
+            );
+        }
+        let seen = self.seen();
+        self.stop(
+            self.at,
+            format!("{seen} stands where a comma or `{close}` should stand"),
+            "check the comma, quote or bracket before it",
+        )
+    }
+}
+
+fn part_of_name(c: char) -> bool {
+    c == '_' || c.is_alphanumeric()
+}
+
+fn part_of_number(c: char) -> bool {
+    c.is_alphanumeric() || matches!(c, '+' | '-' | '.' | '_' | '%' | '−')
+}

@@ -1,0 +1,156 @@
+//! Kinds of wire, and the cover of a branch.
+
+use std::collections::HashMap;
+
+use crate::harness::{Cover, CoverKind, InsulationClass, Wire, WireId};
+use crate::quantity::{Accepts, Kind};
+
+use super::fields::{Fields, entries};
+use super::syntax::Node;
+use super::value::Reading;
+
+/// Strands of a wire for which none are given: what is common in thin vehicle wire (AC 43.13-1B Table 11-13 counts
+/// in 19 strands for AWG 24 to 14).
+const USUAL_STRANDS: u32 = 19;
+
+/// The kinds of wire and their names.
+#[derive(Debug, Default)]
+pub(super) struct Wires<'n> {
+    pub(super) list: Vec<Wire>,
+    index: HashMap<&'n str, Option<WireId>>,
+}
+
+impl<'n> Wires<'n> {
+    /// Reads the field `wires`. A wire with a fault is left out, but its name counts.
+    pub(super) fn read(reading: &mut Reading<'_>, node: &'n Node) -> Self {
+        let mut wires = Self::default();
+        for (name, _, node) in entries(&mut reading.notes, node, "(size: .., outside: ..)") {
+            let wire = wire(reading, name, node);
+            let id = wire.is_some().then_some(WireId(wires.list.len()));
+            wires.list.extend(wire);
+            wires.index.insert(name, id);
+        }
+        wires
+    }
+
+    /// Names of the wires.
+    pub(super) fn names(&self) -> impl Iterator<Item = &str> + Clone {
+        self.index.keys().copied()
+    }
+
+    /// The wire of this name; the inner option is empty where that wire has a fault.
+    pub(super) fn get(&self, name: &str) -> Option<Option<WireId>> {
+        self.index.get(name).copied()
+    }
+}
+
+fn wire(reading: &mut Reading<'_>, name: &str, node: &Node) -> Option<Wire> {
+    let known = ["size", "strands", "outside", "class", "safety", "current"];
+    let fields = Fields::of(&mut reading.notes, node, "a wire", &known)?;
+    let area = fields
+        .need(
+            &mut reading.notes,
+            "size",
+            "write size: \"0.5 mm2\" or \"20 AWG\", as printed on the wire or in the wiring diagram",
+        )
+        .and_then(|node| {
+            let area = reading.quantity(node, "size", Kind::Area, Accepts::Positive)?;
+            Some((area, node.at))
+        });
+    let strands = match fields.get("strands") {
+        Some(node) => reading.count(node, "strands"),
+        None => {
+            reading.assumed.push(format!(
+                "wire \"{name}\" has {USUAL_STRANDS} strands (no `strands` given)"
+            ));
+            Some(USUAL_STRANDS)
+        }
+    };
+    let outside = fields
+        .need(
+            &mut reading.notes,
+            "outside",
+            "write outside: the diameter over its insulation, with calipers",
+        )
+        .and_then(|node| {
+            let outside = reading.quantity(node, "outside", Kind::Length, Accepts::Positive)?;
+            Some((outside, node.at))
+        });
+    let class = fields.get("class").and_then(|node| {
+        use InsulationClass as Class;
+        let classes = [
+            ("A", Class::A),
+            ("B", Class::B),
+            ("C", Class::C),
+            ("D", Class::D),
+            ("E", Class::E),
+            ("F", Class::F),
+            ("G", Class::G),
+            ("H", Class::H),
+        ];
+        reading.choice(node, "class", &classes)
+    });
+    let safety = fields
+        .get("safety")
+        .and_then(|node| reading.flag(node, "safety"));
+    let current = fields
+        .get("current")
+        .and_then(|node| reading.quantity(node, "current", Kind::Current, Accepts::NotNegative));
+    let ((area, _), (outside, at)) = (area?, outside?);
+    if area > std::f64::consts::FRAC_PI_4 * outside * outside {
+        let units = reading.units;
+        reading.notes.fault(
+            at,
+            format!(
+                "the wire \"{name}\" is {} thick outside, less than its {} of copper",
+                units.show_to(outside, Kind::Length, 2),
+                units.show(area, Kind::Area)
+            ),
+            "`outside` is the diameter over the insulation; check it and `size`",
+        );
+        return None;
+    }
+    Some(Wire {
+        name: name.to_owned(),
+        area,
+        strands: strands?,
+        outside,
+        class,
+        safety: safety.unwrap_or(false),
+        current,
+    })
+}
+
+/// A branch's cover: `(kind, wall, rated)`.
+pub(super) fn cover(reading: &mut Reading<'_>, node: &Node) -> Option<Cover> {
+    let known = ["kind", "wall", "rated"];
+    let fields = Fields::of(&mut reading.notes, node, "a cover", &known)?;
+    let kind = fields
+        .need(
+            &mut reading.notes,
+            "kind",
+            "write kind: \"braid\" or \"tape\"",
+        )
+        .and_then(|node| {
+            let kinds = [
+                ("braid", CoverKind::Braid),
+                ("tape", CoverKind::Tape),
+                ("tube", CoverKind::Tube),
+                ("split tube", CoverKind::SplitTube),
+                ("shrink", CoverKind::Shrink),
+                ("heat sleeve", CoverKind::HeatSleeve),
+            ];
+            reading.choice(node, "kind", &kinds)
+        });
+    let wall = fields
+        .need(&mut reading.notes, "wall", "write wall: its thickness")
+        .and_then(|node| reading.quantity(node, "wall", Kind::Length, Accepts::Positive));
+    let rated = fields
+        .get("rated")
+        .and_then(|node| reading.quantity(node, "rated", Kind::Temperature, Accepts::Any));
+    Some(Cover {
+        kind: kind?,
+        wall: wall?,
+        rated,
+    })
+}
