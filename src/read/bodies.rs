@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use nalgebra::{Point3, UnitVector3, Vector3};
+use nalgebra::{UnitVector3, Vector3};
 
 use crate::machine::{Body, BodyId, Joint};
 use crate::quantity::{Accepts, Kind};
@@ -72,11 +72,6 @@ impl<'n> Bodies<'n> {
     /// Names of the bodies.
     pub(super) fn names(&self) -> impl Iterator<Item = &str> + Clone {
         self.list.iter().map(|body| body.name.as_str())
-    }
-
-    /// Whether there is a body of this name.
-    pub(super) fn has(&self, name: &str) -> bool {
-        self.index.contains_key(name)
     }
 
     /// The body that a field `on` names.
@@ -326,6 +321,8 @@ pub(super) fn rest(bodies: &[Body]) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
+    use nalgebra::Point3;
+
     use super::*;
 
     #[test]

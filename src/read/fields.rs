@@ -192,7 +192,7 @@ pub(super) fn unknown<'k>(
     known: impl Iterator<Item = &'k str> + Clone,
 ) {
     // What stands after the place where reading had to stop may well define it.
-    if !notes.cut {
+    if !notes.cut && !notes.full() {
         notes.fault(
             at,
             format!("there is no {what} \"{name}\""),

@@ -187,7 +187,11 @@ fn warning(point: &TapedPoint, tape_error: f64, units: Units) -> Option<String> 
     let show = |value: f64| units.show(value, Kind::Length);
     let reading = |index: usize| {
         let reading = &point.readings[index];
-        format!("the distance from {} ({})", reading.from, show(reading.distance))
+        format!(
+            "the distance from {} ({})",
+            reading.from,
+            show(reading.distance)
+        )
     };
     let over = point.residual > tape_error;
     match point.suspect {

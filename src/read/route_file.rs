@@ -56,8 +56,8 @@ pub(super) fn route(text: &str, file: &str) -> Result<Route, Faults> {
     let root = tree(text, &mut reading.notes);
     let route = root
         .as_ref()
-        .and_then(|root| Some((head(&mut reading, root)?, root)))
-        .and_then(|(head, _)| contents(&mut reading, &head, file));
+        .and_then(|root| head(&mut reading, root))
+        .and_then(|head| contents(&mut reading, &head, file));
     match route {
         Some(route) if reading.notes.count() == 0 => Ok(route),
         _ => Err(reading.notes.finish(file)),
@@ -129,7 +129,7 @@ fn units(reading: &mut Reading<'_>, fields: &Fields<'_>) {
         let known = ["length", "temperature"];
         Fields::of(&mut reading.notes, node, "the units", &known)
     });
-    let mut unit = |name: &str| given.as_ref().and_then(|given| given.get(name));
+    let unit = |name: &str| given.as_ref().and_then(|given| given.get(name));
     let (length, temperature) = (unit("length"), unit("temperature"));
     let broken = fields.get("units").is_some() && given.is_none();
     match length {

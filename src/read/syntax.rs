@@ -217,7 +217,13 @@ impl<'t> Reader<'_, '_, 't> {
         match next {
             '(' => {
                 let body = self.body(depth)?;
-                Ok(node(Value::Struct(None, body)))
+                // Values in ( ) have a fixed number: those of a cut one would be counted wrongly.
+                let cut = self.notes.cut && matches!(body, Body::Items(_));
+                Ok(node(if cut {
+                    Value::Broken
+                } else {
+                    Value::Struct(None, body)
+                }))
             }
             '[' => {
                 let items = self.items('[', ']', depth)?;
