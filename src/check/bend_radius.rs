@@ -137,7 +137,7 @@ fn finding(
         || {
             format!(
                 "Inside radius {} is below {}: {}.",
-                job.unit.show(inside),
+                job.show(inside),
                 in_diameters(job, &limit.rule, least),
                 cure(job, branch, span, tightest, least)
             )
@@ -145,8 +145,8 @@ fn finding(
         || {
             format!(
                 "Inside radius {}, {} more than needed.",
-                job.unit.show(inside),
-                job.unit.show(inside - least)
+                job.show(inside),
+                job.show(inside - least)
             )
         },
     )
@@ -154,8 +154,8 @@ fn finding(
 
 fn in_diameters(job: &Job<'_>, rule: &LimitRule, least: f64) -> String {
     match rule {
-        LimitRule::Diameters(factor) => format!("{} ({factor} × OD)", job.unit.show(least)),
-        _ => job.unit.show(least),
+        LimitRule::Diameters(factor) => format!("{} ({factor} × OD)", job.show(least)),
+        _ => job.show(least),
     }
 }
 
@@ -175,7 +175,7 @@ fn cure(job: &Job<'_>, branch: BranchId, span: &Span, tightest: Tightest, least:
             "it turns by {} in all, so lengthen {words} by at least {} and spread the bend over it (first \
              estimate)",
             degrees(turn),
-            job.unit.show_up(missing)
+            job.show_up(missing)
         );
     }
     let to_start = tightest.at - span.start;
@@ -194,13 +194,13 @@ fn cure(job: &Job<'_>, branch: BranchId, span: &Span, tightest: Tightest, least:
              estimate)",
             fixing.name,
             degrees(angle),
-            job.unit.show_up(scale)
+            job.show_up(scale)
         )
     } else {
         format!(
             "move {} about {} further from the bend and lengthen {words} with it (first estimate)",
             fixing.name,
-            job.unit.show_up(scale)
+            job.show_up(scale)
         )
     }
 }

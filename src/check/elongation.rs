@@ -54,20 +54,20 @@ fn slack(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Finding 
     .judged(
         || {
             let state = if least < 0.0 {
-                format!("It is {} too short with", job.unit.show(-least))
+                format!("It is {} too short with", job.show(-least))
             } else {
-                format!("Only {} is spare with", job.unit.show(least))
+                format!("Only {} is spare with", job.show(least))
             };
             format!(
                 "{state} {}: lengthen {words} by at least {} (first estimate), or move its fixings closer.{between}",
                 job.pose_words(pose),
-                job.unit.show_up(needed - least)
+                job.show_up(needed - least)
             )
         },
         || {
             format!(
                 "{} spare with {}.{between}",
-                job.unit.show(least),
+                job.show(least),
                 job.pose_words(pose)
             )
         },
@@ -102,7 +102,7 @@ fn stretch(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Findin
                 "Stretched by {} % with {}: lengthen {words} by at least {} (first estimate).",
                 trimmed(most * 100.0, 2),
                 job.pose_words(pose),
-                job.unit.show_up(most * span.length)
+                job.show_up(most * span.length)
             )
         },
         || {
@@ -160,8 +160,8 @@ fn between_poses(
         format!(
             "Between two poses, with {} {}, it is {}.",
             body.name,
-            joint_in_words(&body.joint, value, job.unit),
-            job.unit.show(lowest)
+            joint_in_words(&body.joint, value, job.units),
+            job.show(lowest)
         )
     })
 }

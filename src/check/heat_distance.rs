@@ -36,11 +36,7 @@ pub(super) fn heat_distance(job: &Job<'_>) -> Outcome {
                     check: CHECK,
                     subject: part.name.clone(),
                     branch,
-                    place: format!(
-                        "{}, beside {}",
-                        job.place_words(branch, gap.at),
-                        part.name
-                    ),
+                    place: format!("{}, beside {}", job.place_words(branch, gap.at), part.name),
                     at: gap.at,
                     pose: gap.pose,
                     value: gap.gap,
@@ -51,19 +47,25 @@ pub(super) fn heat_distance(job: &Job<'_>) -> Outcome {
                 }
                 .judged(
                     || {
-                        let missing = job.unit.show_up(keep_away - gap.gap);
-                        let touching = if gap.gap <= 0.0 { "Touches" } else { "Too near" };
+                        let hot = job.units.show(surface, Kind::Temperature);
+                        let missing = job.show_up(keep_away - gap.gap);
+                        let touching = if gap.gap <= 0.0 {
+                            "Touches"
+                        } else {
+                            "Too near"
+                        };
                         format!(
-                            "{touching} {} at {surface:.0} °C: move the branch here at least {missing} away \
+                            "{touching} {} at {hot}: move the branch here at least {missing} away \
                              from it, or fit a heat shield and a sleeve rated for it.",
                             part.name
                         )
                     },
                     || {
                         format!(
-                            "{} from {} at {surface:.0} °C.",
-                            job.unit.show(gap.gap),
-                            part.name
+                            "{} from {} at {}.",
+                            job.show(gap.gap),
+                            part.name,
+                            job.units.show(surface, Kind::Temperature)
                         )
                     },
                 ),

@@ -2,12 +2,12 @@
 
 use crate::harness::{Branch, BranchId};
 use crate::machine::{BodyId, Joint, Machine, PartId, Surroundings};
-use crate::quantity::Kind;
+use crate::quantity::{Kind, Units};
 use crate::rod::{BranchSolution, Shape, Solution};
 use crate::route::{Route, Span};
 use rayon::prelude::*;
 
-use super::wording::{LengthUnit, place_in_words, pose_in_words, span_in_words};
+use super::wording::{length, length_up, place_in_words, pose_in_words, span_in_words};
 use super::{Blank, Finding, LeastGap, Limit, LimitKey, Limits, Verdict};
 
 /// What every check is given.
@@ -21,7 +21,7 @@ pub(super) struct Job<'a> {
     pub(super) branches: &'a [BranchId],
     /// Least gap to every part, by branch of the route; empty for a branch that is not looked at.
     pub(super) nearest: Vec<Vec<LeastGap>>,
-    pub(super) unit: LengthUnit,
+    pub(super) units: Units,
 }
 
 /// What a check gives back.
@@ -38,7 +38,7 @@ impl<'a> Job<'a> {
         surroundings: &'a Surroundings<'a>,
         limits: &'a Limits,
         branches: &'a [BranchId],
-        unit: LengthUnit,
+        units: Units,
     ) -> Self {
         let mut nearest = vec![Vec::new(); route.branches.len()];
         for &branch in branches {
@@ -51,7 +51,7 @@ impl<'a> Job<'a> {
             limits,
             branches,
             nearest,
-            unit,
+            units,
         }
     }
 
@@ -84,12 +84,22 @@ impl<'a> Job<'a> {
             self.branch(branch),
             &self.solved(branch).spans,
             at,
-            self.unit,
+            self.units,
         )
     }
 
     pub(super) fn pose_words(&self, pose: usize) -> String {
-        pose_in_words(&self.route.machine, &self.solution.sweep, pose, self.unit)
+        pose_in_words(&self.route.machine, &self.solution.sweep, pose, self.units)
+    }
+
+    /// A length \[m\] as text.
+    pub(super) fn show(&self, value: f64) -> String {
+        length(self.units, value)
+    }
+
+    /// A length \[m\] as text, rounded up.
+    pub(super) fn show_up(&self, value: f64) -> String {
+        length_up(self.units, value)
     }
 
     /// The rest pose's id.

@@ -1,6 +1,7 @@
 //! One check a file; the finding; the limits and their sources; the report.
 
 mod bend_radius;
+mod cautions;
 mod charts;
 mod elongation;
 mod finding;
@@ -18,12 +19,13 @@ mod tie_pinch;
 mod twist;
 mod wording;
 
+pub use cautions::CAUTIONS;
 pub use charts::{AgainstJoint, AlongBranch, LeastGap};
 pub use finding::{Blank, Finding, Findings, Verdict};
 pub use limits::{Limit, LimitKey, LimitRule, LimitStatus, Limits};
 pub use report::{assumed, exit_status, report};
 pub use spread::{Options, check, check_with};
-pub use wording::{LengthUnit, pose_in_words};
+pub use wording::pose_in_words;
 
 use job::{Job, Outcome};
 

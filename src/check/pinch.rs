@@ -209,7 +209,7 @@ fn finding(job: &Job<'_>, branch: BranchId, place: Narrowest) -> Finding {
     );
     let squeeze = (diameter - place.width) / diameter * 100.0;
     let free = place.width - diameter;
-    let width = job.unit.show(place.width);
+    let width = job.show(place.width);
     Measured {
         check: CHECK,
         subject: format!("{} and {}", names.0, names.1),
@@ -240,13 +240,13 @@ fn finding(job: &Job<'_>, branch: BranchId, place: Narrowest) -> Finding {
             };
             format!(
                 "{squeezed}: open the gap by at least {}, or lead the branch where it is at least {} wide.",
-                job.unit.show_up(least - place.width),
-                job.unit.show(diameter)
+                job.show_up(least - place.width),
+                job.show(diameter)
             )
         },
         || {
             if free >= 0.0 {
-                format!("The gap of {width} leaves {} free.", job.unit.show(free))
+                format!("The gap of {width} leaves {} free.", job.show(free))
             } else {
                 format!(
                     "The gap of {width} squeezes the branch by {} %.",

@@ -34,7 +34,7 @@ pub(super) fn snap(job: &Job<'_>) -> Outcome {
                 advice: format!(
                     "Flips over by {} on the way from {} to {words}: shorten the span, or hold it so that it \
                      bends one way only.",
-                    job.unit.show(snap.jump),
+                    job.show(snap.jump),
                     job.pose_words(snap.from)
                 ),
             });

@@ -14,11 +14,12 @@ use rayon::prelude::*;
 use crate::geometry::Shape;
 use crate::harness::{BranchId, LengthRule};
 use crate::machine::{BodyId, Joint, PoseStep, Surroundings, Sweep};
-use crate::rod::{BranchSolution, Solution};
+use crate::quantity::Units;
+use crate::rod::{self, BranchSolution, Solution};
 use crate::route::Route;
 
 use super::job::{Job, is_beyond};
-use super::wording::LengthUnit;
+use super::wording::length;
 use super::{Blank, Finding, Findings, Limits, Verdict, charts};
 
 /// A limit that holds with less than this chance of being broken is within, otherwise close.
@@ -29,26 +30,27 @@ const CLOSE: f64 = 0.05;
 pub struct Options {
     /// Work out the spread of every finding. Without it no verdict is [`Verdict::Close`].
     pub spread: bool,
-    /// Unit of lengths in the findings' texts.
-    pub unit: LengthUnit,
+    /// Units in the findings' texts.
+    pub units: Units,
+    /// Settings of the rod, those that the route was solved with.
+    pub settings: rod::Settings,
 }
 
 impl Default for Options {
     fn default() -> Self {
         Self {
             spread: true,
-            unit: LengthUnit::Millimetre,
+            units: Units::METRIC,
+            settings: rod::Settings::default(),
         }
     }
 }
 
 /// Runs all checks on a solved route.
 pub fn check(route: &Route, solution: &Solution, options: &Options) -> Findings {
-    let without = Options {
-        spread: false,
-        ..*options
-    };
-    check_with(route, solution, &without, &|_, near| near.clone())
+    check_with(route, solution, options, &|nudged, near| {
+        rod::solve_near(nudged, near, &options.settings)
+    })
 }
 
 /// Runs all checks on a solved route. `solve_near` finds the solution of a slightly changed route, starting from
@@ -68,7 +70,7 @@ pub fn check_with(
         &surroundings,
         &limits,
         &branches,
-        options.unit,
+        options.units,
     );
     let outcome = super::all_checks(&job);
     let (along, against) = (charts::along(&job), charts::against(&job));
@@ -171,7 +173,7 @@ fn add_spread(
             finding.advice.push_str(&format!(
                 " Too close to call with a tolerance of {}: most of the doubt comes from where {} is, so \
                  measure that again first.",
-                options.unit.show(route.tolerance),
+                length(options.units, route.tolerance),
                 item_in_words(route, item)
             ));
         }
@@ -389,7 +391,7 @@ fn recheck(
         &surroundings,
         &found.limits,
         &kept,
-        options.unit,
+        options.units,
     );
     let findings = super::all_checks(&job).findings;
     Rechecked { findings, lost }

@@ -8,7 +8,7 @@ use crate::rod::Shape;
 use crate::route::Span;
 
 use super::job::{Job, Measured, Outcome, below, is_beyond, joints_across, poses_of_joint};
-use super::wording::{fixing_stations, joint_in_words, trimmed};
+use super::wording::{fixing_stations, joint_in_words};
 use super::{Finding, LimitKey};
 
 const CHECK: &str = "steering drag";
@@ -21,7 +21,7 @@ pub(super) fn steering_drag(job: &Job<'_>) -> Outcome {
     for index in 0..job.route.machine.bodies.len() {
         let joint = BodyId(index);
         if matches!(job.route.machine.bodies[index].joint, Joint::Turns { .. }) {
-            outcome.findings.extend(torque(job, joint));
+            outcome.findings.extend(drag(job, joint));
         }
     }
     for (branch, _, span) in job.spans() {
@@ -120,7 +120,7 @@ fn pressed(
     sum
 }
 
-fn torque(job: &Job<'_>, joint: BodyId) -> Option<Finding> {
+fn drag(job: &Job<'_>, joint: BodyId) -> Option<Finding> {
     let route = job.route;
     let bridging: Vec<BranchId> = (0..route.branches.len())
         .map(BranchId)
@@ -153,24 +153,25 @@ fn torque(job: &Job<'_>, joint: BodyId) -> Option<Finding> {
     let body = &route.machine.bodies[joint.0];
     let limit = job.limit(LimitKey::SteeringDrag);
     let (low, high) = stiffness_range(job, &bridging);
+    let torque = |value| job.units.show_to(value, Kind::Torque, 2);
     let range = if high > low {
         format!(
-            " ({} to {} N m over the range of the bundle's stiffness)",
-            trimmed(most.abs() * low, 2),
-            trimmed(most.abs() * high, 2)
+            " ({} to {} over the range of the bundle's stiffness)",
+            torque(most.abs() * low),
+            torque(most.abs() * high)
         )
     } else {
         String::new()
     };
     let pull = format!(
-        "The harness {} {} with {} N m{range}",
+        "The harness {} {} with {}{range}",
         if pushes_home(job, joint, pose, most) {
             "pulls back"
         } else {
             "drives on"
         },
         body.name,
-        trimmed(most.abs(), 2)
+        torque(most.abs())
     );
     Some(
         Measured {
@@ -268,8 +269,8 @@ fn bind_on_the_way(
     let words = job.span_words(branch, span);
     let limit = job.limit(LimitKey::SteeringDrag);
     let missing = -slack_at(job, branch, span, joint, stop);
-    let way_words = joint_in_words(&body.joint, stop, job.unit);
-    let taut_words = joint_in_words(&body.joint, taut, job.unit);
+    let way_words = joint_in_words(&body.joint, stop, job.units);
+    let taut_words = joint_in_words(&body.joint, taut, job.units);
     let finding = Measured {
         check: CHECK,
         subject: format!(
@@ -293,7 +294,7 @@ fn bind_on_the_way(
                 "Runs taut with {} {taut_words}, before the stop at {way_words}, and binds: lengthen {words} by \
                  at least {}, and the slack it must keep on top.",
                 body.name,
-                job.unit.show_up(missing.max(0.0))
+                job.show_up(missing.max(0.0))
             )
         },
         || format!("Runs taut only at the stop, {} {taut_words}.", body.name),

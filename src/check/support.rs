@@ -28,13 +28,13 @@ pub(super) fn support(job: &Job<'_>) -> Outcome {
             || {
                 let more = (span.length / limit.value() - 1e-9).ceil() - 1.0;
                 let each = span.length / (more + 1.0);
-                let every = job.unit.show(each);
+                let every = job.show(each);
                 if span.moving {
                     format!(
                         "Move {} closer together: a span that moves cannot take a fixing between. {} is too \
                          much.",
                         words.replace('–', " and "),
-                        job.unit.show(span.length - limit.value())
+                        job.show(span.length - limit.value())
                     )
                 } else if more > 1.5 {
                     format!("Add {more:.0} fixings between, about every {every}.")
@@ -44,7 +44,7 @@ pub(super) fn support(job: &Job<'_>) -> Outcome {
                     })
                 }
             },
-            || format!("{} between fixings.", job.unit.show(span.length)),
+            || format!("{} between fixings.", job.show(span.length)),
         )
     });
     Outcome {

@@ -95,18 +95,22 @@ fn hoop_pressure(pull: f64, width: f64, radius: f64) -> f64 {
     pull / (width * radius)
 }
 
+fn force(job: &Job<'_>, value: f64, places: usize) -> String {
+    job.units.show_to(value, Kind::Force, places)
+}
+
 fn squeezes(job: &Job<'_>, strap: &Strap<'_>, pull: f64) -> [Finding; 2] {
     let radius = 0.5 * job.branch(strap.branch).diameter;
     let pressure = hoop_pressure(pull, strap.width, radius);
     let side = side_load(job, strap);
     let cure = |allowed: f64| {
         format!(
-            "{} N on a strap {} wide: pull it with at most {} N, or use a strap at least {} wide over a layer \
+            "{} on a strap {} wide: pull it with at most {}, or use a strap at least {} wide over a layer \
              of tape.",
-            trimmed(pull, 0),
-            job.unit.show(strap.width),
-            trimmed((allowed * strap.width * radius).floor(), 0),
-            job.unit.show_up(pull / (allowed * radius))
+            force(job, pull, 0),
+            job.show(strap.width),
+            force(job, (allowed * strap.width * radius).floor(), 0),
+            job.show_up(pull / (allowed * radius))
         )
     };
     let finding = |subject: &str, key: LimitKey, value: f64, modulus: f64| {
@@ -126,7 +130,7 @@ fn squeezes(job: &Job<'_>, strap: &Strap<'_>, pull: f64) -> [Finding; 2] {
         }
         .judged(
             || cure(limit.value() * modulus),
-            || format!("Side load up to {} N.", trimmed(side.force, 2)),
+            || format!("Side load up to {}.", force(job, side.force, 2)),
         )
     };
     [
@@ -153,7 +157,7 @@ fn blank(job: &Job<'_>, branch: BranchId, straps: &[Strap<'_>]) -> Option<Blank>
         .iter()
         .map(|strap| {
             let most = (allowed * strap.width * radius).floor();
-            format!("{} holds up to {most:.0} N", strap.name)
+            format!("{} holds up to {}", strap.name, force(job, most, 0))
         })
         .collect();
     Some(Blank {
@@ -253,11 +257,11 @@ fn edge_finding(job: &Job<'_>, strap: &Strap<'_>, edge: Edge) -> Finding {
     let starts = bend_start(shape, span, edge.at);
     let starts = match starts {
         Some(distance) => format!(
-            " The bend starts {} from the strap's edge; side load up to {} N.",
-            job.unit.show(distance),
-            trimmed(side.force, 2)
+            " The bend starts {} from the strap's edge; side load up to {}.",
+            job.show(distance),
+            force(job, side.force, 2)
         ),
-        None => format!(" Side load up to {} N.", trimmed(side.force, 2)),
+        None => format!(" Side load up to {}.", force(job, side.force, 2)),
     };
     Measured {
         check: CHECK,
@@ -269,7 +273,7 @@ fn edge_finding(job: &Job<'_>, strap: &Strap<'_>, edge: Edge) -> Finding {
                 job.branch(strap.branch),
                 strap.lay,
                 edge.at - strap.station,
-                job.unit
+                job.units
             )
         ),
         at: edge.at,
@@ -294,15 +298,15 @@ fn edge_finding(job: &Job<'_>, strap: &Strap<'_>, edge: Edge) -> Finding {
             format!(
                 "Bends to an inside radius of {} at the strap: move {} back from the bend by about {} (first \
                  estimate){turned}.{starts}",
-                job.unit.show(edge.inside),
+                job.show(edge.inside),
                 strap.name,
-                job.unit.show_up(back)
+                job.show_up(back)
             )
         },
         || {
             format!(
                 "Inside radius {} at the strap.{starts}",
-                job.unit.show(edge.inside)
+                job.show(edge.inside)
             )
         },
     )

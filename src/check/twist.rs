@@ -26,7 +26,7 @@ pub(super) fn twist(job: &Job<'_>) -> Outcome {
             Kind::Angle => (limit.value(), f64::INFINITY),
             _ => (limit.value() * span.length, most / limit.value()),
         };
-        let rate = most / span.length * 0.1;
+        let rate = job.units.show(most / span.length, Kind::TwistRate);
         outcome.findings.push(
             Measured {
                 check: CHECK,
@@ -47,19 +47,18 @@ pub(super) fn twist(job: &Job<'_>) -> Outcome {
                     let move_it = if free_length.is_finite() {
                         format!(
                             "move {names} so that the free length grows by at least {} (first estimate), or ",
-                            job.unit.show_up(free_length - span.length)
+                            job.show_up(free_length - span.length)
                         )
                     } else {
                         String::new()
                     };
                     format!(
-                        "Twisted by {} per 100 mm of its {}: {move_it}let {names} pivot instead of holding its \
+                        "Twisted by {rate} of its {}: {move_it}let {names} pivot instead of holding its \
                          direction.",
-                        degrees(rate),
-                        job.unit.show(span.length)
+                        job.show(span.length)
                     )
                 },
-                || format!("{} per 100 mm of free length.", degrees(rate)),
+                || format!("{} in all, {rate} of free length.", degrees(most)),
             ),
         );
     }

@@ -2,45 +2,29 @@
 
 use crate::harness::Branch;
 use crate::machine::{Joint, Machine, Sweep};
+use crate::quantity::{Kind, LengthUnit, Units};
 use crate::route::Span;
 
-/// Unit of lengths in the texts of findings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum LengthUnit {
-    /// Millimetres.
-    #[default]
-    Millimetre,
-    /// Inches.
-    Inch,
+/// A length \[m\] as text with its unit, with one decimal more where it is small.
+pub(super) fn length(units: Units, length: f64) -> String {
+    let (value, unit) = units.convert(length, Kind::Length);
+    let places = match units.length {
+        LengthUnit::Mm if value.abs() < 9.95 => 1,
+        LengthUnit::Mm => 0,
+        LengthUnit::Inch => 2,
+    };
+    format!("{}{unit}", trimmed(value, places))
 }
 
-impl LengthUnit {
-    /// A length \[m\] as text with its unit: millimetres to one place below ten and none above, inches to
-    /// two places.
-    pub fn show(self, length: f64) -> String {
-        match self {
-            Self::Millimetre => {
-                let mm = length * 1e3;
-                if mm.abs() < 9.95 {
-                    format!("{} mm", trimmed(mm, 1))
-                } else {
-                    format!("{} mm", trimmed(mm, 0))
-                }
-            }
-            Self::Inch => format!("{} in", trimmed(length / 0.0254, 2)),
-        }
-    }
-
-    /// A length \[m\] rounded up to a step that can be marked with a tape: 1 mm or 1/16 in.
-    pub fn show_up(self, length: f64) -> String {
-        match self {
-            Self::Millimetre => format!("{} mm", trimmed((length * 1e3 - 1e-6).ceil(), 0)),
-            Self::Inch => {
-                let sixteenths = (length / 0.0254 * 16.0 - 1e-6).ceil();
-                format!("{} in", trimmed(sixteenths / 16.0, 4))
-            }
-        }
-    }
+/// A length \[m\] rounded up to a step that can be marked with a tape: 1 mm or 1/16 in.
+pub(super) fn length_up(units: Units, length: f64) -> String {
+    let (value, unit) = units.convert(length, Kind::Length);
+    let (steps, places) = match units.length {
+        LengthUnit::Mm => (1.0, 0),
+        LengthUnit::Inch => (16.0, 4),
+    };
+    let up = (value * steps - 1e-6).ceil() / steps;
+    format!("{}{unit}", trimmed(up, places))
 }
 
 /// A number with at most `places` decimals, without trailing zeros and without a minus before zero.
@@ -69,7 +53,7 @@ pub(super) fn degrees(angle: f64) -> String {
 
 /// A pose in words: "steering 38° left, seat at 12 mm". Joints at rest are not named; a pose with all joints
 /// at rest is "at rest". Left and right are those of the rider and stand only where the axis points up.
-pub fn pose_in_words(machine: &Machine, sweep: &Sweep, pose: usize, unit: LengthUnit) -> String {
+pub fn pose_in_words(machine: &Machine, sweep: &Sweep, pose: usize, units: Units) -> String {
     let rest = &sweep.poses[sweep.rest].joints;
     let mut words = Vec::new();
     for (index, body) in machine.bodies.iter().enumerate() {
@@ -80,7 +64,7 @@ pub fn pose_in_words(machine: &Machine, sweep: &Sweep, pose: usize, unit: Length
         words.push(format!(
             "{} {}",
             body.name,
-            joint_in_words(&body.joint, value, unit)
+            joint_in_words(&body.joint, value, units)
         ));
     }
     if words.is_empty() {
@@ -91,10 +75,10 @@ pub fn pose_in_words(machine: &Machine, sweep: &Sweep, pose: usize, unit: Length
 }
 
 /// A joint's value in words: "38° left (full)", "at 12 mm".
-pub(super) fn joint_in_words(joint: &Joint, value: f64, unit: LengthUnit) -> String {
+pub(super) fn joint_in_words(joint: &Joint, value: f64, units: Units) -> String {
     match *joint {
         Joint::Fixed => String::new(),
-        Joint::Slides { .. } => format!("at {}", unit.show(value)),
+        Joint::Slides { .. } => format!("at {}", length(units, value)),
         Joint::Turns { axis, from, to, .. } => {
             let stop = (value - from).abs() < 1e-9 || (value - to).abs() < 1e-9;
             let full = if stop && from < to { "full " } else { "" };
@@ -131,7 +115,7 @@ pub(super) fn fixing_stations(spans: &[Span]) -> Vec<f64> {
 
 /// A place along a branch in words, from its first fixing and from the nearest one: "T1–T2 at 141 mm, 29 mm
 /// before T2". Where it lies in no span that begins with `from`, the span is found.
-pub(super) fn place_in_words(branch: &Branch, spans: &[Span], at: f64, unit: LengthUnit) -> String {
+pub(super) fn place_in_words(branch: &Branch, spans: &[Span], at: f64, units: Units) -> String {
     let stations = fixing_stations(spans);
     let (Some(span), Some(nearest)) = (
         spans
@@ -144,25 +128,25 @@ pub(super) fn place_in_words(branch: &Branch, spans: &[Span], at: f64, unit: Len
                 .total_cmp(&(stations[b] - at).abs())
         }),
     ) else {
-        return format!("at {}", unit.show(at));
+        return format!("at {}", length(units, at));
     };
     format!(
         "{} at {}, {}",
         span_in_words(branch, span),
-        unit.show(at),
-        beside(branch, nearest, at - stations[nearest], unit)
+        length(units, at),
+        beside(branch, nearest, at - stations[nearest], units)
     )
 }
 
 /// "29 mm before T2", "12 mm after T1", "at T1".
-pub(super) fn beside(branch: &Branch, fixing: usize, offset: f64, unit: LengthUnit) -> String {
+pub(super) fn beside(branch: &Branch, fixing: usize, offset: f64, units: Units) -> String {
     let name = &branch.lay[fixing].fixing.name;
     if offset.abs() < 0.5e-3 {
         format!("at {name}")
     } else if offset < 0.0 {
-        format!("{} before {name}", unit.show(-offset))
+        format!("{} before {name}", length(units, -offset))
     } else {
-        format!("{} after {name}", unit.show(offset))
+        format!("{} after {name}", length(units, offset))
     }
 }
 
@@ -172,13 +156,13 @@ mod tests {
 
     #[test]
     fn lengths_are_short_and_round_up_where_they_must_suffice() {
-        let mm = LengthUnit::Millimetre;
-        assert_eq!(mm.show(0.1412), "141 mm");
-        assert_eq!(mm.show(0.0034), "3.4 mm");
-        assert_eq!(mm.show(-0.000_01), "0 mm");
-        assert_eq!(mm.show_up(0.0111), "12 mm");
-        assert_eq!(mm.show_up(0.012), "12 mm");
-        assert_eq!(LengthUnit::Inch.show(0.0254), "1 in");
-        assert_eq!(LengthUnit::Inch.show_up(0.0255), "1.0625 in");
+        let mm = Units::METRIC;
+        assert_eq!(length(mm, 0.1412), "141 mm");
+        assert_eq!(length(mm, 0.0034), "3.4 mm");
+        assert_eq!(length(mm, -0.000_01), "0 mm");
+        assert_eq!(length_up(mm, 0.0111), "12 mm");
+        assert_eq!(length_up(mm, 0.012), "12 mm");
+        assert_eq!(length(Units::INCH, 0.0254), "1 in");
+        assert_eq!(length_up(Units::INCH, 0.0255), "1.0625 in");
     }
 }

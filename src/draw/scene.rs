@@ -2,9 +2,9 @@
 
 use nalgebra::Point3;
 
-use crate::check::{self, Finding, Findings, LengthUnit, Verdict};
+use crate::check::{self, Finding, Findings, Verdict};
 use crate::machine::{BodyId, Joint, Stance};
-use crate::quantity::{LengthUnit as ShownLength, Units};
+use crate::quantity::Units;
 use crate::rod::Solution;
 use crate::route::Route;
 
@@ -94,11 +94,7 @@ impl<'a> Scene<'a> {
         if sweep.poses.get(id).is_none() {
             return "in no pose".to_owned();
         }
-        let unit = match self.units.length {
-            ShownLength::Mm => LengthUnit::Millimetre,
-            ShownLength::Inch => LengthUnit::Inch,
-        };
-        check::pose_in_words(machine, sweep, id, unit)
+        check::pose_in_words(machine, sweep, id, self.units)
     }
 
     /// The poses whose shape is drawn in full: rest last, so that it lies on top.

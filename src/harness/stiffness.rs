@@ -92,13 +92,12 @@ impl Stiffness {
             let bore = f64::sqrt(wire.area / 0.8 * 4.0 / std::f64::consts::PI).min(wire.outside);
             let modulus = insulation_modulus(wire.class);
             let sleeve_moment = second_moment(wire.outside) - second_moment(bore);
-            let sleeve_area =
-                std::f64::consts::FRAC_PI_4 * (wire.outside.powi(2) - bore.powi(2));
+            let sleeve_area = std::f64::consts::FRAC_PI_4 * (wire.outside.powi(2) - bore.powi(2));
             let (copper, sleeve) = (COPPER * copper_moment, modulus * sleeve_moment);
             sum.bend += BINDING * (copper + sleeve);
             // GJ = EI / (1 + ν) for a round section.
-            sum.twist += BINDING
-                * (copper / (1.0 + COPPER_POISSON) + sleeve / (1.0 + INSULATION_POISSON));
+            sum.twist +=
+                BINDING * (copper / (1.0 + COPPER_POISSON) + sleeve / (1.0 + INSULATION_POISSON));
             sum.stretch += COPPER * wire.area + modulus * sleeve_area;
             sum.mass += COPPER_DENSITY * wire.area + INSULATION_DENSITY * sleeve_area;
         }

@@ -73,6 +73,8 @@ pub enum QuantityError {
         seen: String,
         /// The kind that was wanted.
         wanted: Kind,
+        /// Whether zero would do.
+        zero_will_do: bool,
     },
     /// Zero, where that has no meaning.
     #[error("{seen} is zero")]
@@ -102,8 +104,8 @@ impl QuantityError {
         match self {
             Self::NoNumber { wanted, .. }
             | Self::NotFinite { wanted, .. }
-            | Self::NoUnit { wanted, .. } => wanted.cure(),
-            Self::WrongKind { wanted, .. } => wanted.cure(),
+            | Self::NoUnit { wanted, .. }
+            | Self::WrongKind { wanted, .. } => wanted.cure(),
             Self::Comma { .. } => "write a decimal point: \"1.5 mm\"".to_owned(),
             Self::UnknownUnit { unit, wanted } => {
                 let near = spellings(*wanted).find(|known| known.eq_ignore_ascii_case(unit));
@@ -112,20 +114,20 @@ impl QuantityError {
                     None => wanted.cure(),
                 }
             }
-            Self::Negative { wanted, .. } => {
-                format!(
-                    "write {} of zero or more, such as \"{}\"",
-                    wanted.phrase(),
-                    wanted.example()
-                )
-            }
-            Self::Zero { wanted, .. } => {
-                format!(
-                    "write {} above zero, such as \"{}\"",
-                    wanted.phrase(),
-                    wanted.example()
-                )
-            }
+            Self::Negative {
+                wanted,
+                zero_will_do: true,
+                ..
+            } => format!(
+                "write {} of zero or more, such as \"{}\"",
+                wanted.phrase(),
+                wanted.example()
+            ),
+            Self::Negative { wanted, .. } | Self::Zero { wanted, .. } => format!(
+                "write {} above zero, such as \"{}\"",
+                wanted.phrase(),
+                wanted.example()
+            ),
             Self::TooCold { .. } => "check the number and its unit: degC, degF or K".to_owned(),
             Self::NoGauge { .. } => {
                 "write a gauge from 40 up to 4/0, such as \"20 AWG\" or \"2/0 AWG\"".to_owned()
@@ -205,9 +207,7 @@ pub fn parse(text: &str, kind: Kind, accepts: Accepts) -> Result<f64, QuantityEr
                 (number + offset) * factor
             }
             Some(other) => {
-                let is = other
-                    .kind()
-                    .map_or("a number of diameters", Kind::phrase);
+                let is = other.kind().map_or("a number of diameters", Kind::phrase);
                 return Err(wrong(text, is, kind));
             }
         }
@@ -252,6 +252,7 @@ pub(crate) fn check(
         Accepts::NotNegative | Accepts::Positive if value < 0.0 => Err(QuantityError::Negative {
             seen: seen(),
             wanted: kind,
+            zero_will_do: accepts == Accepts::NotNegative,
         }),
         Accepts::Positive if value <= 0.0 => Err(QuantityError::Zero {
             seen: seen(),

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use nalgebra::{Point3, UnitVector3, Vector3};
+use nalgebra::{UnitVector3, Vector3};
 
 use crate::machine::{Body, BodyId, Joint};
 use crate::quantity::{Accepts, Kind};
@@ -22,11 +22,7 @@ pub(super) struct Bodies<'n> {
 impl<'n> Bodies<'n> {
     /// Reads the field `bodies`. A body whose joint has a fault stands in the list as a fixed one, so that what
     /// stands on it is not reported as well.
-    pub(super) fn read(
-        reading: &mut Reading<'_>,
-        node: &'n Node,
-        points: &mut Points<'n>,
-    ) -> Self {
+    pub(super) fn read(reading: &mut Reading<'_>, node: &'n Node, points: &mut Points<'n>) -> Self {
         let named = entries(&mut reading.notes, node, "Fixed");
         if named.is_empty() && matches!(&node.value, Value::Map(pairs) if pairs.is_empty()) {
             reading.notes.fault(
@@ -76,11 +72,6 @@ impl<'n> Bodies<'n> {
     /// Names of the bodies.
     pub(super) fn names(&self) -> impl Iterator<Item = &str> + Clone {
         self.list.iter().map(|body| body.name.as_str())
-    }
-
-    /// Whether there is a body of this name.
-    pub(super) fn has(&self, name: &str) -> bool {
-        self.index.contains_key(name)
     }
 
     /// The body that a field `on` names.
@@ -321,13 +312,17 @@ pub(super) fn rest(bodies: &[Body]) -> Vec<f64> {
         .iter()
         .map(|body| match body.joint {
             Joint::Fixed => 0.0,
-            Joint::Turns { from, to, .. } | Joint::Slides { from, to, .. } => 0_f64.max(from).min(to),
+            Joint::Turns { from, to, .. } | Joint::Slides { from, to, .. } => {
+                0_f64.max(from).min(to)
+            }
         })
         .collect()
 }
 
 #[cfg(test)]
 mod tests {
+    use nalgebra::Point3;
+
     use super::*;
 
     #[test]

@@ -46,7 +46,11 @@ pub(super) fn read<'n>(
             continue;
         };
         let name = fields
-            .need(&mut reading.notes, "name", "write name: \"neck\", or what you call it")
+            .need(
+                &mut reading.notes,
+                "name",
+                "write name: \"neck\", or what you call it",
+            )
             .and_then(|node| Some((reading.text(node, "name")?, node.at)));
         if let Some((name, at)) = name {
             names.add(&mut reading.notes, name, at, "branch");
@@ -93,9 +97,9 @@ fn bundle<'n>(
         }
     }
     let cover = fields.get("cover").map(|node| cover(reading, node));
-    let given = fields.get("diameter").map(|node| {
-        reading.quantity(node, "diameter", Kind::Length, Accepts::Positive)
-    });
+    let given = fields
+        .get("diameter")
+        .map(|node| reading.quantity(node, "diameter", Kind::Length, Accepts::Positive));
     whole &= reading.notes.count() == before;
     let cover = cover.flatten();
     let list = || ids.iter().map(|id| &wires.list[id.0]);
@@ -122,9 +126,9 @@ fn bundle<'n>(
             };
             let units = reading.units;
             let shown = units.show_to(diameter, Kind::Length, units.digits(Kind::Length) + 1);
-            reading.assumed.push(format!(
-                "branch \"{name}\": diameter {shown}, from {how}"
-            ));
+            reading
+                .assumed
+                .push(format!("branch \"{name}\": diameter {shown}, from {how}"));
             Some(diameter)
         }
     };
@@ -161,12 +165,7 @@ fn stiffness(
 ) -> Option<Stiffness> {
     let known = ["bend", "twist", "stretch", "mass"];
     let fields = match branch.get("stiffness") {
-        Some(node) => Some(Fields::of(
-            &mut reading.notes,
-            node,
-            "a stiffness",
-            &known,
-        )?),
+        Some(node) => Some(Fields::of(&mut reading.notes, node, "a stiffness", &known)?),
         None => None,
     };
     let before = reading.notes.count();
@@ -184,9 +183,7 @@ fn stiffness(
     }
     let units = reading.units;
     let mut assume = |text: String| {
-        reading
-            .assumed
-            .push(format!("branch \"{name}\": {text}"));
+        reading.assumed.push(format!("branch \"{name}\": {text}"));
     };
     let sure = bend.is_some();
     let bend = bend.unwrap_or_else(|| {

@@ -46,7 +46,11 @@ pub(super) fn read(reading: &mut Reading<'_>, node: &Node, movable: &Movable<'_>
     let mut changes = Vec::new();
     let example = "[Move(what: \"name\", by: (x, y, z))]";
     for (name, _, node) in entries(&mut reading.notes, node, example) {
-        let list = items(&mut reading.notes, node, "Move(what: \"name\", by: (x, y, z))");
+        let list = items(
+            &mut reading.notes,
+            node,
+            "Move(what: \"name\", by: (x, y, z))",
+        );
         if list.is_empty() && matches!(node.value, Value::List(_)) {
             reading.notes.fault(
                 node.at,
@@ -89,11 +93,7 @@ pub(super) fn read(reading: &mut Reading<'_>, node: &Node, movable: &Movable<'_>
     changes
 }
 
-fn moved<'n>(
-    reading: &mut Reading<'_>,
-    node: &'n Node,
-    movable: &Movable<'_>,
-) -> Option<&'n str> {
+fn moved<'n>(reading: &mut Reading<'_>, node: &'n Node, movable: &Movable<'_>) -> Option<&'n str> {
     let name = reading.text(node, "what")?;
     match movable.kinds(name).as_slice() {
         [] => {

@@ -2,6 +2,9 @@
 
 use std::fmt;
 
+/// So many faults of one file are listed; who mends a thousand will run the program again before the next.
+const MOST: usize = 1000;
+
 /// One fault of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fault {
@@ -85,8 +88,16 @@ impl<'s> Notes<'s> {
         self.faults.len()
     }
 
+    /// Whether more faults are noted than are listed: what they say no longer matters.
+    pub(super) fn full(&self) -> bool {
+        self.faults.len() > MOST
+    }
+
     /// "line 12": for messages that point at a second place.
     pub(super) fn line(&self, at: usize) -> String {
+        if self.full() {
+            return "an earlier line".to_owned();
+        }
         format!("line {}", place(self.text, at).0)
     }
 
@@ -94,7 +105,9 @@ impl<'s> Notes<'s> {
     pub(super) fn finish(mut self, file: &str) -> Faults {
         self.faults.sort_by_key(|(at, ..)| *at);
         self.faults.dedup();
-        let faults = self
+        let more = self.faults.len().saturating_sub(MOST);
+        self.faults.truncate(MOST);
+        let mut faults: Vec<Fault> = self
             .faults
             .into_iter()
             .map(|(at, message, cure)| Fault {
@@ -103,6 +116,13 @@ impl<'s> Notes<'s> {
                 cure,
             })
             .collect();
+        if more > 0 {
+            faults.push(Fault {
+                place: None,
+                message: format!("{more} more faults are not listed"),
+                cure: "mend these first".to_owned(),
+            });
+        }
         Faults {
             file: file.to_owned(),
             faults,

@@ -33,7 +33,10 @@ impl<'n> Fields<'n> {
                 notes.fault(
                     node.at,
                     format!("{what} is wanted here, found {}", other.phrase()),
-                    format!("write ( ) with fields in it: {}", list(known.iter().copied())),
+                    format!(
+                        "write ( ) with fields in it: {}",
+                        list(known.iter().copied())
+                    ),
                 );
                 return None;
             }
@@ -161,13 +164,7 @@ pub(super) struct Names {
 
 impl Names {
     /// Adds a name; notes a fault and returns false where it is empty or taken.
-    pub(super) fn add(
-        &mut self,
-        notes: &mut Notes<'_>,
-        name: &str,
-        at: usize,
-        what: &str,
-    ) -> bool {
+    pub(super) fn add(&mut self, notes: &mut Notes<'_>, name: &str, at: usize, what: &str) -> bool {
         if name.trim().is_empty() {
             notes.fault(at, "this name is empty", "give it a name");
             return false;
@@ -195,7 +192,7 @@ pub(super) fn unknown<'k>(
     known: impl Iterator<Item = &'k str> + Clone,
 ) {
     // What stands after the place where reading had to stop may well define it.
-    if !notes.cut {
+    if !notes.cut && !notes.full() {
         notes.fault(
             at,
             format!("there is no {what} \"{name}\""),

@@ -40,7 +40,11 @@ pub(super) fn lay<'n>(
     taken: &mut Names,
     names: &mut Vec<&'n str>,
 ) -> Vec<RawFixing> {
-    let list = items(&mut reading.notes, node, "Tie(..), Clamp(..), Connector(..) or Via(..)");
+    let list = items(
+        &mut reading.notes,
+        node,
+        "Tie(..), Clamp(..), Connector(..) or Via(..)",
+    );
     let mut fixings: Vec<RawFixing> = Vec::new();
     let mut vias = Vec::new();
     // Counts every entry that is meant as a fixing, also those with faults.
@@ -89,7 +93,11 @@ pub(super) fn lay<'n>(
             format!(
                 "the branch has {} fixing{}",
                 if meant == 0 { "no" } else { "only one" },
-                if meant == 0 { "" } else { ": it would hang free" }
+                if meant == 0 {
+                    ""
+                } else {
+                    ": it would hang free"
+                }
             ),
             "give at least two: where it begins and where it ends",
         );
@@ -173,7 +181,11 @@ fn fixing<'n>(
     known.extend(own);
     let fields = Fields::of(&mut reading.notes, node, what, &known)?;
     let name = fields
-        .need(&mut reading.notes, "name", "write name: \"T1\", or what you call it")
+        .need(
+            &mut reading.notes,
+            "name",
+            "write name: \"T1\", or what you call it",
+        )
         .and_then(|node| Some((reading.text(node, "name")?, node.at)));
     let on = bodies.on(reading, &fields);
     let place = place(reading, &fields, points);

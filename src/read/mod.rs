@@ -13,6 +13,7 @@ mod fields;
 mod fixings;
 mod limits;
 mod parts;
+mod places;
 mod points;
 mod route_file;
 mod source;
@@ -25,6 +26,7 @@ use std::path::Path;
 use crate::route::Route;
 
 pub use fault::{Fault, Faults};
+pub use places::{Suspect, TapedPoint, TapedPoints, TapedReading, places_file, places_text};
 
 /// Reads a route file.
 ///
@@ -42,4 +44,9 @@ pub fn route_file(path: &Path) -> Result<Route, Faults> {
 /// Every fault of the text, each with line and column.
 pub fn route_text(text: &str, file: &str) -> Result<Route, Faults> {
     route_file::route(text, file)
+}
+
+/// A commented route file to begin from: an invented small machine whose harness is sound as it stands.
+pub fn starter() -> &'static str {
+    include_str!("start.ron")
 }

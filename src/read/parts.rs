@@ -43,9 +43,9 @@ pub(super) fn read<'n>(
                 "write shape: Tube(..), Box(..), Ball(..), Cylinder(..) or Slab(..)",
             )
             .and_then(|node| shape(reading, node, points));
-        let surface = fields.get("surface").and_then(|node| {
-            reading.quantity(node, "surface", Kind::Temperature, Accepts::Any)
-        });
+        let surface = fields
+            .get("surface")
+            .and_then(|node| reading.quantity(node, "surface", Kind::Temperature, Accepts::Any));
         let emissivity = fields.get("emissivity").and_then(|node| {
             let value = reading.quantity(node, "emissivity", Kind::Ratio, Accepts::NotNegative)?;
             if value > 1.0 {
@@ -256,13 +256,12 @@ fn slab<'n>(reading: &mut Reading<'_>, node: &'n Node, points: &mut Points<'n>) 
         let node = fields.need(&mut reading.notes, name, cure)?;
         Some((reading.direction(node, name)?, node.at))
     };
-    let normal = direction("normal", "write normal: the direction that stands on the plate");
-    let along = direction("along", "write along: the direction of its length");
-    let size = size(
-        reading,
-        &fields,
-        "write size: (length, width, thickness)",
+    let normal = direction(
+        "normal",
+        "write normal: the direction that stands on the plate",
     );
+    let along = direction("along", "write along: the direction of its length");
+    let size = size(reading, &fields, "write size: (length, width, thickness)");
     let ((normal, _), (along, at)) = (normal?, along?);
     let flat = along.into_inner() - normal.into_inner() * along.dot(&normal);
     // Within a tenth of a degree of the normal the plate's length has no direction.

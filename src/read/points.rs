@@ -84,11 +84,6 @@ impl<'n> Points<'n> {
         self.entries.iter().map(|entry| entry.0)
     }
 
-    /// Whether there is a point of this name.
-    pub(super) fn has(&self, name: &str) -> bool {
-        self.index.contains_key(name)
-    }
-
     /// Works out every point, so that faults in unused ones show too.
     pub(super) fn all(&mut self, reading: &mut Reading<'_>) -> Vec<(&'n str, Option<Placed>)> {
         (0..self.entries.len())
@@ -261,8 +256,7 @@ impl<'n> Points<'n> {
                 return None;
             }
         };
-        let squares: f64 = fix.misfits.iter().map(|m| m * m).sum();
-        let residual = (squares / fix.misfits.len().max(1) as f64).sqrt();
+        let residual = residual(&fix);
         if let Some(most) = self.tape_error.filter(|most| residual > *most) {
             let units = reading.units;
             let show = |v: f64| units.show(v, Kind::Length);
@@ -328,4 +322,13 @@ impl<'n> Points<'n> {
         };
         Some((name, known?.at, distance?))
     }
+}
+
+/// Root mean square of the misfits of a taped point \[m\].
+pub(super) fn residual(fix: &TapeFix) -> f64 {
+    let (count, squares) = fix
+        .misfits
+        .iter()
+        .fold((0.0, 0.0), |(n, sum), m| (n + 1.0, sum + m * m));
+    f64::sqrt(squares / f64::max(count, 1.0))
 }

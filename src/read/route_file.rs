@@ -56,8 +56,8 @@ pub(super) fn route(text: &str, file: &str) -> Result<Route, Faults> {
     let root = tree(text, &mut reading.notes);
     let route = root
         .as_ref()
-        .and_then(|root| Some((head(&mut reading, root)?, root)))
-        .and_then(|(head, _)| contents(&mut reading, &head, file));
+        .and_then(|root| head(&mut reading, root))
+        .and_then(|head| contents(&mut reading, &head, file));
     match route {
         Some(route) if reading.notes.count() == 0 => Ok(route),
         _ => Err(reading.notes.finish(file)),
@@ -85,7 +85,10 @@ pub(super) fn head<'n>(reading: &mut Reading<'_>, root: &'n Node) -> Option<Head
         if !same && format.value.value != Value::Broken {
             reading.notes.fault(
                 format.value.at,
-                format!("`format` is {}; this program reads format 1", format.value.value.phrase()),
+                format!(
+                    "`format` is {}; this program reads format 1",
+                    format.value.value.phrase()
+                ),
                 "write format: 1, or use the release of this program that the file was made for",
             );
             return None;
@@ -98,8 +101,20 @@ pub(super) fn head<'n>(reading: &mut Reading<'_>, root: &'n Node) -> Option<Head
         .get("title")
         .and_then(|node| reading.text(node, "title"))
         .map(str::to_owned);
-    let tolerance = length_or(reading, &fields, "tolerance", TOLERANCE, Accepts::NotNegative);
-    let tape_error = length_or(reading, &fields, "tape_error", TAPE_ERROR, Accepts::Positive);
+    let tolerance = length_or(
+        reading,
+        &fields,
+        "tolerance",
+        TOLERANCE,
+        Accepts::NotNegative,
+    );
+    let tape_error = length_or(
+        reading,
+        &fields,
+        "tape_error",
+        TAPE_ERROR,
+        Accepts::Positive,
+    );
     Some(Head {
         fields,
         title,
@@ -114,7 +129,7 @@ fn units(reading: &mut Reading<'_>, fields: &Fields<'_>) {
         let known = ["length", "temperature"];
         Fields::of(&mut reading.notes, node, "the units", &known)
     });
-    let mut unit = |name: &str| given.as_ref().and_then(|given| given.get(name));
+    let unit = |name: &str| given.as_ref().and_then(|given| given.get(name));
     let (length, temperature) = (unit("length"), unit("temperature"));
     let broken = fields.get("units").is_some() && given.is_none();
     match length {
@@ -180,9 +195,9 @@ pub(super) fn tape_sd(tape_error: f64) -> f64 {
 fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Route> {
     let fields = &head.fields;
     let title = head.title.clone().unwrap_or_else(|| {
-        reading
-            .assumed
-            .push(format!("the title is the file's name, {file} (no `title` given)"));
+        reading.assumed.push(format!(
+            "the title is the file's name, {file} (no `title` given)"
+        ));
         file.to_owned()
     });
     let mut points = Points::new(

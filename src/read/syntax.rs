@@ -217,7 +217,13 @@ impl<'t> Reader<'_, '_, 't> {
         match next {
             '(' => {
                 let body = self.body(depth)?;
-                Ok(node(Value::Struct(None, body)))
+                // Values in ( ) have a fixed number: those of a cut one would be counted wrongly.
+                let cut = self.notes.cut && matches!(body, Body::Items(_));
+                Ok(node(if cut {
+                    Value::Broken
+                } else {
+                    Value::Struct(None, body)
+                }))
             }
             '[' => {
                 let items = self.items('[', ']', depth)?;
@@ -291,12 +297,14 @@ impl<'t> Reader<'_, '_, 't> {
         self.at += end;
         let plain = text.replace('_', "").replace('−', "-");
         // ron keeps a number that fits in 32 bits as such; the plain ones are read at full precision first.
-        let number = plain.parse::<f64>().ok().or_else(|| {
-            match ron::from_str::<ron::Value>(text) {
-                Ok(ron::Value::Number(number)) => Some(number.into_f64()),
-                _ => None,
-            }
-        });
+        let number =
+            plain
+                .parse::<f64>()
+                .ok()
+                .or_else(|| match ron::from_str::<ron::Value>(text) {
+                    Ok(ron::Value::Number(number)) => Some(number.into_f64()),
+                    _ => None,
+                });
         let value = match number {
             Some(number) => Value::Number(number),
             None => {
@@ -307,7 +315,8 @@ impl<'t> Reader<'_, '_, 't> {
                     }
                     _ => "write a number such as 12 or -3.5".to_owned(),
                 };
-                self.notes.fault(at, format!("`{text}` is not a number"), cure);
+                self.notes
+                    .fault(at, format!("`{text}` is not a number"), cure);
                 Value::Broken
             }
         };

@@ -63,11 +63,7 @@ impl Reading<'_> {
             other => {
                 self.notes.fault(
                     node.at,
-                    format!(
-                        "`{field}` is {}, found {}",
-                        kind.phrase(),
-                        other.phrase()
-                    ),
+                    format!("`{field}` is {}, found {}", kind.phrase(), other.phrase()),
                     kind.cure(),
                 );
                 return None;
@@ -198,8 +194,7 @@ impl Reading<'_> {
         accepts: Accepts,
     ) -> Option<Vector3<f64>> {
         let three = self.three(node, field)?;
-        let [x, y, z] =
-            three.map(|node| self.quantity(node, field, Kind::Length, accepts));
+        let [x, y, z] = three.map(|node| self.quantity(node, field, Kind::Length, accepts));
         Some(Vector3::new(x?, y?, z?))
     }
 

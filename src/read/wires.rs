@@ -93,9 +93,9 @@ fn wire(reading: &mut Reading<'_>, name: &str, node: &Node) -> Option<Wire> {
     let safety = fields
         .get("safety")
         .and_then(|node| reading.flag(node, "safety"));
-    let current = fields.get("current").and_then(|node| {
-        reading.quantity(node, "current", Kind::Current, Accepts::NotNegative)
-    });
+    let current = fields
+        .get("current")
+        .and_then(|node| reading.quantity(node, "current", Kind::Current, Accepts::NotNegative));
     let ((area, _), (outside, at)) = (area?, outside?);
     if area > std::f64::consts::FRAC_PI_4 * outside * outside {
         let units = reading.units;
@@ -126,7 +126,11 @@ pub(super) fn cover(reading: &mut Reading<'_>, node: &Node) -> Option<Cover> {
     let known = ["kind", "wall", "rated"];
     let fields = Fields::of(&mut reading.notes, node, "a cover", &known)?;
     let kind = fields
-        .need(&mut reading.notes, "kind", "write kind: \"braid\" or \"tape\"")
+        .need(
+            &mut reading.notes,
+            "kind",
+            "write kind: \"braid\" or \"tape\"",
+        )
         .and_then(|node| {
             let kinds = [
                 ("braid", CoverKind::Braid),

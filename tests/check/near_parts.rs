@@ -45,7 +45,7 @@ fn the_gap_to_a_hot_part_is_from_surface_to_surface() {
     let heat = finding(&findings, "heat distance", "rear header");
     // 60 − 24 − 5 = 31 mm, at 100 mm along the branch; 50 mm are asked for at 300 °C.
     assert!((heat.value * 1e3 - 31.0).abs() < 1e-4, "{}", heat.value);
-    assert!((heat.at * 1e3 - 100.0).abs() < 1e-3, "{}", heat.at);
+    assert!((heat.at * 1e3 - 100.0).abs() < 0.1, "{}", heat.at);
     assert_eq!((heat.verdict, heat.pose), (Verdict::Over, 0));
     assert!((heat.limit * 1e3 - 50.0).abs() < 1e-9);
     assert!(heat.advice.contains("19 mm"), "{}", heat.advice);

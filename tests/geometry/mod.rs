@@ -1,7 +1,10 @@
 //! The floor `geometry`, against closed forms, brute force and measured machines.
 
+pub(crate) mod bicycles;
 mod random;
+mod samples;
 mod shape;
+mod tape;
 
 pub(crate) use random::Random;
 pub(crate) use shape::random_shape;

@@ -1,0 +1,8 @@
+//! The route file: what parses to what, and what every fault says.
+
+mod faults; // one small broken file, one fault: place, message, cure
+mod mutation; // damaged files never panic
+mod parses; // good files parse to what they say
+mod places; // taped points alone
+mod quantity; // texts with units
+mod start; // the file that `start` writes
