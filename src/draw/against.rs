@@ -5,7 +5,7 @@ use crate::machine::Joint;
 use crate::quantity::Kind;
 
 use super::along::{VALUES, unit};
-use super::chart::{Axis, Forbidden, Panel, bare_length, radius_axis};
+use super::chart::{Axis, Forbidden, Panel, bare_length, radius_axis, worth};
 use super::display::{Anchor, Frame, Line, Mark};
 use super::ink::{BODY, HEADING, Ink, Pattern, SMALL, Stroke, THIN};
 use super::lettering;
@@ -68,10 +68,17 @@ fn panels(scene: &Scene<'_>, chart: &AgainstJoint, frame: Frame) -> Vec<Mark> {
 
     let show_length = |v: f64| bare_length(v, scene.units);
     let mut rows = [slack, radius, load];
-    rows[0].axes("slack", &format!("{length}, least of the moving spans"), 2.5, show_length);
-    rows[1].axes("inside radius", &format!("{length}, tightest of the moving spans"), 3.0, show_length);
-    let (name, unit) = if turns { ("torque", "N m, on the joint") } else { ("force", "N, along the joint") };
-    rows[2].axes(name, unit, 2.5, |v| words::rounded(v, decimals(v)));
+    let per_length = worth(Kind::Length, scene.units);
+    let per_load = worth(load_kind, scene.units);
+    let ticks = [rows[0].y.ticks(2.5, per_length), rows[1].y.ticks(3.0, per_length), rows[2].y.ticks(2.5, per_load)];
+    rows[0].axes("slack", &format!("{length}, least of the moving spans"), &ticks[0], show_length);
+    rows[1].axes("inside radius", &format!("{length}, tightest of the moving spans"), &ticks[1], show_length);
+    let (name, how) = if turns { ("torque", "on the joint") } else { ("force", "along the joint") };
+    let unit = scene.units.convert(0.0, load_kind).1.trim();
+    rows[2].axes(name, &format!("{unit}, {how}"), &ticks[2], |v| {
+        let shown = v / per_load;
+        words::rounded(shown, decimals(shown))
+    });
     for l in &load_limit {
         for side in [*l, -*l] {
             let (a, b) = (rows[2].spot(x.from, side), rows[2].spot(x.to, side));
@@ -95,9 +102,9 @@ fn panels(scene: &Scene<'_>, chart: &AgainstJoint, frame: Frame) -> Vec<Mark> {
     }
     let show = |v: f64| if turns { format!("{}°", words::rounded(v.to_degrees().abs(), 0)) } else { bare_length(v, scene.units) };
     let ticks: Vec<f64> = if turns {
-        Axis::even(low.to_degrees(), high.to_degrees()).ticks(8.0).into_iter().map(f64::to_radians).collect()
+        Axis::even(low.to_degrees(), high.to_degrees()).ticks(8.0, 1.0).into_iter().map(f64::to_radians).collect()
     } else {
-        x.ticks(8.0)
+        x.ticks(8.0, per_length)
     };
     rows[2].level_values(&ticks, show);
     marks.extend(ends(scene, chart, &rows[2].frame, frame.bottom(), x.from > x.to));

@@ -1,9 +1,9 @@
 //! The strip chart along the worst branch.
 
-use crate::check::AlongBranch;
-use crate::quantity::{LengthUnit, Units};
+use crate::check::{AlongBranch, Finding};
+use crate::quantity::{Kind, LengthUnit, Units};
 
-use super::chart::{Axis, Forbidden, Panel, bare_length, radius_axis};
+use super::chart::{Axis, Forbidden, Panel, bare_length, radius_axis, worth};
 use super::display::{Anchor, Frame, Line, Mark};
 use super::ink::{BODY, HEADING, Ink, Pattern, SMALL, Stroke, THIN};
 use super::lettering;
@@ -56,11 +56,13 @@ fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
     );
     radius.forbid(&Forbidden { at: &chart.at, limit: &chart.radius_limit, below: true });
     let show = |v: f64| bare_length(v, scene.units);
-    radius.axes("inside radius", &format!("{unit}; hatched: too tight"), 4.0, show);
+    let worth = worth(Kind::Length, scene.units);
+    let ticks = radius.y.ticks(4.0, worth);
+    radius.axes("inside radius", &format!("{unit}; hatched: too tight"), &ticks, show);
     let places: Vec<f64> = ats.iter().map(|(at, _)| *at).collect();
     radius.uprights(&places, Stroke::with(Ink::Grey, THIN, Pattern::ShortDash));
     radius.curve(&chart.at, &chart.inside_radius);
-    mark(scene, chart.branch.0, "bend radius", &mut radius);
+    mark(scene, chart, "bend radius", &chart.inside_radius, &mut radius);
     marks.extend(named.into_iter().map(|n| {
         let y = upper - title - 0.9 - 3.1 * n.row as f64;
         Mark::Line(Line::new([n.start, y], SMALL, n.text))
@@ -74,17 +76,18 @@ fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
             gap_axis(&chart.hot_gap, &chart.hot_limit),
         );
         gap.forbid(&Forbidden { at: &chart.at, limit: &chart.hot_limit, below: true });
-        gap.axes("gap to the hot part nearest its limit", &format!("{unit}; hatched: too near"), 3.0, show);
+        let ticks = gap.y.ticks(3.0, worth);
+        gap.axes("gap to the hot part nearest its limit", &format!("{unit}; hatched: too near"), &ticks, show);
         gap.uprights(&places, Stroke::with(Ink::Grey, THIN, Pattern::ShortDash));
         gap.curve(&chart.at, &chart.hot_gap);
-        mark(scene, chart.branch.0, "heat distance", &mut gap);
+        mark(scene, chart, "heat distance", &chart.hot_gap, &mut gap);
         marks.push(Mark::group("chart-along-radius", "inside radius", radius.marks));
         gap
     } else {
         radius
     };
     let mut lowest = lowest;
-    let ticks = x.ticks(8.0);
+    let ticks = x.ticks(8.0, worth);
     lowest.level_values(&ticks, show);
     let first = ats.first().map_or("its first fixing", |(_, name)| name.as_str());
     let from = lettering::fit(&format!("{unit} from {first}"), SMALL, false, width);
@@ -144,9 +147,15 @@ fn gap_axis(values: &[f64], limits: &[f64]) -> Axis {
     Axis::even(least, to.max(least + 0.01))
 }
 
-/// Marks the worst finding of a check on its panel.
-fn mark(scene: &Scene<'_>, branch: usize, check: &str, panel: &mut Panel) {
-    let mut found = scene.findings.findings.iter().filter(|f| f.check == check && f.branch.0 == branch);
+/// Marks the worst finding of a check that is a point of the curve.
+fn mark(scene: &Scene<'_>, chart: &AlongBranch, check: &str, curve: &[f64], panel: &mut Panel) {
+    let on_curve = |f: &&Finding| {
+        let place = chart.at.partition_point(|at| *at < f.at - 1e-9);
+        let around = curve.iter().skip(place.saturating_sub(1)).take(3);
+        around.into_iter().any(|v| (v - f.value).abs() <= 1e-3 + 0.01 * f.value.abs())
+    };
+    let findings = scene.findings.findings.iter();
+    let mut found = findings.filter(|f| f.check == check && f.branch == chart.branch).filter(on_curve);
     if let Some(f) = found.next() {
         panel.mark(f.at, f.value, &words::value(f.value, f.kind, scene.units));
     }

@@ -34,8 +34,13 @@ impl Axis {
         }
     }
 
-    /// Round values within the axis, about `wish` of them.
-    pub(crate) fn ticks(&self, wish: f64) -> Vec<f64> {
+    /// Values within the axis that are round in a unit worth `unit`, about `wish` of them.
+    pub(crate) fn ticks(&self, wish: f64, unit: f64) -> Vec<f64> {
+        let shown = Self { from: self.from / unit, to: self.to / unit, log: self.log };
+        shown.round_values(wish).into_iter().map(|tick| tick * unit).collect()
+    }
+
+    fn round_values(&self, wish: f64) -> Vec<f64> {
         let (low, high) = (self.from.min(self.to), self.from.max(self.to));
         if self.log {
             let decades = (low.log10().floor(), high.log10().ceil());
@@ -105,10 +110,10 @@ impl Panel {
     }
 
     /// Draws the frame, the upright axis's ticks with their values, and what the panel shows above it.
-    pub(crate) fn axes(&mut self, title: &str, note: &str, ticks: f64, show: impl Fn(f64) -> String) {
+    pub(crate) fn axes(&mut self, title: &str, note: &str, ticks: &[f64], show: impl Fn(f64) -> String) {
         let f = self.frame;
         let mut last = f64::INFINITY;
-        for tick in self.y.ticks(ticks) {
+        for &tick in ticks {
             let y = self.spot(self.x.from, tick)[1];
             self.marks.push(Mark::line(vec![[f.x, y], [f.right(), y]], Stroke::solid(Ink::Pale, THIN)));
             if last - y >= SMALL * 0.98 {
@@ -187,10 +192,11 @@ impl Panel {
             fill: Some(Ink::Paper),
         }));
         let width = super::lettering::width(text, SMALL, true);
-        let fits = s[0] + 2.0 + width <= self.frame.right() - 0.5;
-        let (dx, anchor) = if fits { (2.0, Anchor::Start) } else { (-2.0, Anchor::End) };
-        let low = self.frame.y + SMALL;
-        let y = (s[1] - 0.6).clamp(low.min(self.frame.bottom() - 0.8), self.frame.bottom() - 0.8);
+        let fits = s[0] + 1.6 + width <= self.frame.right() - 0.5;
+        let (dx, anchor) = if fits { (1.6, Anchor::Start) } else { (-1.6, Anchor::End) };
+        // Above the ring where there is room, else below it.
+        let above = s[1] - 1.7;
+        let y = if above - SMALL * 0.75 > self.frame.y { above } else { s[1] + 1.7 + SMALL * 0.7 };
         self.marks.push(Mark::Line(Line::new([s[0] + dx, y], SMALL, text).bold().anchor(anchor).rim()));
     }
 
@@ -241,9 +247,17 @@ pub(crate) fn radius_axis(values: &[f64], limits: &[f64]) -> Axis {
     Axis { from: (0.7 * least).max(1e-3 * to), to, log: true }
 }
 
+/// What one of the units that a kind is shown in is worth in SI.
+pub(crate) fn worth(kind: Kind, units: Units) -> f64 {
+    1.0 / units.convert(1.0, kind).0
+}
+
 /// A tick's length in the sheet's units, without the unit.
 pub(crate) fn bare_length(metres: f64, units: Units) -> String {
     let (number, _) = units.convert(metres, Kind::Length);
-    let broken = (number - number.round()).abs() > 0.005;
-    words::rounded(number, units.digits(Kind::Length) + usize::from(broken && number.abs() < 9.95))
+    let decimals = (0..3).find(|d| {
+        let scaled = number * 10_f64.powi(*d);
+        (scaled - scaled.round()).abs() < 0.01
+    });
+    words::rounded(number, decimals.map_or(3, |d| usize::try_from(d).unwrap_or(0)))
 }

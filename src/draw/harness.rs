@@ -50,7 +50,7 @@ pub(crate) fn drawn(scene: &Scene<'_>, projection: &Projection) -> Vec<Drawn> {
                 if pose != rest && scene.span_travel(branch, span, pose, rest) < SAME {
                     continue;
                 }
-                let line = on_paper(&scene.span_line(branch, span, pose), projection);
+                let line = on_paper(scene.span_line(branch, span, pose), projection);
                 found.push(Drawn { branch, span, pose, line });
             }
         }
@@ -81,22 +81,24 @@ pub(crate) fn lines(scene: &Scene<'_>, drawn: &[Drawn], projection: &Projection,
 /// from, piece by piece of each span that moves.
 pub(crate) fn swept(scene: &Scene<'_>, projection: &Projection) -> Area {
     let solution = scene.solution;
-    let mut pieces = Vec::new();
+    let mut spans = Vec::new();
     for (branch, solved) in solution.branches.iter().enumerate() {
         let radius = 0.5 * scene.diameter(branch) * projection.scale;
         for span in 0..solved.spans.len() {
+            let mut pieces = Vec::new();
             for step in &solution.sweep.walk {
                 let Some(from) = step.from else { continue };
                 let near = scene.span_line(branch, span, from);
                 let far = scene.span_line(branch, span, step.to);
-                if travel(&near, &far) < 0.2 * SAME {
+                if travel(near, far) < 0.2 * SAME {
                     continue;
                 }
-                pieces.extend(ribbon(&near, &far, radius, projection));
+                pieces.extend(ribbon(near, far, radius, projection));
             }
+            spans.extend(silhouette::merge(pieces));
         }
     }
-    silhouette::merge(pieces)
+    silhouette::merge(spans)
 }
 
 /// Points skipped between the edges of a ribbon's pieces.
@@ -158,7 +160,7 @@ pub(crate) fn stressed(
             continue;
         }
         done.push(key);
-        let line = on_paper(&scene.span_line(key.0, key.1, key.2), projection);
+        let line = on_paper(scene.span_line(key.0, key.1, key.2), projection);
         let over = flag.finding.verdict == Verdict::Over;
         let ink = if over { Ink::Rust } else { Ink::Black };
         if over {

@@ -19,7 +19,7 @@ const GAP: f64 = 4.0;
 /// Least width of the view along the axis \[mm\].
 const LEAST_NECK: f64 = 80.0;
 /// How far parts may reach beyond the harness before a view cuts them off \[m\].
-const BEYOND: f64 = 0.32;
+const BEYOND: f64 = 0.55;
 
 /// Views and the frame left for the key.
 #[derive(Debug, Clone)]
@@ -205,7 +205,7 @@ fn harness_points(scene: &Scene<'_>, which: impl Fn(&crate::route::Span) -> bool
     for (index, branch) in scene.solution.branches.iter().enumerate() {
         for (span, _) in branch.spans.iter().enumerate().filter(|(_, s)| which(s)) {
             for pose in 0..branch.shapes.len() {
-                points.extend(scene.span_line(index, span, pose).into_iter().step_by(6));
+                points.extend(scene.span_line(index, span, pose).iter().step_by(6));
             }
         }
     }

@@ -32,6 +32,8 @@ pub(crate) struct Shown<'s> {
 
 /// Longest label of one line \[mm\].
 const LONGEST: f64 = 44.0;
+/// More fixings than this are named only in views that name parts.
+const CROWD: usize = 20;
 /// Distance between baselines, as a part of the type's height.
 const LEADING: f64 = 1.18;
 
@@ -47,7 +49,9 @@ pub(crate) fn labels(scene: &Scene<'_>, view: &View, shown: &Shown<'_>) -> Vec<M
     flags(scene, view, &mut desk);
     hot_parts(scene, shown, &mut desk);
     poses(scene, shown, &mut desk);
-    for fixing in shown.fixings {
+    // A crowd of fixings is named where it is seen best.
+    let named = if view.names || shown.fixings.len() <= CROWD { shown.fixings } else { &[] };
+    for fixing in named {
         desk.label(fixing.at, 2.6, 24.0, &[Text::plain(&fixing.name)]);
     }
     let mut named: Vec<&str> = Vec::new();
@@ -158,7 +162,7 @@ fn prepare(scene: &Scene<'_>, shown: &Shown<'_>, board: &mut Board, view: &View)
     }
     for flag in &scene.flags {
         let points = scene.span_line(flag.finding.branch.0, flag.span, flag.finding.pose);
-        board.draw(&super::harness::on_paper(&points, &view.projection), 1.0);
+        board.draw(&super::harness::on_paper(points, &view.projection), 1.0);
     }
     for fixing in shown.fixings {
         board.keep_clear(Frame::new(fixing.at[0] - 1.8, fixing.at[1] - 1.8, 3.6, 3.6));

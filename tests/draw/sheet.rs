@@ -60,3 +60,17 @@ fn a_picture_has_the_width_that_was_asked_for() {
     assert!(png(svg, 50_000).is_err());
     assert!(png("no picture", 100).is_err());
 }
+
+#[test]
+fn the_route_to_start_from() {
+    let route = neckloom::read::route_text(neckloom::read::starter(), "start.ron").expect("sound");
+    let solution = neckloom::rod::solve(&route, &neckloom::rod::Settings::default());
+    let findings = invented::findings(&route, &solution);
+    let options = SheetOptions::default();
+    let svg = sheet(&route, &solution, &findings, &options);
+    if let Ok(path) = std::env::var("SHEET_OUT") {
+        std::fs::write(format!("{path}-start.png"), png(&svg, 2400).expect("drawn")).expect("written");
+    }
+    assert_well_formed(&svg);
+    assert_legible(&display_list(&route, &solution, &findings, &options));
+}
