@@ -274,7 +274,8 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
 }
 
 pub(crate) fn findings(route: &Route, solution: &Solution) -> Findings {
-    check(route, solution, &Options::default())
+    let options = Options { spread: false, ..Options::default() };
+    check(route, solution, &options)
 }
 
 /// One span between a fixed and a steered tie, and nothing else on the machine.

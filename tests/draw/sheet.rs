@@ -1,5 +1,6 @@
 //! What every sheet must be.
 
+use neckloom::check::Verdict;
 use neckloom::draw::display::{Frame, Sheet};
 use neckloom::draw::{SheetOptions, display_list, png, sheet};
 
@@ -34,7 +35,11 @@ pub(crate) fn assert_well_formed(svg: &str) {
 fn the_same_results_give_the_same_bytes() {
     let route = invented::route();
     let solution = invented::solution(&route);
-    let findings = invented::findings(&route, &solution);
+    let mut findings = invented::findings(&route, &solution);
+    for finding in findings.findings.iter_mut().skip(8).step_by(5).take(3) {
+        finding.verdict = Verdict::Close;
+        finding.chance_over = Some(0.31);
+    }
     let options = SheetOptions::default();
     let first = sheet(&route, &solution, &findings, &options);
     if let Ok(path) = std::env::var("SHEET_OUT") {
