@@ -180,7 +180,7 @@ fn suspect(tape: &Taped, sd: f64) -> Option<Suspect> {
 
 /// Residual of some readings \[m\]; infinite where they give no point.
 fn without_one(kept: &[(Point3<f64>, f64)], side: Option<Side>, sd: f64) -> f64 {
-    fix_from_tape(kept, side, sd).map_or(f64::INFINITY, |fix| super::points::residual(&fix))
+    fix_from_tape(kept, side, sd).map_or(f64::INFINITY, |fix| fix.rms())
 }
 
 fn warning(point: &TapedPoint, tape_error: f64, units: Units) -> Option<String> {

@@ -256,7 +256,7 @@ impl<'n> Points<'n> {
                 return None;
             }
         };
-        let residual = residual(&fix);
+        let residual = fix.rms();
         if let Some(most) = self.tape_error.filter(|most| residual > *most) {
             let units = reading.units;
             let show = |v: f64| units.show(v, Kind::Length);
@@ -322,13 +322,4 @@ impl<'n> Points<'n> {
         };
         Some((name, known?.at, distance?))
     }
-}
-
-/// Root mean square of the misfits of a taped point \[m\].
-pub(super) fn residual(fix: &TapeFix) -> f64 {
-    let (count, squares) = fix
-        .misfits
-        .iter()
-        .fold((0.0, 0.0), |(n, sum), m| (n + 1.0, sum + m * m));
-    f64::sqrt(squares / f64::max(count, 1.0))
 }
