@@ -1,1 +1,7 @@
-fn main() {}
+//! The program: everything is in the library.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    neckloom::cli::run()
+}

@@ -7,6 +7,9 @@
     reason = "a test that cannot go on should say so and stop; nothing here is for callers"
 )]
 
+mod check; // every check on shapes that are known exactly, spread and verdict, the report
+mod draw; // sheets: same bytes, well-formed, no label over another; pictures kept as text
 mod geometry; // curves, shapes against dense sampling, points from taped distances, measured bicycles
 mod machine; // steering against published cases, the poses of a sweep, clearances against brute force
 mod read; // the route file: what parses to what, what every fault says, mutations that must not panic
+mod rod;

@@ -1,7 +1,14 @@
 //! What the strip charts show, worked out by the checks so that a drawing decides nothing.
 
+use rayon::prelude::*;
+
 use crate::harness::BranchId;
-use crate::machine::{BodyId, PartId};
+use crate::machine::{BodyId, Joint, PartId};
+
+use super::LimitKey;
+use super::bend_radius::limit_at;
+use super::job::{Job, curvature_at, is_straight, joints_across, poses_of_joint};
+use super::steering_drag::load;
 
 /// The least gap between a branch and a part over the sweep.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,4 +58,152 @@ pub struct AgainstJoint {
     /// Torque of the branch about the joint's axis (positive drives the joint value up) \[N m\]; for a
     /// sliding joint the force along it \[N\].
     pub load: Vec<f64>,
+}
+
+/// One chart for each branch.
+pub(super) fn along(job: &Job<'_>) -> Vec<AlongBranch> {
+    job.branches
+        .par_iter()
+        .map(|&branch| along_branch(job, branch))
+        .collect()
+}
+
+fn along_branch(job: &Job<'_>, branch: BranchId) -> AlongBranch {
+    let solved = job.solved(branch);
+    let half_diameter = 0.5 * job.branch(branch).diameter;
+    let mut chart = AlongBranch {
+        branch,
+        at: Vec::new(),
+        inside_radius: Vec::new(),
+        radius_limit: Vec::new(),
+        hot_gap: Vec::new(),
+        hot_limit: Vec::new(),
+    };
+    // The stations at rest, and the tightest place of every span in every pose, so that the chart's lowest
+    // point is the value that the finding names.
+    let rest = solved.shapes.get(job.rest()).into_iter();
+    chart
+        .at
+        .extend(rest.flat_map(|shape| shape.stations.iter().map(|s| s.at)));
+    for shape in &solved.shapes {
+        chart.at.extend(shape.spans.iter().map(|s| s.curvature_at));
+    }
+    chart.at.sort_by(f64::total_cmp);
+    chart.at.dedup_by(|b, a| (*b - *a).abs() < 1e-6);
+    for &at in &chart.at {
+        let span = solved
+            .spans
+            .iter()
+            .find(|span| at <= span.end())
+            .or(solved.spans.last());
+        let curvature = solved
+            .shapes
+            .iter()
+            .flat_map(|shape| {
+                let peaks = shape
+                    .spans
+                    .iter()
+                    .filter(move |s| (s.curvature_at - at).abs() < 1e-6)
+                    .map(|s| s.curvature);
+                peaks.chain([curvature_at(shape, at)])
+            })
+            .fold(0.0, f64::max);
+        let radius = match span {
+            Some(span) if !is_straight(curvature, span.length) => 1.0 / curvature - half_diameter,
+            _ => f64::INFINITY,
+        };
+        chart.inside_radius.push(radius);
+        chart
+            .radius_limit
+            .push(span.map_or(0.0, |span| limit_at(job, branch, span, at)));
+    }
+    hot_gaps(job, branch, &mut chart);
+    chart
+}
+
+/// At each place the gap to the hot part whose keep-away distance is used up most, over all poses.
+fn hot_gaps(job: &Job<'_>, branch: BranchId, chart: &mut AlongBranch) {
+    let parts = job.route.machine.parts.iter().enumerate();
+    let hot: Vec<(PartId, f64)> = parts
+        .filter_map(|(index, part)| {
+            let surface = part.surface?;
+            let keep_away = job.limit(LimitKey::HotDistance).distance(surface);
+            Some((PartId(index), keep_away))
+        })
+        .collect();
+    if hot.is_empty() {
+        return;
+    }
+    let half_diameter = 0.5 * job.branch(branch).diameter;
+    for &at in &chart.at {
+        let (mut worst, mut least) = (f64::INFINITY, (f64::INFINITY, 0.0));
+        for (shape, stance) in job.solved(branch).shapes.iter().zip(&job.solution.stances) {
+            let position = shape.curve.position(at);
+            for &(part, keep_away) in &hot {
+                let contact = job.surroundings.contact(stance, part, &position);
+                let gap = contact.distance - half_diameter;
+                if gap - keep_away < worst {
+                    worst = gap - keep_away;
+                    least = (gap, keep_away);
+                }
+            }
+        }
+        chart.hot_gap.push(least.0);
+        chart.hot_limit.push(least.1);
+    }
+}
+
+/// One chart for each branch and each joint that one of its spans bridges.
+pub(super) fn against(job: &Job<'_>) -> Vec<AgainstJoint> {
+    let mut charts = Vec::new();
+    for &branch in job.branches {
+        for (index, body) in job.route.machine.bodies.iter().enumerate() {
+            if !matches!(body.joint, Joint::Fixed) {
+                charts.extend(against_joint(job, branch, BodyId(index)));
+            }
+        }
+    }
+    charts
+}
+
+fn against_joint(job: &Job<'_>, branch: BranchId, joint: BodyId) -> Option<AgainstJoint> {
+    let (bundle, solved) = (job.branch(branch), job.solved(branch));
+    let across: Vec<usize> = (0..solved.spans.len())
+        .filter(|&span| joints_across(job.route, bundle, &solved.spans[span]).contains(&joint))
+        .collect();
+    if across.is_empty() {
+        return None;
+    }
+    let poses = poses_of_joint(job.solution, joint);
+    let least = |value: &dyn Fn(usize) -> f64| {
+        let values = across.iter().map(|&span| value(span));
+        values.fold(f64::INFINITY, f64::min)
+    };
+    Some(AgainstJoint {
+        branch,
+        joint,
+        values: poses.iter().map(|pose| pose.1).collect(),
+        slack: poses
+            .iter()
+            .map(|&(pose, _)| least(&|span| solved.shapes[pose].spans[span].slack))
+            .collect(),
+        inside_radius: poses
+            .iter()
+            .map(|&(pose, _)| {
+                least(&|span| {
+                    let curvature = solved.shapes[pose].spans[span].curvature;
+                    if is_straight(curvature, solved.spans[span].length) {
+                        f64::INFINITY
+                    } else {
+                        1.0 / curvature - 0.5 * bundle.diameter
+                    }
+                })
+            })
+            .collect(),
+        load: poses
+            .iter()
+            .map(|&(pose, _)| load(job, branch, joint, pose))
+            .collect(),
+        poses: poses.into_iter().map(|pose| pose.0).collect(),
+    })
 }

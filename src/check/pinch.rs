@@ -1,1 +1,258 @@
-//! pinch
+//! Pinch: the free width between two parts that the branch passes between, over all poses, against its
+//! diameter.
+//!
+//! Two parts stand on opposite sides of the branch where the directions from its centreline to their nearest
+//! points open by more than 120° and the line between those points runs through the branch. The free width is
+//! then walked to the locally closest pair of points by alternating projection, as long as the line between
+//! them still runs through the branch at this place. The two faces of one part are not looked at.
+
+use nalgebra::Point3;
+use rayon::prelude::*;
+
+use crate::geometry::Contact;
+use crate::harness::BranchId;
+use crate::machine::{PartId, Stance};
+use crate::quantity::Kind;
+
+use super::job::{Job, Measured, Outcome, below};
+use super::wording::{fixing_stations, trimmed};
+use super::{Finding, LimitKey};
+
+const CHECK: &str = "pinch";
+
+/// Parts further from the centreline than so many diameters do not pinch.
+const REACH: f64 = 2.5;
+/// Cosine of the angle by which two parts must open around the branch (120°).
+const OPPOSITE: f64 = -0.5;
+/// Alternating projection halves the error at least this often where the faces are not parallel.
+const PROJECTIONS: usize = 40;
+/// Further in than this \[m\] the walk to the closest pair is not followed.
+const SETTLED: f64 = 1e-7;
+
+/// The narrowest place between two parts.
+#[derive(Debug, Clone, Copy)]
+struct Narrowest {
+    parts: (PartId, PartId),
+    width: f64,
+    at: f64,
+    pose: usize,
+}
+
+pub(super) fn pinch(job: &Job<'_>) -> Outcome {
+    let mut outcome = Outcome::default();
+    for &branch in job.branches {
+        let findings = narrowest(job, branch)
+            .into_iter()
+            .map(|place| finding(job, branch, place));
+        outcome.findings.extend(findings);
+    }
+    outcome
+}
+
+fn narrowest(job: &Job<'_>, branch: BranchId) -> Vec<Narrowest> {
+    let reach = REACH * job.branch(branch).diameter;
+    // Only parts that come near in some pose can pinch; two of them are needed.
+    let close = job.nearest[branch.0].iter();
+    if close.filter(|gap| gap.gap <= reach).count() < 2 {
+        return Vec::new();
+    }
+    let exempt = exempt_places(job, branch);
+    let by_pose: Vec<Vec<Narrowest>> = (0..job.solution.stances.len())
+        .into_par_iter()
+        .map(|pose| narrowest_in_pose(job, branch, pose, &exempt))
+        .collect();
+    let mut least: Vec<Narrowest> = Vec::new();
+    for place in by_pose.into_iter().flatten() {
+        keep_narrower(&mut least, place);
+    }
+    least.sort_by_key(|place| place.parts);
+    least
+}
+
+fn keep_narrower(least: &mut Vec<Narrowest>, place: Narrowest) {
+    match least.iter_mut().find(|known| known.parts == place.parts) {
+        Some(known) if below(place.width, known.width) => *known = place,
+        Some(_) => {}
+        None => least.push(place),
+    }
+}
+
+/// For each fixing its station and the parts that its own place lies on: within one diameter of it they hold
+/// the branch rather than pinch it.
+fn exempt_places(job: &Job<'_>, branch: BranchId) -> Vec<(f64, Vec<PartId>)> {
+    let bundle = job.branch(branch);
+    let rest = &job.solution.stances[job.rest()];
+    let stations = fixing_stations(&job.solved(branch).spans);
+    let mut near = Vec::new();
+    stations
+        .into_iter()
+        .enumerate()
+        .map(|(lay, station)| {
+            let place = job.route.fixing_position(bundle, lay, rest);
+            near.clear();
+            job.surroundings
+                .near(rest, &place, bundle.diameter, &mut near);
+            let parts = near
+                .iter()
+                .copied()
+                .filter(|&part| {
+                    job.surroundings.contact(rest, part, &place).distance <= bundle.diameter
+                })
+                .collect();
+            (station, parts)
+        })
+        .collect()
+}
+
+fn narrowest_in_pose(
+    job: &Job<'_>,
+    branch: BranchId,
+    pose: usize,
+    exempt: &[(f64, Vec<PartId>)],
+) -> Vec<Narrowest> {
+    let diameter = job.branch(branch).diameter;
+    let stance = &job.solution.stances[pose];
+    let mut least = Vec::new();
+    let mut near = Vec::new();
+    for station in &job.solved(branch).shapes[pose].stations {
+        near.clear();
+        job.surroundings
+            .near(stance, &station.position, REACH * diameter, &mut near);
+        near.sort_unstable();
+        near.dedup();
+        near.retain(|part| {
+            !exempt
+                .iter()
+                .any(|(at, parts)| (at - station.at).abs() <= diameter && parts.contains(part))
+        });
+        let contacts: Vec<(PartId, Contact)> = near
+            .iter()
+            .map(|&part| {
+                let contact = job.surroundings.contact(stance, part, &station.position);
+                (part, contact)
+            })
+            .filter(|(_, contact)| contact.distance <= REACH * diameter)
+            .collect();
+        for (index, a) in contacts.iter().enumerate() {
+            for b in &contacts[index + 1..] {
+                if a.1.normal.dot(&b.1.normal) >= OPPOSITE {
+                    continue;
+                }
+                if let Some(width) = free_width(job, stance, &station.position, diameter, a, b) {
+                    let place = Narrowest {
+                        parts: (a.0, b.0),
+                        width,
+                        at: station.at,
+                        pose,
+                    };
+                    keep_narrower(&mut least, place);
+                }
+            }
+        }
+    }
+    least
+}
+
+/// The free width between two parts through the branch at `p`, negative where they overlap; `None` where the
+/// line between their nearest points misses the branch.
+fn free_width(
+    job: &Job<'_>,
+    stance: &Stance,
+    p: &Point3<f64>,
+    diameter: f64,
+    a: &(PartId, Contact),
+    b: &(PartId, Contact),
+) -> Option<f64> {
+    let radius = 0.5 * diameter;
+    let mut on_a = p - a.1.normal.into_inner() * a.1.distance;
+    let on_b = p - b.1.normal.into_inner() * b.1.distance;
+    if distance_to_segment(p, &on_a, &on_b) > radius {
+        return None;
+    }
+    let mut width = (on_b - on_a).norm() * (on_b - on_a).dot(&a.1.normal).signum();
+    for _ in 0..PROJECTIONS {
+        let to_b = job.surroundings.contact(stance, b.0, &on_a);
+        let next_b = on_a - to_b.normal.into_inner() * to_b.distance;
+        let to_a = job.surroundings.contact(stance, a.0, &next_b);
+        let next_a = next_b - to_a.normal.into_inner() * to_a.distance;
+        if distance_to_segment(p, &next_a, &next_b) > radius {
+            break;
+        }
+        let gained = width - to_a.distance;
+        width = width.min(to_a.distance);
+        on_a = next_a;
+        if gained < SETTLED {
+            break;
+        }
+    }
+    Some(width)
+}
+
+fn distance_to_segment(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> f64 {
+    let along = b - a;
+    let length_squared = along.norm_squared();
+    let share = if length_squared > 0.0 {
+        ((p - a).dot(&along) / length_squared).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    (p - (a + along * share)).norm()
+}
+
+fn finding(job: &Job<'_>, branch: BranchId, place: Narrowest) -> Finding {
+    let diameter = job.branch(branch).diameter;
+    let limit = job.limit(LimitKey::PinchSqueeze);
+    let least = diameter * (1.0 - limit.value());
+    let names = (
+        &job.route.machine.parts[place.parts.0.0].name,
+        &job.route.machine.parts[place.parts.1.0].name,
+    );
+    let squeeze = (diameter - place.width) / diameter * 100.0;
+    let free = place.width - diameter;
+    let width = job.show(place.width);
+    Measured {
+        check: CHECK,
+        subject: format!("{} and {}", names.0, names.1),
+        branch,
+        place: format!(
+            "{}, between {} and {}",
+            job.place_words(branch, place.at),
+            names.0,
+            names.1
+        ),
+        at: place.at,
+        pose: place.pose,
+        value: place.width,
+        limit: least,
+        kind: Kind::Length,
+        at_most: false,
+        from: limit,
+    }
+    .judged(
+        || {
+            let squeezed = if place.width <= 0.0 {
+                "They close on the branch completely".to_owned()
+            } else {
+                format!(
+                    "The gap of {width} squeezes the branch by {} %",
+                    trimmed(squeeze, 0)
+                )
+            };
+            format!(
+                "{squeezed}: open the gap by at least {}, or lead the branch where it is at least {} wide.",
+                job.show_up(least - place.width),
+                job.show(diameter)
+            )
+        },
+        || {
+            if free >= 0.0 {
+                format!("The gap of {width} leaves {} free.", job.show(free))
+            } else {
+                format!(
+                    "The gap of {width} squeezes the branch by {} %.",
+                    trimmed(squeeze, 0)
+                )
+            }
+        },
+    )
+}

@@ -1,6 +1,250 @@
-//! The report as JSON.
+//! The report as JSON: format 1 of the report's contract. Lengths in millimetres, angles in degrees; a key's
+//! ending names the unit.
 
-/// The report.
-pub fn report() {
-    todo!()
+use serde_json::{Map, Value, json};
+
+use crate::harness::BranchId;
+use crate::machine::Joint;
+use crate::quantity::Kind;
+use crate::rod::Solution;
+use crate::route::{Route, Span};
+
+use super::job::{below, is_straight};
+use super::wording::fixing_stations;
+use super::{Finding, Findings, Verdict, tie_pinch};
+
+const MM: f64 = 1e3;
+
+/// The worst verdict of all findings.
+pub(super) fn worst(findings: &Findings) -> Verdict {
+    let verdicts = findings.findings.iter().map(|finding| finding.verdict);
+    verdicts.max().unwrap_or(Verdict::Within)
+}
+
+/// The exit status of a checked route: 3 where some pose was not solved, else 1 where a limit is broken, else 0.
+pub fn exit_status(solution: &Solution, findings: &Findings) -> u8 {
+    let mut shapes = solution.branches.iter().flat_map(|branch| &branch.shapes);
+    if shapes.any(|shape| !shape.converged) {
+        3
+    } else if worst(findings) == Verdict::Over {
+        1
+    } else {
+        0
+    }
+}
+
+/// What the checks and the reading of the file filled in, each as a sentence.
+pub fn assumed(route: &Route) -> Vec<String> {
+    let mut assumed = route.assumed.clone();
+    assumed.extend(tie_pinch::assumptions(route));
+    assumed
+}
+
+/// The report of a checked route.
+pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value {
+    json!({
+        "format": 1,
+        "title": route.title,
+        "verdict": verdict_word(worst(findings)),
+        "assumed": assumed(route),
+        "warnings": route.warnings,
+        "poses": poses(route, solution),
+        "branches": (0..route.branches.len())
+            .map(|index| branch(route, solution, findings, BranchId(index)))
+            .collect::<Vec<_>>(),
+        "findings": findings
+            .findings
+            .iter()
+            .map(|finding| entry(route, finding))
+            .collect::<Vec<_>>(),
+        "blanks": findings
+            .blanks
+            .iter()
+            .map(|blank| {
+                json!({
+                    "check": blank.check,
+                    "branch": route.branches[blank.branch.0].name,
+                    "why": blank.why,
+                })
+            })
+            .collect::<Vec<_>>(),
+    })
+}
+
+fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Within => "within",
+        Verdict::Close => "close",
+        Verdict::Over => "over",
+    }
+}
+
+/// Joint values by the body's name: degrees for a turning joint, millimetres for a sliding one.
+fn poses(route: &Route, solution: &Solution) -> Vec<Value> {
+    let poses = solution.sweep.poses.iter().enumerate();
+    poses
+        .map(|(id, pose)| {
+            let mut joints = Map::new();
+            for (body, &value) in route.machine.bodies.iter().zip(&pose.joints) {
+                let value = match body.joint {
+                    Joint::Fixed => continue,
+                    Joint::Turns { .. } => value.to_degrees(),
+                    Joint::Slides { .. } => value * MM,
+                };
+                joints.insert(body.name.clone(), json!(tidy(value)));
+            }
+            json!({ "id": id, "joints": joints })
+        })
+        .collect()
+}
+
+/// Without the last bits that a change of unit leaves: a joint at 38 degrees is told as 38.
+fn tidy(value: f64) -> f64 {
+    (value * 1e9).round() / 1e9
+}
+
+fn branch(route: &Route, solution: &Solution, findings: &Findings, id: BranchId) -> Value {
+    let bundle = &route.branches[id.0];
+    let solved = &solution.branches[id.0];
+    let spans: Vec<Value> = (0..solved.spans.len())
+        .map(|index| span(route, solution, id, index))
+        .collect();
+    let nearest: Vec<Value> = findings.nearest[id.0]
+        .iter()
+        .map(|gap| {
+            json!({
+                "part": route.machine.parts[gap.part.0].name,
+                "gap_mm": gap.gap * MM,
+                "at_mm": gap.at * MM,
+                "pose": gap.pose,
+            })
+        })
+        .collect();
+    let snaps: Vec<Value> = solved
+        .snaps
+        .iter()
+        .map(|snap| {
+            json!({
+                "from_pose": snap.from,
+                "to_pose": snap.to,
+                "jump_mm": snap.jump * MM,
+                "at_mm": snap.at * MM,
+            })
+        })
+        .collect();
+    let fixings: Vec<Value> = bundle
+        .lay
+        .iter()
+        .zip(fixing_stations(&solved.spans))
+        .map(|(entry, at)| json!({ "name": entry.fixing.name, "at_mm": at * MM }))
+        .collect();
+    json!({
+        "name": bundle.name,
+        "diameter_mm": bundle.diameter * MM,
+        "spans": spans,
+        "nearest": nearest,
+        "fixings": fixings,
+        "snaps": snaps,
+        "elements": solved.resolution.elements,
+        "radius_error_pct": solved.resolution.radius_error * 100.0,
+    })
+}
+
+/// Radius of a curvature in millimetres, none where the span is straight.
+fn radius_mm(curvature: f64, span: &Span) -> Option<f64> {
+    (!is_straight(curvature, span.length)).then(|| MM / curvature)
+}
+
+fn span(route: &Route, solution: &Solution, id: BranchId, index: usize) -> Value {
+    let bundle = &route.branches[id.0];
+    let solved = &solution.branches[id.0];
+    let span = &solved.spans[index];
+    let states: Vec<_> = solved.shapes.iter().map(|s| s.spans[index]).collect();
+    let least = |value: &dyn Fn(usize) -> f64| {
+        (1..states.len()).fold(0, |best, pose| {
+            if below(value(pose), value(best)) {
+                pose
+            } else {
+                best
+            }
+        })
+    };
+    let tight = least(&|pose| -states[pose].curvature);
+    let slack = least(&|pose| states[pose].slack);
+    let stretch = least(&|pose| -states[pose].strain);
+    let twist = least(&|pose| -states[pose].twist.abs());
+    let by_pose: Vec<Value> = states
+        .iter()
+        .zip(&solved.shapes)
+        .enumerate()
+        .map(|(pose, (state, shape))| {
+            json!({
+                "pose": pose,
+                "radius_mm": radius_mm(state.curvature, span),
+                "slack_mm": state.slack * MM,
+                "tension_n": state.tension,
+                "twist_deg": state.twist.to_degrees(),
+                "converged": shape.converged,
+            })
+        })
+        .collect();
+    json!({
+        "from": bundle.lay[span.from].fixing.name,
+        "to": bundle.lay[span.from + 1].fixing.name,
+        "length_mm": span.length * MM,
+        "moving": span.moving,
+        "tightest_bend": {
+            "radius_mm": radius_mm(states[tight].curvature, span),
+            "at_mm": states[tight].curvature_at * MM,
+            "pose": tight,
+        },
+        "slack_least": { "slack_mm": states[slack].slack * MM, "pose": slack },
+        "stretch_most": {
+            "stretch_pct": states[stretch].strain * 100.0,
+            "tension_n": states[stretch].tension,
+            "pose": stretch,
+        },
+        "twist_most": { "twist_deg": states[twist].twist.to_degrees(), "pose": twist },
+        "by_pose": by_pose,
+    })
+}
+
+/// Factor from the SI unit of a kind to the unit that the report uses, and that unit.
+pub(crate) fn reported_unit(kind: Kind) -> (f64, &'static str) {
+    match kind {
+        Kind::Length => (MM, "mm"),
+        Kind::Angle => (180.0 / std::f64::consts::PI, "deg"),
+        Kind::Temperature => (1.0, "degC"),
+        Kind::Force => (1.0, "N"),
+        Kind::Torque => (1.0, "N m"),
+        Kind::Pressure => (1e-6, "MPa"),
+        Kind::Ratio => (100.0, "%"),
+        Kind::Area => (1e6, "mm2"),
+        Kind::BendingStiffness => (1.0, "N m2"),
+        Kind::MassPerLength => (1.0, "kg/m"),
+        Kind::Current => (1.0, "A"),
+        Kind::Voltage => (1.0, "V"),
+        Kind::TwistRate => (18.0 / std::f64::consts::PI, "deg/100 mm"),
+    }
+}
+
+fn entry(route: &Route, finding: &Finding) -> Value {
+    let (factor, unit) = reported_unit(finding.kind);
+    json!({
+        "check": finding.check,
+        "subject": finding.subject,
+        "branch": route.branches[finding.branch.0].name,
+        "place": finding.place,
+        "at_mm": finding.at * MM,
+        "pose": finding.pose,
+        "value": finding.value * factor,
+        "limit": finding.limit * factor,
+        "unit": unit,
+        "at_most": finding.at_most,
+        "verdict": verdict_word(finding.verdict),
+        "spread": finding.spread.map(|spread| spread * factor),
+        "chance_over_pct": finding.chance_over.map(|chance| chance * 100.0),
+        "source": finding.source,
+        "advice": finding.advice,
+    })
 }

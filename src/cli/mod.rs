@@ -1,1 +1,105 @@
-//! cli
+//! Arguments to a job to an exit status. The only place that prints.
+
+mod arguments;
+mod check;
+mod draw;
+mod failure;
+mod files;
+mod manual;
+mod place;
+mod progress;
+mod start;
+mod terminal;
+
+use std::io::Write;
+use std::path::Path;
+use std::process::ExitCode;
+
+use clap::{CommandFactory, Parser};
+
+use crate::check::{Findings, Options};
+use crate::quantity::Units;
+use crate::rod::{self, Solution};
+use crate::route::Route;
+
+use arguments::{Arguments, Checking, Command, Shared, UnitsChoice};
+use failure::{Failure, WRONG};
+use progress::Progress;
+
+/// Runs the program with the arguments of the process.
+pub fn run() -> ExitCode {
+    let arguments = Arguments::parse();
+    match dispatch(&arguments) {
+        Ok(status) => ExitCode::from(status),
+        Err(failure) if failure.is_broken_pipe() => ExitCode::SUCCESS,
+        Err(failure) => {
+            // Standard error may be gone too; the exit status still tells.
+            let _told = writeln!(std::io::stderr(), "{failure}");
+            ExitCode::from(WRONG)
+        }
+    }
+}
+
+fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
+    let shared = &arguments.shared;
+    if let Some(threads) = shared.threads {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads.get())
+            .build_global()
+            .map_err(|_| Failure::Threads(threads.get()))?;
+    }
+    match &arguments.command {
+        Command::Check(command) => check::run(command, shared),
+        Command::Draw(command) => draw::run(command, shared),
+        Command::Start(command) => start::run(command, shared),
+        Command::Place(command) => place::run(command, shared),
+        Command::Completions(command) => {
+            let mut script = Vec::new();
+            clap_complete::generate(
+                command.shell,
+                &mut Arguments::command(),
+                "neckloom",
+                &mut script,
+            );
+            std::io::stdout().write_all(&script)?;
+            Ok(0)
+        }
+        Command::Manual => {
+            std::io::stdout().write_all(&manual::page(Arguments::command())?)?;
+            Ok(0)
+        }
+    }
+}
+
+impl Shared {
+    fn units(&self) -> Units {
+        match self.units {
+            UnitsChoice::Mm => Units::METRIC,
+            UnitsChoice::Inch => Units::INCH,
+        }
+    }
+}
+
+/// A route, solved and checked.
+#[derive(Debug)]
+struct Checked {
+    solution: Solution,
+    findings: Findings,
+}
+
+/// Solves and checks a route.
+fn checked(route: &Route, checking: &Checking, shared: &Shared) -> Checked {
+    let _progress = Progress::new(shared.quiet, "finding how the harness lies in every pose");
+    let options = Options {
+        spread: !checking.no_spread,
+        units: shared.units(),
+        settings: rod::Settings::default(),
+    };
+    let solution = rod::solve(route, &options.settings);
+    let findings = crate::check::check(route, &solution, &options);
+    Checked { solution, findings }
+}
+
+fn read_route(path: &Path) -> Result<Route, Failure> {
+    Ok(crate::read::route_file(path)?)
+}

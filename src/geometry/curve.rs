@@ -26,6 +26,18 @@ impl Curve {
         (knots.len() >= 2 && rising).then_some(Self { knots })
     }
 
+    /// One metre along x: a curve to begin with.
+    pub fn straight() -> Self {
+        let knot = |at: f64| Knot {
+            at,
+            position: Point3::new(at, 0.0, 0.0),
+            slope: Vector3::x(),
+        };
+        Self {
+            knots: vec![knot(0.0), knot(1.0)],
+        }
+    }
+
     /// The knots, in order.
     pub fn knots(&self) -> &[Knot] {
         &self.knots

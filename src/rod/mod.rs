@@ -1,5 +1,38 @@
 //! The elastic rod: where the harness lies in every pose.
 
+mod bend;
+mod chain;
+mod contact;
+mod descend;
+mod element;
+mod guess;
+mod measure;
+mod newton;
+mod refine;
 mod solution;
+mod solve;
+mod strand;
+mod tension;
+mod twist;
+mod walk;
 
 pub use solution::{BranchSolution, Hold, Resolution, Shape, Snap, Solution, SpanState, Station};
+pub use solve::{solve, solve_near};
+
+/// Settings of the rod.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settings {
+    /// Least number of elements in a span before refinement.
+    pub elements: usize,
+    /// Relative error of the tightest radius at which refinement stops; infinite: no refinement.
+    pub accuracy: f64,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            elements: 12,
+            accuracy: 1e-4,
+        }
+    }
+}

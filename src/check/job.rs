@@ -1,0 +1,301 @@
+//! What every check is given, and what it gives back.
+
+use crate::harness::{Branch, BranchId};
+use crate::machine::{BodyId, Joint, Machine, PartId, Surroundings};
+use crate::quantity::{Kind, Units};
+use crate::rod::{BranchSolution, Shape, Solution};
+use crate::route::{Route, Span};
+use rayon::prelude::*;
+
+use super::wording::{length, length_up, place_in_words, pose_in_words, span_in_words};
+use super::{Blank, Finding, LeastGap, Limit, LimitKey, Limits, Verdict};
+
+/// What every check is given.
+#[derive(Debug)]
+pub(super) struct Job<'a> {
+    pub(super) route: &'a Route,
+    pub(super) solution: &'a Solution,
+    pub(super) surroundings: &'a Surroundings<'a>,
+    pub(super) limits: &'a Limits,
+    /// The branches to look at; the others only add to what is summed over all.
+    pub(super) branches: &'a [BranchId],
+    /// Least gap to every part, by branch of the route; empty for a branch that is not looked at.
+    pub(super) nearest: Vec<Vec<LeastGap>>,
+    pub(super) units: Units,
+}
+
+/// What a check gives back.
+#[derive(Debug, Default)]
+pub(super) struct Outcome {
+    pub(super) findings: Vec<Finding>,
+    pub(super) blanks: Vec<Blank>,
+}
+
+impl<'a> Job<'a> {
+    pub(super) fn new(
+        route: &'a Route,
+        solution: &'a Solution,
+        surroundings: &'a Surroundings<'a>,
+        limits: &'a Limits,
+        branches: &'a [BranchId],
+        units: Units,
+    ) -> Self {
+        let mut nearest = vec![Vec::new(); route.branches.len()];
+        for &branch in branches {
+            nearest[branch.0] = least_gaps(route, solution, surroundings, branch);
+        }
+        Self {
+            route,
+            solution,
+            surroundings,
+            limits,
+            branches,
+            nearest,
+            units,
+        }
+    }
+
+    pub(super) fn branch(&self, branch: BranchId) -> &'a Branch {
+        &self.route.branches[branch.0]
+    }
+
+    pub(super) fn solved(&self, branch: BranchId) -> &'a BranchSolution {
+        &self.solution.branches[branch.0]
+    }
+
+    /// Every span of the branches to look at.
+    pub(super) fn spans(&self) -> impl Iterator<Item = (BranchId, usize, &'a Span)> + '_ {
+        self.branches.iter().flat_map(move |&branch| {
+            let spans = self.solved(branch).spans.iter().enumerate();
+            spans.map(move |(index, span)| (branch, index, span))
+        })
+    }
+
+    pub(super) fn limit(&self, key: LimitKey) -> &'a Limit {
+        self.limits.get(key)
+    }
+
+    pub(super) fn span_words(&self, branch: BranchId, span: &Span) -> String {
+        span_in_words(self.branch(branch), span)
+    }
+
+    pub(super) fn place_words(&self, branch: BranchId, at: f64) -> String {
+        place_in_words(
+            self.branch(branch),
+            &self.solved(branch).spans,
+            at,
+            self.units,
+        )
+    }
+
+    pub(super) fn pose_words(&self, pose: usize) -> String {
+        pose_in_words(&self.route.machine, &self.solution.sweep, pose, self.units)
+    }
+
+    /// A length \[m\] as text.
+    pub(super) fn show(&self, value: f64) -> String {
+        length(self.units, value)
+    }
+
+    /// A length \[m\] as text, rounded up.
+    pub(super) fn show_up(&self, value: f64) -> String {
+        length_up(self.units, value)
+    }
+
+    /// The rest pose's id.
+    pub(super) fn rest(&self) -> usize {
+        self.solution.sweep.rest
+    }
+}
+
+/// The least gap over all poses to every part, surface to surface, in the order of the parts.
+fn least_gaps(
+    route: &Route,
+    solution: &Solution,
+    surroundings: &Surroundings<'_>,
+    branch: BranchId,
+) -> Vec<LeastGap> {
+    if route.machine.parts.is_empty() {
+        return Vec::new();
+    }
+    let shapes = &solution.branches[branch.0].shapes;
+    let radius = 0.5 * route.branches[branch.0].diameter;
+    let by_pose: Vec<_> = shapes
+        .par_iter()
+        .zip(&solution.stances)
+        .map(|(shape, stance)| surroundings.nearest(stance, &shape.curve))
+        .collect();
+    (0..route.machine.parts.len())
+        .map(|part| {
+            let mut least = LeastGap {
+                part: PartId(part),
+                gap: f64::INFINITY,
+                at: 0.0,
+                pose: 0,
+            };
+            for (pose, nearest) in by_pose.iter().enumerate() {
+                let gap = nearest[part].distance - radius;
+                if below(gap, least.gap) {
+                    (least.gap, least.at, least.pose) = (gap, nearest[part].at, pose);
+                }
+            }
+            least
+        })
+        .collect()
+}
+
+/// Whether `new` is less than `best` by more than a rounding error, so that of several poses that tie the
+/// first keeps its place.
+pub(super) fn below(new: f64, best: f64) -> bool {
+    if best.is_infinite() {
+        new < best
+    } else {
+        new < best - 1e-9 * best.abs()
+    }
+}
+
+/// Whether a value holds a limit; one that is equal but for rounding does.
+pub(super) fn holds(value: f64, limit: f64, at_most: bool) -> bool {
+    let rounding = 1e-9 * limit.abs();
+    if at_most {
+        value <= limit + rounding
+    } else {
+        value >= limit - rounding
+    }
+}
+
+/// What was measured and with what it is compared; the verdict follows.
+#[derive(Debug)]
+pub(super) struct Measured<'l> {
+    pub(super) check: &'static str,
+    pub(super) subject: String,
+    pub(super) branch: BranchId,
+    pub(super) place: String,
+    pub(super) at: f64,
+    pub(super) pose: usize,
+    pub(super) value: f64,
+    pub(super) limit: f64,
+    pub(super) kind: Kind,
+    pub(super) at_most: bool,
+    pub(super) from: &'l Limit,
+}
+
+impl Measured<'_> {
+    /// The finding, with what to say where the limit does not hold and where it does.
+    pub(super) fn judged(
+        self,
+        cure: impl FnOnce() -> String,
+        room: impl FnOnce() -> String,
+    ) -> Finding {
+        let over = !holds(self.value, self.limit, self.at_most);
+        Finding {
+            check: self.check,
+            subject: self.subject,
+            branch: self.branch,
+            place: self.place,
+            at: self.at,
+            pose: self.pose,
+            value: self.value,
+            limit: self.limit,
+            kind: self.kind,
+            at_most: self.at_most,
+            verdict: if over { Verdict::Over } else { Verdict::Within },
+            spread: None,
+            chance_over: None,
+            source: self.from.cited(),
+            advice: if over { cure() } else { room() },
+        }
+    }
+}
+
+/// Curvature of the centreline at `at` \[1/m\], linear between stations; the greater one where two stations
+/// share the place.
+pub(super) fn curvature_at(shape: &Shape, at: f64) -> f64 {
+    let stations = &shape.stations;
+    let first = stations.partition_point(|s| s.at < at);
+    let past = stations.partition_point(|s| s.at <= at);
+    if past > first {
+        return stations[first..past]
+            .iter()
+            .map(|s| s.curvature)
+            .fold(0.0, f64::max);
+    }
+    match (
+        first.checked_sub(1).map(|i| &stations[i]),
+        stations.get(first),
+    ) {
+        (Some(a), Some(b)) => {
+            a.curvature + (b.curvature - a.curvature) * (at - a.at) / (b.at - a.at)
+        }
+        (Some(end), None) | (None, Some(end)) => end.curvature,
+        (None, None) => 0.0,
+    }
+}
+
+/// The stations of a shape that lie in a span.
+pub(super) fn stations_of<'s>(shape: &'s Shape, span: &Span) -> &'s [crate::rod::Station] {
+    let stations = &shape.stations;
+    let (start, end) = (span.start - 1e-12, span.end() + 1e-12);
+    let first = stations.partition_point(|s| s.at < start);
+    let past = stations.partition_point(|s| s.at <= end);
+    &stations[first..past]
+}
+
+/// Angle through which the branch turns along a span \[rad\]: its curvature summed.
+pub(super) fn turning(shape: &Shape, span: &Span) -> f64 {
+    stations_of(shape, span)
+        .windows(2)
+        .map(|w| 0.5 * (w[0].curvature + w[1].curvature) * (w[1].at - w[0].at))
+        .sum()
+}
+
+/// Whether a curve of `length` metres with this greatest curvature counts as straight: over its whole length
+/// it turns by less than a thousandth of a radian.
+pub(super) fn is_straight(curvature: f64, length: f64) -> bool {
+    curvature * length < 1e-3
+}
+
+/// Poses in which all joints but `body`'s are at rest, ids with that joint's value, value rising.
+pub(super) fn poses_of_joint(solution: &Solution, body: BodyId) -> Vec<(usize, f64)> {
+    let sweep = &solution.sweep;
+    let rest = &sweep.poses[sweep.rest].joints;
+    let mut poses: Vec<(usize, f64)> = sweep
+        .poses
+        .iter()
+        .enumerate()
+        .filter(|(_, pose)| {
+            let others = pose.joints.iter().zip(rest).enumerate();
+            others
+                .filter(|&(index, _)| index != body.0)
+                .all(|(_, (value, rest))| (value - rest).abs() <= 1e-12)
+        })
+        .map(|(id, pose)| (id, pose.joints[body.0]))
+        .collect();
+    poses.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
+    poses
+}
+
+/// Whether `body` moves with the joint of `joint`: it is that body or stands on it.
+pub(super) fn is_beyond(machine: &Machine, joint: BodyId, body: BodyId) -> bool {
+    let mut at = Some(body);
+    while let Some(id) = at {
+        if id == joint {
+            return true;
+        }
+        at = machine.bodies[id.0].on;
+    }
+    false
+}
+
+/// The joints that move the two ends of a span against each other.
+pub(super) fn joints_across(route: &Route, branch: &Branch, span: &Span) -> Vec<BodyId> {
+    let a = branch.lay[span.from].fixing.on;
+    let b = branch.lay[span.from + 1].fixing.on;
+    (0..route.machine.bodies.len())
+        .map(BodyId)
+        .filter(|&joint| {
+            !matches!(route.machine.bodies[joint.0].joint, Joint::Fixed)
+                && is_beyond(&route.machine, joint, a) != is_beyond(&route.machine, joint, b)
+        })
+        .collect()
+}

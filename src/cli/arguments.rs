@@ -1,0 +1,213 @@
+//! The command line as data. Parsing validates and does nothing else.
+
+use std::num::NonZeroUsize;
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
+
+const ABOUT: &str = "Checks the route of a motorcycle's wiring harness before anything is bolted on";
+
+const LONG_ABOUT: &str = "\
+Checks the route of a motorcycle's wiring harness before anything is bolted on.
+
+A route file says where the harness is tied, where the machine moves and what is hot or in the way. neckloom finds \
+how the harness lies at every steering angle and seat position, and says where it bends too tightly, runs taut, \
+twists, comes too near to a hot part or is squeezed, and what to do about it.";
+
+const AFTER: &str = "\
+EXAMPLES
+  neckloom start my-bike.ron      write a route file with comments to begin from
+  neckloom check my-bike.ron      is this route sound?
+  neckloom draw my-bike.ron       the same as a sheet to pin to the wall
+  neckloom place my-bike.ron      taped distances to coordinates
+
+EXIT STATUS
+  0  every limit holds (some may be too close to call)
+  1  at least one limit is broken
+  2  the input is wrong; nothing was checked
+  3  the shape of the harness was not found in some pose
+
+This is an estimate. It does not replace the maker's manual, local rules or a hand check: turn the bars slowly from \
+stop to stop before you ride.";
+
+/// Checks the route of a motorcycle's wiring harness.
+#[derive(Debug, Parser)]
+#[command(
+    name = "neckloom",
+    version,
+    about = ABOUT,
+    long_about = LONG_ABOUT,
+    after_help = AFTER,
+    max_term_width = 100,
+    arg_required_else_help = true,
+    disable_help_subcommand = true
+)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Command,
+    #[command(flatten)]
+    pub(super) shared: Shared,
+}
+
+/// Options of every command.
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Options of every command")]
+pub(super) struct Shared {
+    /// Units of lengths in what is printed and drawn; with inches go °F, lbf and psi
+    #[arg(long, global = true, value_enum, default_value_t = UnitsChoice::Mm, value_name = "UNIT")]
+    pub(super) units: UnitsChoice,
+    /// Print the verdict alone, and no progress
+    #[arg(long, short, global = true)]
+    pub(super) quiet: bool,
+    /// How many cores to use at most [default: all]
+    #[arg(long, global = true, value_name = "N")]
+    pub(super) threads: Option<NonZeroUsize>,
+}
+
+/// Units of lengths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum UnitsChoice {
+    /// Millimetres
+    Mm,
+    /// Inches
+    Inch,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Check a route: every span, every pose, every limit
+    #[command(after_help = "\
+EXAMPLES
+  neckloom check my-bike.ron
+  neckloom check my-bike.ron --units inch
+  neckloom check my-bike.ron --json > report.json
+
+The findings stand worst first, each with its place along the branch, the pose in which it is worst, value, limit, \
+the limit's source and a cure. A limit that holds, but not at 95 % given how well you measured, is \"close\".")]
+    Check(Check),
+    /// Draw a route as one sheet: views, charts, findings
+    #[command(after_help = "\
+EXAMPLES
+  neckloom draw my-bike.ron                       writes my-bike.svg
+  neckloom draw my-bike.ron -o wall.svg --png     writes wall.svg and wall.png
+  neckloom draw my-bike.ron -o -                  writes the SVG to standard output
+
+Exit status 0 says that the sheet was drawn, whatever the findings; 3 that some pose was not solved.")]
+    Draw(Draw),
+    /// Write a new route file with comments to begin from; never overwrites
+    #[command(after_help = "\
+EXAMPLE
+  neckloom start my-bike.ron && neckloom check my-bike.ron
+
+The file describes a small invented machine and holds every limit as it stands. Replace its numbers by yours.")]
+    Start(Start),
+    /// Turn taped distances into coordinates, with the misfit and the error to expect
+    #[command(after_help = "\
+EXAMPLE
+  neckloom place my-bike.ron
+
+Points are taped in the file's `points`: three or more distances from points that are known,
+  \"coil bolt\": Tape(from: [(\"head\", 412), (\"left peg\", 530), (\"rear axle\", 905)], side: \"left\")
+A large misfit says that one reading is wrong. A large error says that the known points stand too much in a row: \
+tape from one more, well off their line.")]
+    Place(Place),
+    /// Print a completion script for a shell
+    #[command(after_help = "\
+EXAMPLE
+  neckloom completions bash > ~/.local/share/bash-completion/completions/neckloom")]
+    Completions(Completions),
+    /// Print the manual page
+    #[command(after_help = "\
+EXAMPLE
+  neckloom manual > neckloom.1 && man ./neckloom.1")]
+    Manual,
+}
+
+/// A route and how to check it.
+#[derive(Debug, Args)]
+pub(super) struct Checking {
+    /// The route file
+    #[arg(value_name = "ROUTE")]
+    pub(super) route: PathBuf,
+    /// Do not work out how far hand measuring may put each finding off: faster, but nothing is called close
+    #[arg(long)]
+    pub(super) no_spread: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Check {
+    #[command(flatten)]
+    pub(super) checking: Checking,
+    /// Print the whole report as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Named in the report, for records; nothing in a check is drawn by chance
+    #[arg(long, value_name = "N")]
+    pub(super) seed: Option<u64>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Draw {
+    #[command(flatten)]
+    pub(super) checking: Checking,
+    /// Where to write the SVG, "-" for standard output [default: the route's name with .svg]
+    #[arg(long, short, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// Write a PNG too [default FILE: the SVG's name with .png]
+    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
+    pub(super) png: Option<Option<PathBuf>>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Start {
+    /// The file to write
+    #[arg(value_name = "FILE")]
+    pub(super) file: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Place {
+    /// A route file, or a file with nothing but its `points`
+    #[arg(value_name = "FILE")]
+    pub(super) file: PathBuf,
+    /// Print the points as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Completions {
+    /// The shell
+    #[arg(value_enum)]
+    pub(super) shell: Shell,
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_definition_is_sound() {
+        Arguments::command().help_expected(true).debug_assert();
+    }
+
+    #[test]
+    fn a_picture_may_name_its_file_or_not() {
+        let parse = |line: &str| Arguments::try_parse_from(line.split(' '));
+        let png = |line: &str| match parse(line).map(|arguments| arguments.command) {
+            Ok(Command::Draw(draw)) => draw.png,
+            other => panic!("{other:?}"),
+        };
+        assert_eq!(png("neckloom draw a.ron"), None);
+        assert_eq!(png("neckloom draw a.ron --png"), Some(None));
+        let named = png("neckloom draw a.ron --png b.png");
+        assert_eq!(named, Some(Some(PathBuf::from("b.png"))));
+        assert!(parse("neckloom draw").is_err());
+        assert!(parse("neckloom check a.ron --units furlong").is_err());
+        assert!(parse("neckloom check a.ron --threads 0").is_err());
+    }
+}

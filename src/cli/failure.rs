@@ -1,0 +1,40 @@
+//! What stops a command, and the exit status that says so.
+
+use std::io;
+use std::path::PathBuf;
+
+use crate::draw::PngError;
+use crate::read::Faults;
+
+/// Exit status where the input is wrong or the output cannot be written.
+pub(super) const WRONG: u8 = 2;
+
+/// Why a command stopped.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum Failure {
+    #[error("{0}")]
+    Faults(#[from] Faults),
+    #[error("{}: there is such a file already, and it stays as it is\n    choose another name", .0.display())]
+    Exists(PathBuf),
+    #[error("{}: cannot be written: {source}", path.display())]
+    Write { path: PathBuf, source: io::Error },
+    #[error("{0}")]
+    Png(#[from] PngError),
+    #[error("standard output cannot be written: {0}")]
+    Print(#[from] io::Error),
+    #[error("the report cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+    #[error("{0} threads cannot be started")]
+    Threads(usize),
+}
+
+impl Failure {
+    /// Whether the reader of our output has gone: nobody is left to tell, and nothing is wrong.
+    pub(super) fn is_broken_pipe(&self) -> bool {
+        match self {
+            Self::Print(error) => error.kind() == io::ErrorKind::BrokenPipe,
+            Self::Json(error) => error.io_error_kind() == Some(io::ErrorKind::BrokenPipe),
+            _ => false,
+        }
+    }
+}

@@ -1,0 +1,300 @@
+//! The report on a terminal: verdict first, findings worst first, then what holds, what was assumed, cautions.
+
+use std::io::{StdoutLock, Write};
+
+use anstream::AutoStream;
+use anstyle::{AnsiColor, Style};
+use textwrap::Options;
+
+use crate::check::{CAUTIONS, Finding, Verdict, assumed, pose_in_words};
+use crate::quantity::{Kind, LengthUnit, Units};
+use crate::route::Route;
+
+use super::Checked;
+use super::failure::Failure;
+
+/// Columns where the terminal does not tell, or there is none.
+const USUAL_WIDTH: usize = 80;
+/// Longer lines are hard to read, shorter ones fall apart.
+const WIDTHS: std::ops::RangeInclusive<usize> = 40..=100;
+/// So many findings that break a limit or are close are told in full.
+const IN_FULL: usize = 20;
+
+/// Standard output as something to write on: its width, its units, colour only on a terminal that wants it.
+pub(super) struct Paper {
+    out: AutoStream<StdoutLock<'static>>,
+    width: usize,
+    units: Units,
+}
+
+const BOLD: Style = Style::new().bold();
+const FAINT: Style = Style::new().dimmed();
+
+impl Paper {
+    pub(super) fn of_terminal(units: Units) -> Self {
+        let width = terminal_size::terminal_size()
+            .map_or(USUAL_WIDTH, |(width, _)| usize::from(width.0))
+            .clamp(*WIDTHS.start(), *WIDTHS.end());
+        Self {
+            out: AutoStream::auto(std::io::stdout().lock()),
+            width,
+            units,
+        }
+    }
+
+    /// A line in bold, shown at once.
+    pub(super) fn heading(&mut self, text: &str) -> Result<(), Failure> {
+        self.styled(BOLD, "", text)?;
+        self.out.flush()?;
+        Ok(())
+    }
+
+    pub(super) fn blank(&mut self) -> Result<(), Failure> {
+        Ok(writeln!(self.out)?)
+    }
+
+    /// Text in lines of the paper's width, each after `indent`.
+    pub(super) fn plain(&mut self, indent: &str, text: &str) -> Result<(), Failure> {
+        self.styled(Style::new(), indent, text)
+    }
+
+    fn styled(&mut self, style: Style, indent: &str, text: &str) -> Result<(), Failure> {
+        self.hanging(style, indent, indent, text)
+    }
+
+    /// Text whose first line stands after `first` and the others after `rest`.
+    fn hanging(&mut self, style: Style, first: &str, rest: &str, text: &str) -> Result<(), Failure> {
+        let options = Options::new(self.width)
+            .initial_indent(first)
+            .subsequent_indent(rest);
+        for line in textwrap::wrap(text, options) {
+            writeln!(self.out, "{style}{line}{style:#}")?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn list(&mut self, title: &str, entries: &[String]) -> Result<(), Failure> {
+        if entries.is_empty() {
+            return Ok(());
+        }
+        self.blank()?;
+        self.heading(title)?;
+        for entry in entries {
+            self.hanging(Style::new(), "  · ", "    ", entry)?;
+        }
+        Ok(())
+    }
+}
+
+fn word(verdict: Verdict) -> (&'static str, Style) {
+    let colour = |colour: AnsiColor| Style::new().bold().fg_color(Some(colour.into()));
+    match verdict {
+        Verdict::Over => ("OVER", colour(AnsiColor::Red)),
+        Verdict::Close => ("CLOSE", colour(AnsiColor::Yellow)),
+        Verdict::Within => ("WITHIN", colour(AnsiColor::Green)),
+    }
+}
+
+fn counted(count: usize, one: &str, many: &str) -> String {
+    if count == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{count} {many}")
+    }
+}
+
+/// The verdict on one line.
+pub(super) fn verdict(paper: &mut Paper, _route: &Route, checked: &Checked) -> Result<(), Failure> {
+    let findings = &checked.findings.findings;
+    let count = |verdict| findings.iter().filter(|f| f.verdict == verdict).count();
+    let (over, close, within) = (
+        count(Verdict::Over),
+        count(Verdict::Close),
+        count(Verdict::Within),
+    );
+    let worst = findings
+        .iter()
+        .map(|f| f.verdict)
+        .max()
+        .unwrap_or(Verdict::Within);
+    let (name, style) = word(worst);
+    let mut says = match worst {
+        Verdict::Over => format!("{} broken", counted(over, "limit is", "limits are")),
+        Verdict::Close => "every limit holds, but not at 95 %".to_owned(),
+        Verdict::Within => "every limit holds".to_owned(),
+    };
+    if close > 0 {
+        says.push_str(&format!(", {close} too close to call"));
+    }
+    says.push_str(&format!(
+        "; {within} of {} within, over {}",
+        counted(findings.len(), "finding", "findings"),
+        counted(checked.solution.sweep.poses.len(), "pose", "poses")
+    ));
+    writeln!(paper.out, "{style}{name}{style:#}  {says}")?;
+    paper.out.flush()?;
+    Ok(())
+}
+
+/// All the rest.
+pub(super) fn report(
+    paper: &mut Paper,
+    route: &Route,
+    checked: &Checked,
+    seed: Option<u64>,
+) -> Result<(), Failure> {
+    let findings = &checked.findings.findings;
+    let not_within: Vec<&Finding> = findings
+        .iter()
+        .filter(|f| f.verdict != Verdict::Within)
+        .collect();
+    for (index, finding) in not_within.iter().take(IN_FULL).enumerate() {
+        in_full(paper, route, checked, index + 1, finding)?;
+    }
+    if not_within.len() > IN_FULL {
+        paper.blank()?;
+        paper.plain(
+            "",
+            &format!(
+                "and {} more; --json has them all.",
+                not_within.len() - IN_FULL
+            ),
+        )?;
+    }
+    holding(paper, route, checked)?;
+    let blanks: Vec<String> = checked
+        .findings
+        .blanks
+        .iter()
+        .map(|blank| {
+            format!(
+                "{}, {}: {}",
+                route.branches[blank.branch.0].name, blank.check, blank.why
+            )
+        })
+        .collect();
+    paper.list("Not judged", &blanks)?;
+    paper.list("Weaker than it could be", &route.warnings)?;
+    paper.list("Assumed", &assumed(route))?;
+    paper.list("Cautions", &CAUTIONS.map(str::to_owned))?;
+    if let Some(seed) = seed {
+        paper.blank()?;
+        paper.plain("", &format!("Seed {seed}: nothing here was drawn by chance."))?;
+    }
+    Ok(())
+}
+
+fn in_full(
+    paper: &mut Paper,
+    route: &Route,
+    checked: &Checked,
+    number: usize,
+    finding: &Finding,
+) -> Result<(), Failure> {
+    let (name, style) = word(finding.verdict);
+    let indent = "           ";
+    paper.blank()?;
+    writeln!(
+        paper.out,
+        "{number:>3}  {style}{name:<6}{style:#}{BOLD}{}{BOLD:#}, {}",
+        finding.check, route.branches[finding.branch.0].name
+    )?;
+    let pose = pose_in_words(
+        &route.machine,
+        &checked.solution.sweep,
+        finding.pose,
+        paper.units,
+    );
+    paper.plain(indent, &format!("{}; {pose}", finding.place))?;
+    let measured = measured(finding, paper.units);
+    paper.styled(BOLD, indent, &measured)?;
+    paper.plain(indent, &finding.advice)?;
+    paper.styled(FAINT, indent, &format!("Limit: {}", finding.source))
+}
+
+/// Value, limit and how sure that is: "61 mm, at least 95 mm; ±2 mm, 99.9 % over".
+fn measured(finding: &Finding, units: Units) -> String {
+    let bound = if finding.at_most { "at most" } else { "at least" };
+    let mut text = format!(
+        "{}, {bound} {}",
+        quantity(finding.value, finding.kind, units),
+        quantity(finding.limit, finding.kind, units)
+    );
+    if let (Some(spread), Some(chance)) = (finding.spread, finding.chance_over) {
+        text.push_str(&format!(
+            "; ±{}, over with a chance of {}",
+            quantity(spread, finding.kind, units),
+            percent(chance)
+        ));
+    }
+    text
+}
+
+fn percent(chance: f64) -> String {
+    let percent = chance * 100.0;
+    if percent < 0.1 {
+        "less than 0.1 %".to_owned()
+    } else if percent > 99.9 {
+        "more than 99.9 %".to_owned()
+    } else if (10.0..=90.0).contains(&percent) {
+        format!("{percent:.0} %")
+    } else {
+        format!("{percent:.1} %")
+    }
+}
+
+/// A value with one decimal more than usual where it is small.
+fn quantity(value: f64, kind: Kind, units: Units) -> String {
+    let digits = units.digits(kind);
+    let (shown, _) = units.convert(value, kind);
+    let finer = matches!(kind, Kind::Length | Kind::Angle)
+        && units.length == LengthUnit::Mm
+        && shown.abs() < 9.95;
+    units.show_to(value, kind, if finer { digits + 1 } else { digits })
+}
+
+/// One line for each check whose findings hold: how many, and the one nearest to its limit.
+fn holding(paper: &mut Paper, route: &Route, checked: &Checked) -> Result<(), Failure> {
+    let within: Vec<&Finding> = checked
+        .findings
+        .findings
+        .iter()
+        .filter(|f| f.verdict == Verdict::Within)
+        .collect();
+    let mut checks: Vec<&str> = Vec::new();
+    for finding in &within {
+        if !checks.contains(&finding.check) {
+            checks.push(finding.check);
+        }
+    }
+    if checks.is_empty() {
+        return Ok(());
+    }
+    paper.blank()?;
+    paper.heading("Within limits")?;
+    let widest = checks.iter().map(|check| check.len()).max().unwrap_or(0);
+    for check in checks {
+        let of_check: Vec<_> = within.iter().filter(|f| f.check == check).collect();
+        // Findings stand with the most used limit first.
+        let nearest = of_check[0];
+        let first = format!("  {check:<widest$}  {:>3}  ", of_check.len());
+        let rest = " ".repeat(first.len());
+        let text = format!(
+            "nearest: {} {}, {}",
+            route.branches[nearest.branch.0].name,
+            nearest.subject,
+            measured_short(nearest, paper.units)
+        );
+        paper.hanging(Style::new(), &first, &rest, &text)?;
+    }
+    Ok(())
+}
+
+fn measured_short(finding: &Finding, units: Units) -> String {
+    let bound = if finding.at_most { "at most" } else { "at least" };
+    format!(
+        "{} ({bound} {})",
+        quantity(finding.value, finding.kind, units),
+        quantity(finding.limit, finding.kind, units)
+    )
+}

@@ -1,0 +1,277 @@
+//! Going downhill in energy, for starts that are far from equilibrium: the first guess, and a branch that
+//! snaps over.
+//!
+//! Newton's method on the energy with the tension taken from the strain, the matrix shifted until it is
+//! positive definite, and a backtracking line search. The stretch begins soft and hardens, so that the
+//! length comes right while the shape still finds its way.
+
+use super::chain::{Six, dot};
+use super::contact::Contacts;
+use super::newton::{Outcome, Scratch, Stop, newton, relative_force};
+use super::strand::{State, Strand, Target};
+
+/// EA L²/EI of the first, softest level, and the factor from one level to the next.
+const SOFTEST: f64 = 2e3;
+const HARDER: f64 = 20.0;
+
+/// Most steps on one level. Levels are left early once the forces are small.
+const STEPS: usize = 40;
+
+/// Goes downhill from `state`, then finishes with [`newton`]; falls off saddles.
+pub(super) fn settle(
+    strand: &Strand,
+    state: &mut State,
+    target: &Target,
+    contacts: Option<&Contacts<'_>>,
+    stop: &Stop,
+    scratch: &mut Scratch,
+) -> Outcome {
+    let mut steps = 0;
+    let mut last = None;
+    for attempt in 0..3 {
+        if attempt > 0 {
+            nudge(strand, state, attempt);
+        }
+        steps += descend(strand, state, target, contacts, scratch);
+        let outcome = newton(strand, state, target, contacts, stop, scratch);
+        steps += outcome.steps;
+        let outcome = Outcome { steps, ..outcome };
+        if outcome.converged && outcome.stable {
+            return outcome;
+        }
+        last = Some(outcome);
+    }
+    last.unwrap_or(Outcome {
+        converged: false,
+        stable: false,
+        steps,
+        residual: f64::INFINITY,
+    })
+}
+
+/// Pushes a state off a saddle: a small bulge to one side.
+fn nudge(strand: &Strand, state: &mut State, attempt: usize) {
+    let (start, end) = (strand.at[0], strand.at[strand.at.len() - 1]);
+    let length = end - start;
+    let chord = state.nodes[strand.at.len() - 1].r - state.nodes[0].r;
+    let first = super::twist::any_across(
+        &chord
+            .try_normalize(0.0)
+            .unwrap_or_else(nalgebra::Vector3::x),
+    );
+    let side = if attempt == 1 {
+        first
+    } else {
+        chord.cross(&first).try_normalize(0.0).unwrap_or(first)
+    };
+    for (node, at) in state.nodes.iter_mut().zip(&strand.at) {
+        let u = std::f64::consts::PI * (at - start) / length;
+        node.r += side * (0.01 * length * u.sin().powi(2));
+        node.t += side * (0.01 * std::f64::consts::PI * (2.0 * u).sin());
+    }
+}
+
+/// Goes downhill level by level; gives the number of steps.
+fn descend(
+    strand: &Strand,
+    state: &mut State,
+    target: &Target,
+    contacts: Option<&Contacts<'_>>,
+    scratch: &mut Scratch,
+) -> usize {
+    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+    let mut soft = strand.clone();
+    soft.material.stretch = strand
+        .material
+        .stretch
+        .min(SOFTEST * strand.material.bend / (length * length));
+    put_on_target(&soft, state, target, scratch);
+    let mut steps = 0;
+    loop {
+        let last = soft.material.stretch >= strand.material.stretch;
+        steps += level(
+            &soft,
+            state,
+            target,
+            contacts,
+            if last { 1e-3 } else { 1e-2 },
+            scratch,
+        );
+        if last {
+            return steps;
+        }
+        soft.material.stretch = strand.material.stretch.min(HARDER * soft.material.stretch);
+    }
+}
+
+/// Moves the held components to the target at once.
+fn put_on_target(strand: &Strand, state: &mut State, target: &Target, scratch: &mut Scratch) {
+    strand.to_go(state, target, &mut scratch.to_go);
+    let to_go = std::mem::take(&mut scratch.to_go);
+    shift(state, &to_go, 1.0);
+    scratch.to_go = to_go;
+}
+
+fn shift(state: &mut State, step: &[Six], by: f64) {
+    for (node, step) in state.nodes.iter_mut().zip(step) {
+        for i in 0..3 {
+            node.r[i] += by * step[i];
+            node.t[i] += by * step[i + 3];
+        }
+    }
+}
+
+/// Minimises the energy at one stretching stiffness until the forces are below `residual`.
+fn level(
+    strand: &Strand,
+    state: &mut State,
+    target: &Target,
+    contacts: Option<&Contacts<'_>>,
+    residual: f64,
+    scratch: &mut Scratch,
+) -> usize {
+    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+    let mut damping = 0.0;
+    for taken in 0..STEPS {
+        strand.strain_multipliers(state);
+        if let Some(compliance) = strand.compliance {
+            state.angle = strand.twist_angle(state, target);
+            state.moment = state.angle / compliance;
+        }
+        strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
+        let mut gradient = std::mem::take(&mut scratch.force);
+        strand.free(target, &mut gradient);
+        let small = relative_force(strand, &gradient) < residual;
+        let stepped = !small
+            && downhill(
+                strand,
+                state,
+                target,
+                contacts,
+                &gradient,
+                &mut damping,
+                length,
+                scratch,
+            );
+        scratch.force = gradient;
+        if !stepped {
+            return taken;
+        }
+    }
+    STEPS
+}
+
+/// One damped Newton step; false where no step lowers the energy.
+#[allow(
+    clippy::too_many_arguments,
+    reason = "one step of one loop; a struct would only rename the arguments"
+)]
+fn downhill(
+    strand: &Strand,
+    state: &mut State,
+    target: &Target,
+    contacts: Option<&Contacts<'_>>,
+    gradient: &[Six],
+    damping: &mut f64,
+    length: f64,
+    scratch: &mut Scratch,
+) -> bool {
+    let scale = strand.material.bend / length.powi(3);
+    let energy = strand.energy(state, target, contacts);
+    for _ in 0..24 {
+        strand.stiffness(state, contacts, &mut scratch.chain);
+        for (j, block) in scratch.chain.diagonal.iter_mut().enumerate() {
+            let h = strand.h(j.min(strand.elements() - 1));
+            for i in 0..3 {
+                block[i][i] += *damping * scale * h / length;
+                block[i + 3][i + 3] += *damping * scale * h.powi(3) / length;
+            }
+        }
+        strand.hold(target, &mut scratch.chain);
+        scratch
+            .chain
+            .factorise(strand.neutral(), &mut scratch.factor);
+        if scratch.factor.negative > 0 {
+            *damping = (*damping * 4.0).max(100.0);
+            continue;
+        }
+        for (step, gradient) in resized(&mut scratch.step, gradient.len())
+            .iter_mut()
+            .zip(gradient)
+        {
+            *step = gradient.map(|g| -g);
+        }
+        scratch.factor.solve(&mut scratch.step);
+        add_border(strand, state, target, scratch);
+        let slope: f64 = gradient
+            .iter()
+            .zip(&scratch.step)
+            .map(|(g, s)| dot(g, s))
+            .sum();
+        let longest = scratch
+            .step
+            .iter()
+            .map(|s| s[..3].iter().map(|x| x * x).sum::<f64>().sqrt())
+            .fold(0.0, f64::max);
+        if !slope.is_finite() || slope >= 0.0 {
+            return false;
+        }
+        let mut by = (0.25 * length / longest).min(1.0);
+        let before = state.nodes.clone();
+        for _ in 0..12 {
+            let step = std::mem::take(&mut scratch.step);
+            shift(state, &step, by);
+            scratch.step = step;
+            let now = strand.energy(state, target, contacts);
+            if now <= energy + 1e-4 * by * slope {
+                *damping = if by > 0.5 {
+                    *damping * 0.25
+                } else {
+                    *damping * 2.0
+                };
+                if *damping < 1.0 {
+                    *damping = 0.0;
+                }
+                return true;
+            }
+            state.nodes.clone_from(&before);
+            by *= 0.4;
+        }
+        *damping = (*damping * 10.0).max(100.0);
+        if *damping > 1e12 {
+            return false;
+        }
+    }
+    false
+}
+
+fn resized(six: &mut Vec<Six>, len: usize) -> &mut Vec<Six> {
+    six.clear();
+    six.resize(len, [0.0; 6]);
+    six
+}
+
+/// The stiffness of twist is a rank-one term: Sherman–Morrison.
+fn add_border(strand: &Strand, state: &State, target: &Target, scratch: &mut Scratch) {
+    let Some(compliance) = strand.compliance else {
+        return;
+    };
+    strand.twist_gradient(state, &mut scratch.gradient);
+    strand.free(target, &mut scratch.gradient);
+    scratch.border.clone_from(&scratch.gradient);
+    scratch.factor.solve(&mut scratch.border);
+    let along = |y: &[Six]| {
+        scratch
+            .gradient
+            .iter()
+            .zip(y)
+            .map(|(g, y)| dot(g, y))
+            .sum::<f64>()
+    };
+    let by = along(&scratch.step) / (compliance + along(&scratch.border));
+    for (step, border) in scratch.step.iter_mut().zip(&scratch.border) {
+        for (step, border) in step.iter_mut().zip(border) {
+            *step -= by * border;
+        }
+    }
+}

@@ -1,0 +1,246 @@
+//! One element: a cubic Hermite piece with bending, tension, twist and weight put together.
+
+use nalgebra::{Matrix3, Vector3};
+
+use super::chain::{Block, Chain};
+use super::{bend, tension, twist};
+
+/// What the branch is made of.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Material {
+    /// EI \[N m²\].
+    pub(super) bend: f64,
+    /// EA \[N\].
+    pub(super) stretch: f64,
+    /// Weight \[N/m\], machine frame.
+    pub(super) weight: Vector3<f64>,
+}
+
+/// A node: position \[m\] and derivative of position by unstretched length.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Node {
+    pub(super) r: Vector3<f64>,
+    pub(super) t: Vector3<f64>,
+}
+
+/// The four vectors of an element or the force on each.
+pub(super) type Four = [Vector3<f64>; 4];
+
+/// One element with all that its energy depends on.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Element {
+    /// Unstretched length \[m\].
+    pub(super) h: f64,
+    /// Position and slope at the start, position and slope at the end.
+    pub(super) q: Four,
+    /// Multipliers at the start, in the middle and at the end \[N\].
+    pub(super) lambda: [f64; 3],
+    /// Twisting moment \[N m\]; zero outside stretches held at both ends.
+    pub(super) moment: f64,
+    /// Direction from which the twist is counted.
+    pub(super) pole: Vector3<f64>,
+}
+
+impl Element {
+    /// Square of the stretch, from the multipliers of the step before. Kept in bounds, since a wild
+    /// intermediate step may make the multipliers anything.
+    #[inline]
+    fn stretch_squared(&self, stretch: f64) -> f64 {
+        let mean =
+            tension::END * (self.lambda[0] + self.lambda[2]) + tension::MIDDLE * self.lambda[1];
+        (1.0 + 2.0 * mean / stretch).clamp(0.25, 4.0)
+    }
+
+    /// Slope in the middle.
+    #[inline]
+    pub(super) fn middle_slope(&self) -> Vector3<f64> {
+        combine(&tension::middle(self.h), &self.q)
+    }
+
+    /// Strain at the start, in the middle and at the end.
+    #[inline]
+    pub(super) fn strains(&self) -> [f64; 3] {
+        [
+            tension::strain(&self.q[1]),
+            tension::strain(&self.middle_slope()),
+            tension::strain(&self.q[3]),
+        ]
+    }
+
+    /// First derivative of bending, weight and twisting energy.
+    #[inline]
+    pub(super) fn force_without_tension(&self, material: &Material) -> Four {
+        let h = self.h;
+        let bend = bend::stiffness(material.bend / self.stretch_squared(material.stretch), h);
+        let mut force: Four = std::array::from_fn(|a| combine(&bend[a], &self.q));
+        let (end, turn) = (
+            material.weight * (0.5 * h),
+            material.weight * (h * h / 12.0),
+        );
+        force[0] -= end;
+        force[1] -= turn;
+        force[2] -= end;
+        force[3] += turn;
+        if self.moment != 0.0 {
+            let (_, by) = self.turn();
+            for (force, by) in force.iter_mut().zip(&by) {
+                *force -= by * self.moment;
+            }
+        }
+        force
+    }
+
+    /// Adds the force of tension with multipliers `lambda`.
+    #[inline]
+    pub(super) fn add_tension(&self, lambda: &[f64; 3], force: &mut Four) {
+        force[1] += self.q[1] * (tension::END * self.h * lambda[0]);
+        force[3] += self.q[3] * (tension::END * self.h * lambda[2]);
+        let pull = self.middle_slope() * (tension::MIDDLE * self.h * lambda[1]);
+        for (force, c) in force.iter_mut().zip(tension::middle(self.h)) {
+            *force += pull * c;
+        }
+    }
+
+    /// First derivative of the whole energy, with the element's own multipliers.
+    #[inline]
+    pub(super) fn force(&self, material: &Material) -> Four {
+        let mut force = self.force_without_tension(material);
+        self.add_tension(&self.lambda, &mut force);
+        force
+    }
+
+    /// Bending, tension (EA ε²/2 at its three places) and weight energy \[J\].
+    pub(super) fn energy(&self, material: &Material) -> f64 {
+        let bend = bend::stiffness(
+            material.bend / self.stretch_squared(material.stretch),
+            self.h,
+        );
+        let mut energy = 0.0;
+        for (row, q) in bend.iter().zip(&self.q) {
+            energy += 0.5 * q.dot(&combine(row, &self.q));
+        }
+        let weights = [tension::END, tension::MIDDLE, tension::END];
+        for (strain, weight) in self.strains().iter().zip(weights) {
+            energy += 0.5 * material.stretch * weight * self.h * strain * strain;
+        }
+        let mean = (self.q[0] + self.q[2]) * (0.5 * self.h)
+            + (self.q[1] - self.q[3]) * (self.h * self.h / 12.0);
+        energy - material.weight.dot(&mean)
+    }
+
+    /// How far a director turns along the element against the frames counted from the pole, and the
+    /// derivative of that.
+    #[inline]
+    pub(super) fn turn(&self) -> (f64, Four) {
+        let mut value = 0.0;
+        let mut by = [Vector3::zeros(); 4];
+        for xi in twist::GAUSS {
+            let (first, second) = twist::slopes(self.h, xi);
+            let (f, fu, fw) = twist::turn(
+                &self.pole,
+                &combine(&first, &self.q),
+                &combine(&second, &self.q),
+            );
+            value += 0.5 * self.h * f;
+            for (a, by) in by.iter_mut().enumerate() {
+                *by += (fu * first[a] + fw * second[a]) * (0.5 * self.h);
+            }
+        }
+        (value, by)
+    }
+
+    /// Adds the second derivative (with the steps of λ eliminated) at nodes j and j + 1.
+    #[inline]
+    pub(super) fn add_stiffness(&self, material: &Material, j: usize, chain: &mut Chain) {
+        let h = self.h;
+        let mut bend = bend::stiffness(material.bend / self.stretch_squared(material.stretch), h);
+        let middle = tension::middle(h);
+        let weight = tension::MIDDLE * h;
+        // λ c cᵀ has the shape of the bending matrix: one scalar for all three axes.
+        for (row, c) in bend.iter_mut().zip(middle) {
+            for (entry, d) in row.iter_mut().zip(middle) {
+                *entry += weight * self.lambda[1] * c * d;
+            }
+        }
+        let slope = self.middle_slope();
+        let pull = slope * slope.transpose() * (weight * material.stretch);
+        let mut k = [[Matrix3::zeros(); 4]; 4];
+        for a in 0..4 {
+            for b in 0..=a {
+                let mut block = pull * (middle[a] * middle[b]);
+                for i in 0..3 {
+                    block[(i, i)] += bend[a][b];
+                }
+                k[a][b] = block;
+            }
+        }
+        let end = tension::END * h;
+        k[1][1] += tension::stiffness(end, self.lambda[0], material.stretch, &self.q[1]);
+        k[3][3] += tension::stiffness(end, self.lambda[2], material.stretch, &self.q[3]);
+        if self.moment != 0.0 {
+            self.add_twist_stiffness(&mut k);
+        }
+        scatter(&k, j, chain);
+    }
+
+    #[inline]
+    fn add_twist_stiffness(&self, k: &mut [[Matrix3<f64>; 4]; 4]) {
+        for xi in twist::GAUSS {
+            let (n, m) = twist::slopes(self.h, xi);
+            let turn = twist::turn_twice(&self.pole, &combine(&n, &self.q), &combine(&m, &self.q));
+            let scale = -0.5 * self.h * self.moment;
+            let (uu, uw) = (turn.by_uu * scale, turn.by_uw * scale);
+            let wu = uw.transpose();
+            for a in 0..4 {
+                for b in 0..=a {
+                    k[a][b] += uu * (n[a] * n[b]) + uw * (n[a] * m[b]) + wu * (m[a] * n[b]);
+                }
+            }
+        }
+    }
+}
+
+/// Weighted sum of an element's four vectors.
+#[inline]
+pub(super) fn combine(weights: &[f64; 4], q: &Four) -> Vector3<f64> {
+    q[0] * weights[0] + q[1] * weights[1] + q[2] * weights[2] + q[3] * weights[3]
+}
+
+/// Adds the lower blocks of an element's matrix to the chain.
+#[inline]
+pub(super) fn scatter(k: &[[Matrix3<f64>; 4]; 4], j: usize, chain: &mut Chain) {
+    add_pair(
+        &mut chain.diagonal[j],
+        &k[0][0],
+        &k[1][0],
+        &k[1][0].transpose(),
+        &k[1][1],
+    );
+    add_pair(&mut chain.below[j], &k[2][0], &k[3][0], &k[2][1], &k[3][1]);
+    add_pair(
+        &mut chain.diagonal[j + 1],
+        &k[2][2],
+        &k[3][2],
+        &k[3][2].transpose(),
+        &k[3][3],
+    );
+}
+
+/// Adds four 3 × 3 matrices (upper left, lower left, upper right, lower right) to a block.
+#[inline]
+fn add_pair(
+    block: &mut Block,
+    ul: &Matrix3<f64>,
+    ll: &Matrix3<f64>,
+    ur: &Matrix3<f64>,
+    lr: &Matrix3<f64>,
+) {
+    for c in 0..3 {
+        for r in 0..3 {
+            block[c][r] += ul[(r, c)];
+            block[c][r + 3] += ll[(r, c)];
+            block[c + 3][r] += ur[(r, c)];
+            block[c + 3][r + 3] += lr[(r, c)];
+        }
+    }
+}

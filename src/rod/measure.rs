@@ -1,0 +1,240 @@
+//! From a solved strand to what a person asks: curvature, tension, strain, twist, what the fixings carry.
+//!
+//! Curvature is read from the moments, not from the second derivative of the pieces: the force and moment at an
+//! element's end, taken as the derivative of its energy, are accurate to fourth order in the element's length
+//! (at a clamp too), and between the nodes the moment follows from equilibrium, M′ = n × r′.
+
+use nalgebra::{Point3, Vector3};
+
+use super::contact::{Contacts, PLACES};
+use super::element::Four;
+use super::solution::{Hold, SpanState, Station};
+use super::strand::{State, Strand};
+
+/// Places inside an element, beside its ends, at which the curvature is worked out to find its maximum.
+const INSIDE: [f64; 3] = [0.25, 0.5, 0.75];
+
+/// What one strand contributes to a [`super::Shape`].
+#[derive(Debug, Clone)]
+pub(super) struct Measured {
+    pub(super) stations: Vec<Station>,
+    /// One a span.
+    pub(super) spans: Vec<SpanState>,
+    pub(super) holds: Vec<Hold>,
+    /// How deep the branch sinks into a part at most \[m\].
+    pub(super) depth: f64,
+    /// For each element, by how much the curvature of the piece itself misses that of the moments at its ends
+    /// \[1/m\]: second order in the element's length where the latter is fourth.
+    pub(super) misses: Vec<f64>,
+}
+
+/// Force and moment inside the strand at both ends of an element: what the piece after acts with on the piece
+/// before.
+struct Ends {
+    force: [Vector3<f64>; 2],
+    moment: [Vector3<f64>; 2],
+}
+
+/// Works everything out.
+pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts<'_>>) -> Measured {
+    let mut measured = Measured {
+        stations: Vec::new(),
+        spans: Vec::new(),
+        holds: Vec::new(),
+        depth: 0.0,
+        misses: Vec::new(),
+    };
+    let mut arriving: Option<Ends> = None;
+    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+    let twist = state.angle / length;
+    for span in 0..strand.fixings.len() - 1 {
+        let (first, last) = (strand.fixings[span], strand.fixings[span + 1]);
+        let slack = strand.at[last]
+            - strand.at[first]
+            - (state.nodes[last].r - state.nodes[first].r).norm();
+        let mut span_state = SpanState {
+            curvature: 0.0,
+            curvature_at: strand.at[first],
+            slack,
+            strain: 0.0,
+            tension: f64::NEG_INFINITY,
+            twist: twist * (strand.at[last] - strand.at[first]),
+        };
+        for j in first..last {
+            let element = strand.element(state, j);
+            let mut force = element.force(&strand.material);
+            let mut pressure = [0.0; 4];
+            if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
+                contacts.add_force(j, strand.at[j], &element, &mut force);
+                let (p, depth) = contacts.pressure(j, strand.at[j], &element);
+                pressure = p;
+                measured.depth = measured.depth.max(depth);
+            }
+            let ends = ends(&force, &element);
+            if j == first {
+                measured.holds.push(hold(arriving.as_ref(), Some(&ends)));
+            }
+            let stations = stations(strand, &element, j, &ends, &pressure);
+            measured.misses.push(miss(&element, &stations));
+            let strains = [element.lambda[0], element.lambda[1], element.lambda[2]].map(|lambda| {
+                (1.0 + 2.0 * lambda / strand.material.stretch)
+                    .max(0.0)
+                    .sqrt()
+                    - 1.0
+            });
+            span_state.strain = strains.iter().fold(span_state.strain, |a, b| a.max(*b));
+            let (curvature, at) = peak(&stations);
+            if curvature > span_state.curvature * (1.0 + 1e-12) {
+                span_state.curvature = curvature;
+                span_state.curvature_at = at;
+            }
+            span_state.tension = stations
+                .iter()
+                .fold(span_state.tension, |a, s| a.max(s.tension));
+            let keep = if j + 1 == last { 5 } else { 4 };
+            measured.stations.extend(
+                stations
+                    .into_iter()
+                    .take(keep)
+                    .enumerate()
+                    .filter(|(i, _)| i % 2 == 0)
+                    .map(|(_, s)| s),
+            );
+            arriving = Some(ends);
+        }
+        measured.spans.push(span_state);
+    }
+    measured.holds.push(hold(arriving.as_ref(), None));
+    measured
+}
+
+/// What a fixing does to the branch, from what arrives on its one side and leaves on the other.
+fn hold(before: Option<&Ends>, after: Option<&Ends>) -> Hold {
+    let mut hold = Hold {
+        force: Vector3::zeros(),
+        moment: Vector3::zeros(),
+    };
+    if let Some(before) = before {
+        hold.force += before.force[1];
+        hold.moment += before.moment[1];
+    }
+    if let Some(after) = after {
+        hold.force -= after.force[0];
+        hold.moment -= after.moment[0];
+    }
+    hold
+}
+
+fn ends(force: &Four, element: &super::element::Element) -> Ends {
+    let moment = |t: &Vector3<f64>, by: Vector3<f64>| {
+        // The derivative by the slope holds the part of the twist that is counted from the pole; across t what
+        // is left is the bending moment over |t|.
+        let n = t.norm();
+        let counted = element.pole.cross(t) * (element.moment / (n * (n + element.pole.dot(t))));
+        t.cross(&(by + counted)) + t * (element.moment / n)
+    };
+    Ends {
+        force: [-force[0], force[2]],
+        moment: [
+            moment(&element.q[1], -force[1]),
+            moment(&element.q[3], force[3]),
+        ],
+    }
+}
+
+fn stations(
+    strand: &Strand,
+    element: &super::element::Element,
+    j: usize,
+    ends: &Ends,
+    pressure: &[f64; 4],
+) -> [Station; 5] {
+    let h = element.h;
+    let (a, b) = (element.q[0], element.q[2]);
+    let place = |xi: f64| {
+        let r = super::element::combine(&super::contact::shape(h, xi), &element.q);
+        let (first, _) = super::twist::slopes(h, xi);
+        let slope = super::element::combine(&first, &element.q);
+        let n = ends.force[0] * (1.0 - xi) + ends.force[1] * xi;
+        // From each end by equilibrium, blended so that both ends come out exactly.
+        let w = strand.material.weight * (0.5 * h);
+        let from_start = ends.moment[0] + (ends.force[0] - w * xi).cross(&(r - a));
+        let from_end = ends.moment[1] - (ends.force[1] + w * (1.0 - xi)).cross(&(b - r));
+        let moment = from_start * (1.0 - xi) + from_end * xi;
+        // Between the places where the strain is collocated |r′| swings a little; the multipliers do not.
+        let lambda = element.lambda[0] * (1.0 - xi) * (1.0 - 2.0 * xi)
+            + element.lambda[1] * 4.0 * xi * (1.0 - xi)
+            + element.lambda[2] * xi * (2.0 * xi - 1.0);
+        let v = (1.0 + 2.0 * lambda / strand.material.stretch)
+            .max(1e-6)
+            .sqrt();
+        let tangent = slope.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
+        // The part along the branch is the twisting moment, the rest bends.
+        let bending = (moment.norm_squared() - element.moment * element.moment)
+            .max(0.0)
+            .sqrt();
+        let near = PLACES
+            .iter()
+            .zip(pressure)
+            .fold((f64::INFINITY, 0.0), |best, (place, p)| {
+                let far = (place - xi).abs();
+                if far < best.0 { (far, *p) } else { best }
+            });
+        Station {
+            at: strand.at[j] + xi * h,
+            position: Point3::from(r),
+            tangent,
+            curvature: bending / (strand.material.bend * v),
+            tension: n.dot(&tangent),
+            contact: near.1,
+        }
+    };
+    [
+        place(0.0),
+        place(INSIDE[0]),
+        place(INSIDE[1]),
+        place(INSIDE[2]),
+        place(1.0),
+    ]
+}
+
+/// By how much the curvature of the piece itself misses that of the moments at its ends \[1/m\].
+fn miss(element: &super::element::Element, stations: &[Station; 5]) -> f64 {
+    let own = |xi: f64| {
+        let (first, second) = super::twist::slopes(element.h, xi);
+        let (u, w) = (
+            super::element::combine(&first, &element.q),
+            super::element::combine(&second, &element.q),
+        );
+        u.cross(&w).norm() / u.norm().max(1e-3).powi(3)
+    };
+    let start = (own(0.0) - stations[0].curvature).abs();
+    start.max((own(1.0) - stations[4].curvature).abs())
+}
+
+/// Greatest curvature of an element and where, by the parabola through the greatest of its stations and its
+/// neighbours.
+fn peak(stations: &[Station; 5]) -> (f64, f64) {
+    let mut best = 0;
+    for (i, s) in stations.iter().enumerate() {
+        if s.curvature > stations[best].curvature {
+            best = i;
+        }
+    }
+    let top = &stations[best];
+    let middle = best.clamp(1, 3);
+    let [before, here, after] = [middle - 1, middle, middle + 1].map(|k| stations[k].curvature);
+    let bend = before + after - 2.0 * here;
+    if bend >= 0.0 {
+        return (top.curvature, top.at);
+    }
+    let shift = 0.5 * (before - after) / bend;
+    let value = here - 0.125 * (before - after).powi(2) / bend;
+    if shift.abs() > 1.0 || value < top.curvature {
+        return (top.curvature, top.at);
+    }
+    (
+        value,
+        stations[middle].at + shift * (stations[1].at - stations[0].at),
+    )
+}

@@ -1,0 +1,221 @@
+//! Newton's method on all unknowns at once: nodes, multipliers, twisting moment.
+//!
+//! The multipliers are eliminated element by element and the twisting moment by a border, so that one step costs one
+//! factorisation of a chain. The force on the right-hand side takes the tension from the strain while the
+//! matrix takes it from the multipliers: that is Newton's step of the mixed problem, and why the number of
+//! steps does not depend on EA.
+
+use super::chain::{Chain, Factor, Six, dot};
+use super::contact::Contacts;
+use super::strand::{State, Strand, Target};
+
+/// When to stop. Forces are relative to EI/L² with L the strand's length.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Stop {
+    /// Greatest force left on a free component.
+    pub(super) residual: f64,
+    /// Greatest difference between the strain and λ/EA.
+    pub(super) strain_gap: f64,
+    /// Most steps.
+    pub(super) steps: usize,
+}
+
+impl Stop {
+    /// The default: what is left changes the shape by parts per million.
+    pub(super) const FINE: Self = Self {
+        residual: 1e-5,
+        strain_gap: 1e-8,
+        steps: 14,
+    };
+}
+
+/// How it ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Outcome {
+    pub(super) converged: bool,
+    /// Whether the last matrix was positive definite: the state is a minimum of the energy.
+    pub(super) stable: bool,
+    pub(super) steps: usize,
+    pub(super) residual: f64,
+}
+
+/// Memory that is used again in every step.
+#[derive(Debug, Default)]
+pub(super) struct Scratch {
+    pub(super) chain: Chain,
+    pub(super) factor: Factor,
+    pub(super) force: Vec<Six>,
+    pub(super) missing: Vec<Six>,
+    pub(super) to_go: Vec<Six>,
+    pub(super) step: Vec<Six>,
+    pub(super) gradient: Vec<Six>,
+    pub(super) border: Vec<Six>,
+}
+
+/// Brings `state` to equilibrium at `target`, starting from where it is.
+pub(super) fn newton(
+    strand: &Strand,
+    state: &mut State,
+    target: &Target,
+    contacts: Option<&Contacts<'_>>,
+    stop: &Stop,
+    scratch: &mut Scratch,
+) -> Outcome {
+    let mut outcome = Outcome {
+        converged: false,
+        stable: true,
+        steps: 0,
+        residual: f64::INFINITY,
+    };
+    let mut known_stable = false;
+    loop {
+        let far = strand.to_go(state, target, &mut scratch.to_go);
+        strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
+        let gap = twist_gap(strand, state, target);
+        scratch.step.clone_from(&scratch.force);
+        strand.free(target, &mut scratch.step);
+        outcome.residual = relative_force(strand, &scratch.step);
+        if !outcome.residual.is_finite() {
+            return outcome;
+        }
+        let still = far < 1e-12 && gap.abs() < 1e-9;
+        let settled =
+            still && outcome.residual < stop.residual && strand.strain_gap(state) < stop.strain_gap;
+        if settled && known_stable {
+            outcome.converged = true;
+            return outcome;
+        }
+        if outcome.steps == stop.steps {
+            return outcome;
+        }
+        strand.stiffness(state, contacts, &mut scratch.chain);
+        let (stable, moment) = step(strand, state, target, gap, scratch);
+        outcome.stable = stable;
+        if settled {
+            // The state was an equilibrium already; the factorisation only told whether it is a minimum.
+            outcome.converged = true;
+            return outcome;
+        }
+        known_stable = true;
+        outcome.steps += 1;
+        apply(strand, state, &scratch.step, moment);
+    }
+}
+
+/// Solves for one step into `scratch.step`; gives whether the matrix is positive definite, and the step of the
+/// twisting moment.
+fn step(
+    strand: &Strand,
+    state: &State,
+    target: &Target,
+    gap: f64,
+    scratch: &mut Scratch,
+) -> (bool, f64) {
+    let Scratch {
+        chain,
+        factor,
+        force,
+        missing,
+        to_go,
+        step,
+        gradient,
+        border,
+    } = scratch;
+    for ((step, force), missing) in step.iter_mut().zip(force.iter()).zip(missing.iter()) {
+        for ((step, force), missing) in step.iter_mut().zip(force).zip(missing) {
+            *step = -(force + missing);
+        }
+    }
+    chain.subtract_product(&strand.fixings, to_go, step);
+    strand.free(target, step);
+    strand.hold(target, chain);
+    chain.factorise(strand.neutral(), factor);
+    factor.solve(step);
+    let mut negative = factor.negative;
+    let mut moment = 0.0;
+    if let Some(compliance) = strand.compliance {
+        strand.twist_gradient(state, gradient);
+        let ahead: f64 = strand
+            .fixings
+            .iter()
+            .map(|&j| dot(&gradient[j], &to_go[j]))
+            .sum();
+        strand.free(target, gradient);
+        border.clone_from(gradient);
+        factor.solve(border);
+        let along = |y: &[Six]| gradient.iter().zip(y).map(|(g, y)| dot(g, y)).sum::<f64>();
+        let schur = compliance + along(border);
+        moment = (along(step) + gap + ahead) / schur;
+        for (step, border) in step.iter_mut().zip(border.iter()) {
+            for (step, border) in step.iter_mut().zip(border) {
+                *step -= moment * border;
+            }
+        }
+        // Haynsworth: negative eigenvalues of K + ∇Φ ∇Φᵀ/C = those of K, plus one if −(C + ∇ΦᵀK⁻¹∇Φ) is
+        // negative, less one for −C.
+        negative = (negative + usize::from(schur > 0.0)).saturating_sub(1);
+    }
+    for (step, to_go) in step.iter_mut().zip(to_go.iter()) {
+        for (step, to_go) in step.iter_mut().zip(to_go) {
+            *step += to_go;
+        }
+    }
+    (negative == 0, moment)
+}
+
+/// Takes a full step; the multipliers follow from the linearised strain.
+fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
+    let stretch = strand.material.stretch;
+    for j in 0..strand.elements() {
+        let element = strand.element(state, j);
+        let slope = element.middle_slope();
+        let c = super::tension::middle(element.h);
+        let mut moved = nalgebra::Vector3::zeros();
+        for i in 0..3 {
+            moved[i] = c[0] * step[j][i]
+                + c[1] * step[j][i + 3]
+                + c[2] * step[j + 1][i]
+                + c[3] * step[j + 1][i + 3];
+        }
+        state.middle[j] = stretch * (super::tension::strain(&slope) + slope.dot(&moved));
+    }
+    for ((node, end), step) in state.nodes.iter_mut().zip(&mut state.end).zip(step) {
+        let (r, t) = (
+            nalgebra::Vector3::new(step[0], step[1], step[2]),
+            nalgebra::Vector3::new(step[3], step[4], step[5]),
+        );
+        *end = stretch * (super::tension::strain(&node.t) + node.t.dot(&t));
+        node.r += r;
+        node.t += t;
+    }
+    state.moment += moment;
+    state.angle = state.moment * strand.compliance.unwrap_or(0.0);
+}
+
+/// Twist less what the twisting moment makes \[rad\].
+fn twist_gap(strand: &Strand, state: &State, target: &Target) -> f64 {
+    strand.compliance.map_or(0.0, |c| {
+        strand.twist_angle(state, target) - c * state.moment
+    })
+}
+
+/// Greatest force relative to EI/L²; forces on slopes count by L.
+pub(super) fn relative_force(strand: &Strand, force: &[Six]) -> f64 {
+    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+    let unit = strand.material.bend / (length * length);
+    let mut worst = 0.0_f64;
+    for f in force {
+        let (r, t) = f.split_at(3);
+        let r = r.iter().fold(
+            0.0_f64,
+            |m, x| if x.is_nan() { f64::NAN } else { m.max(x.abs()) },
+        );
+        let t = t.iter().fold(
+            0.0_f64,
+            |m, x| if x.is_nan() { f64::NAN } else { m.max(x.abs()) },
+        );
+        let f = r.max(t / length) + 0.0 * (r + t);
+        worst = if f.is_nan() { f64::NAN } else { worst.max(f) };
+    }
+    worst / unit
+}

@@ -1,0 +1,154 @@
+//! Finer elements where the curvature is not yet resolved, and the estimate of what error is left.
+//!
+//! The curvature of a cubic piece itself is second order in its length, the one read from the moments fourth order.
+//! Their difference e, relative to the tightest curvature, therefore tells the error of the latter: about
+//! 0.2 e² on clamped elasticas (measured against elliptic integrals; the tests hold it to that).
+
+use super::element::Node;
+use super::measure::Measured;
+use super::strand::{State, Strand};
+use super::walk::Reached;
+
+/// Most rounds of refinement.
+pub(super) const ROUNDS: usize = 8;
+
+/// Error of the curvature over e².
+const ERROR: f64 = 0.3;
+
+/// Below this curvature \[1/m\] (a radius of five metres) nothing needs to be resolved.
+const STRAIGHT: f64 = 0.2;
+
+/// A pose that is much less bent than the worst one is resolved relative to this fraction of the worst.
+const OF_WORST: f64 = 0.2;
+
+/// No element becomes shorter than this fraction of the branch's diameter: below it, a centreline means nothing.
+const SHORTEST: f64 = 0.1;
+
+/// Once one element is too long, all that are longer than this fraction of what is allowed are cut with it: errors of
+/// equal elements cancel along a span, those of unequal ones do not.
+const ALONG: f64 = 0.4;
+
+/// By how much the length of elements may grow over a length along the branch.
+const GROWTH: f64 = 0.05;
+
+/// Which elements are cut in two.
+#[derive(Debug)]
+pub(super) struct Finer {
+    cut: Vec<bool>,
+}
+
+/// Chooses the elements to cut; `None` where all are fine enough. Where one element must be short its
+/// neighbours may only grow by [`GROWTH`] with distance: a coarse element elsewhere would spoil what the short one
+/// resolves.
+pub(super) fn finer(
+    strand: &Strand,
+    reached: &[Reached],
+    measured: &[Measured],
+    accuracy: f64,
+    diameter: f64,
+) -> Option<Finer> {
+    let allowed = (accuracy / ERROR).sqrt();
+    let misses = relative_misses(strand, reached, measured);
+    let shortest = SHORTEST * diameter;
+    let mut size: Vec<f64> = misses
+        .iter()
+        .enumerate()
+        .map(|(j, miss)| (strand.h(j) * (allowed / miss.max(1e-12)).sqrt()).max(shortest))
+        .collect();
+    for j in 1..size.len() {
+        size[j] = size[j].min(size[j - 1] + GROWTH * 0.5 * (strand.h(j - 1) + strand.h(j)));
+    }
+    for j in (1..size.len()).rev() {
+        size[j - 1] = size[j - 1].min(size[j] + GROWTH * 0.5 * (strand.h(j - 1) + strand.h(j)));
+    }
+    let against = |by: f64| {
+        size.iter()
+            .enumerate()
+            .map(move |(j, size)| strand.h(j) > by * size)
+    };
+    let cut = against(ALONG).collect();
+    against(1.0 + 1e-9)
+        .any(|coarse| coarse)
+        .then_some(Finer { cut })
+}
+
+/// Estimated relative error of the tightest radius.
+pub(super) fn error(strand: &Strand, reached: &[Reached], measured: &[Measured]) -> f64 {
+    let worst = relative_misses(strand, reached, measured)
+        .into_iter()
+        .fold(0.0, f64::max);
+    ERROR * worst * worst
+}
+
+/// For each element, the miss of its curvature relative to the tightest of its span, the worst over the poses.
+fn relative_misses(strand: &Strand, reached: &[Reached], measured: &[Measured]) -> Vec<f64> {
+    let mut worst = vec![0.0_f64; strand.elements()];
+    for span in 0..strand.fixings.len() - 1 {
+        let elements = strand.fixings[span]..strand.fixings[span + 1];
+        let tightest = measured
+            .iter()
+            .map(|m| m.spans[span].curvature)
+            .fold(0.0, f64::max);
+        for (_, measured) in reached.iter().zip(measured).filter(|(r, _)| r.converged) {
+            let scale = measured.spans[span]
+                .curvature
+                .max(OF_WORST * tightest)
+                .max(STRAIGHT);
+            for j in elements.clone() {
+                worst[j] = worst[j].max(measured.misses[j] / scale);
+            }
+        }
+    }
+    worst
+}
+
+impl Finer {
+    /// The strand with those elements cut in two.
+    pub(super) fn strand(&self, strand: &Strand) -> Strand {
+        let mut at = Vec::new();
+        let mut moved = Vec::new();
+        for j in 0..strand.at.len() {
+            moved.push(at.len());
+            at.push(strand.at[j]);
+            if self.cut.get(j) == Some(&true) {
+                at.push(0.5 * (strand.at[j] + strand.at[j + 1]));
+            }
+        }
+        let fixings = strand.fixings.iter().map(|&node| moved[node]).collect();
+        Strand {
+            at,
+            fixings,
+            ..strand.clone()
+        }
+    }
+
+    /// A state on the finer strand: the same curve, the multipliers from their parabola.
+    pub(super) fn prolong(&self, strand: &Strand, state: &State) -> State {
+        let mut fine = State {
+            nodes: Vec::new(),
+            end: Vec::new(),
+            middle: Vec::new(),
+            ..state.clone()
+        };
+        for j in 0..strand.at.len() {
+            fine.nodes.push(state.nodes[j]);
+            fine.end.push(state.end[j]);
+            let Some(&cut) = self.cut.get(j) else { break };
+            let [a, m, b] = [state.end[j], state.middle[j], state.end[j + 1]];
+            if !cut {
+                fine.middle.push(m);
+                continue;
+            }
+            let element = strand.element(state, j);
+            let r = super::element::combine(&super::contact::shape(element.h, 0.5), &element.q);
+            fine.nodes.push(Node {
+                r,
+                t: element.middle_slope(),
+            });
+            fine.end.push(m);
+            fine.middle.push(0.375 * a + 0.75 * m - 0.125 * b);
+            fine.middle.push(0.375 * b + 0.75 * m - 0.125 * a);
+        }
+        fine
+    }
+}

@@ -1,0 +1,325 @@
+//! A branch cut into elements: what the solver works on.
+
+use nalgebra::{UnitVector3, Vector3};
+
+use super::chain::{Chain, Six, dot};
+use super::contact::Contacts;
+use super::element::{Element, Material, Node, scatter};
+use super::{tension, twist};
+
+/// The piece of a branch from one fixing that holds direction to the next (or to the branch's end), cut into
+/// elements. Nothing passes through such a fixing, so each strand is a problem of its own.
+#[derive(Debug, Clone)]
+pub(super) struct Strand {
+    pub(super) material: Material,
+    /// Place of each node along the branch \[m\].
+    pub(super) at: Vec<f64>,
+    /// Node of each fixing; the first and the last fixing are the strand's ends.
+    pub(super) fixings: Vec<usize>,
+    /// Length over GJ \[1/(N m)\] where both ends hold direction; otherwise the strand turns freely.
+    pub(super) compliance: Option<f64>,
+}
+
+/// Where the fixings are in one pose.
+#[derive(Debug, Clone)]
+pub(super) struct Target {
+    pub(super) holds: Vec<HeldAt>,
+    /// Directors at the start and the end: the same material line where it lies untwisted at rest.
+    pub(super) directors: (Vector3<f64>, Vector3<f64>),
+}
+
+/// One fixing in one pose.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct HeldAt {
+    pub(super) position: Vector3<f64>,
+    pub(super) facing: Option<UnitVector3<f64>>,
+}
+
+/// All unknowns.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct State {
+    pub(super) nodes: Vec<Node>,
+    /// Multiplier of the strain at each node \[N\].
+    pub(super) end: Vec<f64>,
+    /// Multiplier of the strain in the middle of each element \[N\].
+    pub(super) middle: Vec<f64>,
+    /// Twisting moment \[N m\].
+    pub(super) moment: f64,
+    /// Twist \[rad\], followed continuously from rest.
+    pub(super) angle: f64,
+    /// Direction from which the twist is counted.
+    pub(super) pole: UnitVector3<f64>,
+}
+
+impl Strand {
+    pub(super) fn elements(&self) -> usize {
+        self.at.len() - 1
+    }
+
+    pub(super) fn h(&self, j: usize) -> f64 {
+        self.at[j + 1] - self.at[j]
+    }
+
+    /// Element `j` in `state`.
+    #[inline]
+    pub(super) fn element(&self, state: &State, j: usize) -> Element {
+        let (a, b) = (&state.nodes[j], &state.nodes[j + 1]);
+        Element {
+            h: self.h(j),
+            q: [a.r, a.t, b.r, b.t],
+            lambda: [state.end[j], state.middle[j], state.end[j + 1]],
+            moment: state.moment,
+            pole: state.pole.into_inner(),
+        }
+    }
+
+    /// All elements with their index.
+    pub(super) fn each<'s>(
+        &'s self,
+        state: &'s State,
+    ) -> impl Iterator<Item = (usize, Element)> + 's {
+        (0..self.elements()).map(move |j| (j, self.element(state, j)))
+    }
+
+    /// First derivative of the energy by each node with the multipliers of `state`, and what is missing to
+    /// the force with multipliers EA ε.
+    pub(super) fn forces(
+        &self,
+        state: &State,
+        contacts: Option<&Contacts<'_>>,
+        force: &mut Vec<Six>,
+        missing: &mut Vec<Six>,
+    ) {
+        let nodes = self.at.len();
+        force.clear();
+        force.resize(nodes, [0.0; 6]);
+        missing.clear();
+        missing.resize(nodes, [0.0; 6]);
+        for (j, element) in self.each(state) {
+            let mut own = element.force(&self.material);
+            if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
+                contacts.add_force(j, self.at[j], &element, &mut own);
+            }
+            let strains = element.strains();
+            let gap: [f64; 3] =
+                std::array::from_fn(|i| self.material.stretch * strains[i] - element.lambda[i]);
+            let mut rest = [Vector3::zeros(); 4];
+            element.add_tension(&gap, &mut rest);
+            add(&mut force[j], &own[0], &own[1]);
+            add(&mut force[j + 1], &own[2], &own[3]);
+            add(&mut missing[j], &rest[0], &rest[1]);
+            add(&mut missing[j + 1], &rest[2], &rest[3]);
+        }
+    }
+
+    /// Greatest difference between the strain and λ/EA.
+    pub(super) fn strain_gap(&self, state: &State) -> f64 {
+        let mut worst = 0.0_f64;
+        for (_, element) in self.each(state) {
+            for (strain, lambda) in element.strains().iter().zip(element.lambda) {
+                worst = worst.max((strain - lambda / self.material.stretch).abs());
+            }
+        }
+        worst
+    }
+
+    /// Second derivative of the energy, the steps of the multipliers eliminated.
+    pub(super) fn stiffness(
+        &self,
+        state: &State,
+        contacts: Option<&Contacts<'_>>,
+        chain: &mut Chain,
+    ) {
+        chain.reset(self.at.len());
+        for (j, element) in self.each(state) {
+            element.add_stiffness(&self.material, j, chain);
+            if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
+                let mut k = [[nalgebra::Matrix3::zeros(); 4]; 4];
+                contacts.add_stiffness(j, self.at[j], &element, &mut k);
+                scatter(&k, j, chain);
+            }
+        }
+    }
+
+    /// Energy with the tension taken from the strain, the twist from the angle \[J\].
+    pub(super) fn energy(
+        &self,
+        state: &State,
+        target: &Target,
+        contacts: Option<&Contacts<'_>>,
+    ) -> f64 {
+        let mut energy = 0.0;
+        for (j, element) in self.each(state) {
+            energy += element.energy(&self.material);
+            if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
+                energy += contacts.energy(j, self.at[j], &element);
+            }
+        }
+        if let Some(compliance) = self.compliance {
+            let angle = self.twist_angle(state, target);
+            energy += 0.5 * angle * angle / compliance;
+        }
+        energy
+    }
+
+    /// Twist between the ends \[rad\]; of all its values 2π apart the one nearest to the state's own.
+    pub(super) fn twist_angle(&self, state: &State, target: &Target) -> f64 {
+        let raw = self.end_angle(state, target) - self.carried(state);
+        let turns = ((state.angle - raw) / std::f64::consts::TAU).round();
+        raw + turns * std::f64::consts::TAU
+    }
+
+    /// Angle of the end director against the start director, each against the frame counted from the pole.
+    fn end_angle(&self, state: &State, target: &Target) -> f64 {
+        let against = |end: usize, director: &Vector3<f64>| {
+            let held = target.holds[end].facing;
+            let t = held
+                .unwrap_or_else(|| UnitVector3::new_normalize(state.nodes[self.fixings[end]].t));
+            twist::angle_about(&t, &twist::reference_director(&state.pole, &t), director)
+        };
+        against(self.fixings.len() - 1, &target.directors.1) - against(0, &target.directors.0)
+    }
+
+    /// The director at the end that makes the twist zero in this state.
+    pub(super) fn untwisted_end(&self, state: &State, target: &Target) -> Vector3<f64> {
+        let missing = self.twist_angle(state, target);
+        let t = state.nodes[self.at.len() - 1].t;
+        nalgebra::Rotation3::from_axis_angle(&UnitVector3::new_normalize(t), -missing)
+            * target.directors.1
+    }
+
+    /// How far a director turns when carried from end to end without twist, against the frames counted from
+    /// the pole.
+    fn carried(&self, state: &State) -> f64 {
+        self.each(state).map(|(_, element)| element.turn().0).sum()
+    }
+
+    /// Derivative of the twist by each node.
+    pub(super) fn twist_gradient(&self, state: &State, gradient: &mut Vec<Six>) {
+        gradient.clear();
+        gradient.resize(self.at.len(), [0.0; 6]);
+        for (j, element) in self.each(state) {
+            let (_, by) = element.turn();
+            add(&mut gradient[j], &-by[0], &-by[1]);
+            add(&mut gradient[j + 1], &-by[2], &-by[3]);
+        }
+    }
+
+    /// Takes the components that the fixings hold out of a vector over the nodes.
+    pub(super) fn free(&self, target: &Target, y: &mut [Six]) {
+        for (&node, hold) in self.fixings.iter().zip(&target.holds) {
+            let y = &mut y[node];
+            y[..3].fill(0.0);
+            if let Some(facing) = &hold.facing {
+                let along = facing.x * y[3] + facing.y * y[4] + facing.z * y[5];
+                y[3..].copy_from_slice(&[facing.x * along, facing.y * along, facing.z * along]);
+            }
+        }
+    }
+
+    /// Takes the held components out of the matrix: their rows and columns become those of a unit matrix
+    /// scaled like their neighbours.
+    pub(super) fn hold(&self, target: &Target, chain: &mut Chain) {
+        for (&node, hold) in self.fixings.iter().zip(&target.holds) {
+            let facing = hold.facing.map(|f| [f.x, f.y, f.z]);
+            let diagonal = &mut chain.diagonal[node];
+            let scale = (diagonal[0][0].abs(), diagonal[3][3].abs());
+            for column in diagonal.iter_mut() {
+                keep_free(column, facing.as_ref());
+            }
+            transpose(diagonal);
+            for column in diagonal.iter_mut() {
+                keep_free(column, facing.as_ref());
+            }
+            for i in 0..3 {
+                diagonal[i][i] = scale.0;
+            }
+            if let Some(f) = facing {
+                for i in 0..3 {
+                    for k in 0..3 {
+                        diagonal[3 + i][3 + k] +=
+                            scale.1 * (f64::from(u8::from(i == k)) - f[i] * f[k]);
+                    }
+                }
+            }
+            if node > 0 {
+                for column in &mut chain.below[node - 1] {
+                    keep_free(column, facing.as_ref());
+                }
+            }
+            if let Some(below) = chain.below.get_mut(node) {
+                transpose(below);
+                for column in below.iter_mut() {
+                    keep_free(column, facing.as_ref());
+                }
+                transpose(below);
+            }
+        }
+    }
+
+    /// What the held components still have to move to reach the target.
+    pub(super) fn to_go(&self, state: &State, target: &Target, d: &mut Vec<Six>) -> f64 {
+        d.clear();
+        d.resize(self.at.len(), [0.0; 6]);
+        let mut worst = 0.0_f64;
+        for (&node, hold) in self.fixings.iter().zip(&target.holds) {
+            let here = &state.nodes[node];
+            let r = hold.position - here.r;
+            let t = hold.facing.map_or_else(Vector3::zeros, |f| {
+                f.into_inner() * f.dot(&here.t).max(0.1) - here.t
+            });
+            add(&mut d[node], &r, &t);
+            worst = worst.max(dot(&d[node], &d[node]).sqrt());
+        }
+        worst
+    }
+
+    /// How far below zero a pivot (of a position, of a slope) may be and still belong to a motion that costs
+    /// nothing: a branch between clamps in line turns freely about its chord. A ten-thousandth of the pivot of its
+    /// softest bending.
+    pub(super) fn neutral(&self) -> (f64, f64) {
+        let length = self.at[self.at.len() - 1] - self.at[0];
+        let bend = self.material.bend;
+        (0.05 * bend / length.powi(3), 0.005 * bend / length)
+    }
+
+    /// Multipliers that belong to the strain of a state.
+    pub(super) fn strain_multipliers(&self, state: &mut State) {
+        for j in 0..self.elements() {
+            let strains = self.element(state, j).strains();
+            state.middle[j] = self.material.stretch * strains[1];
+        }
+        for (end, node) in state.end.iter_mut().zip(&state.nodes) {
+            *end = self.material.stretch * tension::strain(&node.t);
+        }
+    }
+}
+
+/// Adds a pair of vectors to the six numbers of a node.
+#[inline]
+pub(super) fn add(six: &mut Six, r: &Vector3<f64>, t: &Vector3<f64>) {
+    for i in 0..3 {
+        six[i] += r[i];
+        six[i + 3] += t[i];
+    }
+}
+
+#[inline]
+fn keep_free(column: &mut Six, facing: Option<&[f64; 3]>) {
+    column[..3].fill(0.0);
+    if let Some(f) = facing {
+        let along = f[0] * column[3] + f[1] * column[4] + f[2] * column[5];
+        column[3..].copy_from_slice(&[f[0] * along, f[1] * along, f[2] * along]);
+    }
+}
+
+#[inline]
+fn transpose(block: &mut [Six; 6]) {
+    for i in 0..6 {
+        for j in 0..i {
+            let (a, b) = (block[i][j], block[j][i]);
+            block[i][j] = b;
+            block[j][i] = a;
+        }
+    }
+}

@@ -1,0 +1,146 @@
+//! Twist: one twisting moment for each stretch between two fixings that hold direction.
+//!
+//! An isotropic rod without moments along its way carries the same twisting moment m everywhere, so its twist
+//! follows from the end directors and the centreline alone (Bergou, Wardetzky, Robinson, Audoly, Grinspun,
+//! "Discrete Elastic Rods", ACM TOG 27(3), 2008, section 5: quasi-static frames). The angle by which a director
+//! turns when carried along the centreline without twisting is, against the frames that reach each tangent t
+//! from a fixed direction a by the shortest turn,
+//!
+//!   ∫ a·(t × t′)/(1 + a·t) ds     (Fuller, "Decomposition of the linking number of a closed ribbon", Proc. Natl.
+//!                                  Acad. Sci. USA 75(8), 1978, pp. 3557–3561)
+//!
+//! which is local, so the matrix stays a chain; m is one unknown more, eliminated by a border. The direction a is
+//! chosen far from −t. Here t = r′/|r′|, so that the integrand is f(u, w) = a·(u × w)/(|u|(|u| + a·u)) with u = r′,
+//! w = r″.
+
+use nalgebra::{Matrix3, UnitVector3, Vector3};
+
+/// Two-point Gauss places in 0…1; each has weight h/2.
+pub(super) const GAUSS: [f64; 2] = [0.211_324_865_405_187_13, 0.788_675_134_594_812_9];
+
+/// The integrand and its derivatives.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Turn {
+    pub(super) value: f64,
+    pub(super) by_u: Vector3<f64>,
+    pub(super) by_w: Vector3<f64>,
+    pub(super) by_uu: Matrix3<f64>,
+    /// Rows by u, columns by w.
+    pub(super) by_uw: Matrix3<f64>,
+}
+
+/// Value and first derivatives of the integrand.
+#[inline]
+pub(super) fn turn(
+    a: &Vector3<f64>,
+    u: &Vector3<f64>,
+    w: &Vector3<f64>,
+) -> (f64, Vector3<f64>, Vector3<f64>) {
+    let n = u.norm();
+    let along = a.dot(u);
+    let q = n * (n + along);
+    let across = a.cross(u);
+    let p = across.dot(w);
+    let by_q = u * (2.0 + along / n) + a * n;
+    (p / q, w.cross(a) / q - by_q * (p / (q * q)), across / q)
+}
+
+/// Value, first and second derivatives of the integrand.
+#[inline]
+pub(super) fn turn_twice(a: &Vector3<f64>, u: &Vector3<f64>, w: &Vector3<f64>) -> Turn {
+    let n = u.norm();
+    let along = a.dot(u);
+    let q = n * (n + along);
+    let across = a.cross(u);
+    let p = across.dot(w);
+    let g = u * (2.0 + along / n) + a * n;
+    let pu = w.cross(a);
+    let au = a * u.transpose();
+    let uu = u * u.transpose();
+    let q2 = Matrix3::from_diagonal_element(2.0 + along / n) + (au + au.transpose()) / n
+        - uu * (along / (n * n * n));
+    let pg = pu * g.transpose();
+    let by_uu = (g * g.transpose() * (2.0 * p / q) - pg - pg.transpose() - q2 * p) / (q * q);
+    // u·(A w) = a·(u × w)
+    let puw = Matrix3::new(0.0, a.z, -a.y, -a.z, 0.0, a.x, a.y, -a.x, 0.0);
+    Turn {
+        value: p / q,
+        by_u: pu / q - g * (p / (q * q)),
+        by_w: across / q,
+        by_uu,
+        by_uw: puw / q - g * across.transpose() / (q * q),
+    }
+}
+
+/// Derivatives of the slope (first) and of r″ (second) at ξ of an element by its four vectors.
+#[inline]
+pub(super) fn slopes(h: f64, xi: f64) -> ([f64; 4], [f64; 4]) {
+    let (x, y) = (xi, 1.0 - xi);
+    let first = [
+        -6.0 * x * y / h,
+        y * (1.0 - 3.0 * x),
+        6.0 * x * y / h,
+        x * (3.0 * x - 2.0),
+    ];
+    let second = [
+        (12.0 * x - 6.0) / (h * h),
+        (6.0 * x - 4.0) / h,
+        (6.0 - 12.0 * x) / (h * h),
+        (6.0 * x - 2.0) / h,
+    ];
+    (first, second)
+}
+
+/// The frame that reaches `t` from `a` by the shortest turn, as its first director; `t` must not be −a.
+pub(super) fn reference_director(a: &UnitVector3<f64>, t: &UnitVector3<f64>) -> Vector3<f64> {
+    let start = any_across(a);
+    let axis = a.cross(t);
+    // Rodrigues with sine |axis| and cosine a·t
+    let cosine = a.dot(t);
+    start * cosine + axis.cross(&start) + axis * (axis.dot(&start) / (1.0 + cosine))
+}
+
+/// Angle from `from` to `to` about the unit vector `about`, right-handed, in −π…π.
+pub(super) fn angle_about(about: &Vector3<f64>, from: &Vector3<f64>, to: &Vector3<f64>) -> f64 {
+    about.dot(&from.cross(to)).atan2(from.dot(to))
+}
+
+/// A unit vector across `a`, the same each time.
+pub(super) fn any_across(a: &Vector3<f64>) -> Vector3<f64> {
+    let axis = if a.x.abs() < 0.6 {
+        Vector3::x()
+    } else {
+        Vector3::y()
+    };
+    a.cross(&axis).normalize()
+}
+
+/// Of the directions to the corners, edges and faces of a cube, the one whose opposite stays farthest from all
+/// `tangents`; `current` is kept while it is good enough, since a change costs accuracy in the twist.
+pub(super) fn pole(
+    tangents: impl Iterator<Item = Vector3<f64>> + Clone,
+    current: Option<UnitVector3<f64>>,
+) -> UnitVector3<f64> {
+    let worst = |a: &UnitVector3<f64>| {
+        tangents
+            .clone()
+            .map(|t| a.dot(&t) / t.norm())
+            .fold(f64::INFINITY, f64::min)
+    };
+    if let Some(current) = current.filter(|a| worst(a) > -0.5) {
+        return current;
+    }
+    let mut best = (f64::NEG_INFINITY, Vector3::x_axis());
+    for code in 0..27_i32 {
+        let axis = |by: i32| f64::from(code / by % 3 - 1);
+        if code == 13 {
+            continue;
+        }
+        let a = UnitVector3::new_normalize(Vector3::new(axis(1), axis(3), axis(9)));
+        let worst = worst(&a);
+        if worst > best.0 + 1e-9 {
+            best = (worst, a);
+        }
+    }
+    best.1
+}

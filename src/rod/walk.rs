@@ -1,0 +1,286 @@
+//! The walk of one strand through the poses: outward from rest, each pose from its neighbour.
+
+use crate::machine::{PoseStep, Stance, Sweep};
+
+use super::contact::Contacts;
+use super::descend::settle;
+use super::element::Node;
+use super::newton::{Outcome, Scratch, Stop, newton};
+use super::strand::{State, Strand, Target};
+use super::twist;
+
+/// How often a step may be halved before it counts as a jump or as not converging.
+const HALVINGS: u32 = 4;
+
+/// A jump is a displacement of more than this many times the motion of the fixings that caused it …
+const JUMP_RATIO: f64 = 8.0;
+
+/// … and of more than this fraction of the strand's length.
+const JUMP_LEAST: f64 = 0.02;
+
+/// Most earlier poses that the next one is extrapolated from (a cubic through four).
+const HISTORY: usize = 4;
+
+/// What a strand needs to know of a pose.
+pub(super) trait Surround {
+    /// Where the fixings are, and what is around, when the joints have these values.
+    fn at(&self, joints: &[f64]) -> (Target, Stance);
+    /// Contacts in a stance, if the machine has parts.
+    fn contacts(&self, stance: Stance) -> Option<Contacts<'_>>;
+}
+
+/// One pose of a strand.
+#[derive(Debug, Clone)]
+pub(super) struct Reached {
+    pub(super) state: State,
+    pub(super) converged: bool,
+    pub(super) residual: f64,
+    pub(super) steps: usize,
+    /// Greatest displacement and its node, where the strand jumped on the way here.
+    pub(super) jump: Option<(f64, usize)>,
+}
+
+impl Reached {
+    /// The same, counting `steps` taken before.
+    pub(super) fn after(self, steps: usize) -> Self {
+        Self {
+            steps: self.steps + steps,
+            ..self
+        }
+    }
+}
+
+/// Walks a strand through the sweep from its state at rest; gives one entry a pose.
+pub(super) fn walk(
+    strand: &Strand,
+    surround: &impl Surround,
+    sweep: &Sweep,
+    rest: Reached,
+    stop: &Stop,
+    scratch: &mut Scratch,
+) -> Vec<Reached> {
+    let mut reached: Vec<Option<Reached>> = vec![None; sweep.poses.len()];
+    reached[sweep.rest] = Some(rest.clone());
+    let mut order = vec![sweep.rest];
+    for step in &sweep.walk {
+        let Some(from) = step.from else { continue };
+        let Some(start) = reached[from].clone() else {
+            continue;
+        };
+        let guess = extrapolate(sweep, &reached, &order, step);
+        let (a, b) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
+        let next = advance(strand, surround, &start, guess, (a, b), stop, scratch);
+        reached[step.to] = Some(next);
+        order.push(step.to);
+    }
+    reached
+        .into_iter()
+        .map(|r| {
+            r.unwrap_or_else(|| Reached {
+                converged: false,
+                ..rest.clone()
+            })
+        })
+        .collect()
+}
+
+/// Goes from one pose to the next, in halves where the whole step does not work or jumps.
+fn advance(
+    strand: &Strand,
+    surround: &impl Surround,
+    start: &Reached,
+    guess: Option<State>,
+    (from, to): (&[f64], &[f64]),
+    stop: &Stop,
+    scratch: &mut Scratch,
+) -> Reached {
+    let mut spent = 0;
+    for halving in 0..=HALVINGS {
+        let pieces = 1_u32 << halving;
+        let last = halving == HALVINGS;
+        let mut here = Reached {
+            steps: 0,
+            jump: None,
+            ..start.clone()
+        };
+        let mut whole = true;
+        for piece in 1..=pieces {
+            let part = f64::from(piece) / f64::from(pieces);
+            let joints: Vec<f64> = from
+                .iter()
+                .zip(to)
+                .map(|(a, b)| a + part * (b - a))
+                .collect();
+            let (target, stance) = surround.at(&joints);
+            let seed = guess.clone().filter(|_| pieces == 1);
+            let next = attempt(
+                strand, surround, &here, seed, &target, stance, last, stop, scratch,
+            );
+            spent += next.steps;
+            let good = next.converged && next.jump.is_none();
+            let jump = here.jump.or(next.jump);
+            here = Reached { jump, ..next };
+            if !good && !last {
+                whole = false;
+                break;
+            }
+        }
+        if whole {
+            return Reached {
+                steps: spent,
+                ..here
+            };
+        }
+    }
+    start.clone()
+}
+
+/// One solve at one pose; with `last`, everything is tried and the result stands.
+#[allow(
+    clippy::too_many_arguments,
+    reason = "one solve needs the whole situation"
+)]
+fn attempt(
+    strand: &Strand,
+    surround: &impl Surround,
+    here: &Reached,
+    seed: Option<State>,
+    target: &Target,
+    stance: Stance,
+    last: bool,
+    stop: &Stop,
+    scratch: &mut Scratch,
+) -> Reached {
+    let mut state = seed.unwrap_or_else(|| here.state.clone());
+    state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
+    let mut contacts = surround.contacts(stance);
+    if let Some(contacts) = &mut contacts {
+        contacts.look_around(strand.each(&state).map(|(_, element)| element));
+    }
+    let motion = motion(strand, &here.state.nodes, target);
+    let mut outcome = newton(strand, &mut state, target, contacts.as_ref(), stop, scratch);
+    if last && !(outcome.converged && outcome.stable) {
+        if !outcome.converged {
+            state = here.state.clone();
+        }
+        let steps = outcome.steps;
+        outcome = settle(strand, &mut state, target, contacts.as_ref(), stop, scratch);
+        outcome.steps += steps;
+    }
+    let (far, node) = farthest(&here.state.nodes, &state.nodes);
+    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+    let jumped = far > JUMP_RATIO * motion && far > JUMP_LEAST * length;
+    finish(state, outcome, jumped.then_some((far, node)))
+}
+
+fn finish(state: State, outcome: Outcome, jump: Option<(f64, usize)>) -> Reached {
+    Reached {
+        state,
+        converged: outcome.converged && outcome.stable,
+        residual: outcome.residual,
+        steps: outcome.steps,
+        jump,
+    }
+}
+
+/// How far the fixings move: their displacement, and their turning times the strand's length.
+fn motion(strand: &Strand, before: &[Node], target: &Target) -> f64 {
+    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+    let mut most = 0.0_f64;
+    for (&node, hold) in strand.fixings.iter().zip(&target.holds) {
+        most = most.max((hold.position - before[node].r).norm());
+        if let Some(facing) = hold.facing {
+            let t = before[node].t;
+            most = most.max(facing.cross(&t).norm() / t.norm() * length);
+        }
+    }
+    most
+}
+
+fn farthest(a: &[Node], b: &[Node]) -> (f64, usize) {
+    let moved = a.iter().zip(b).map(|(a, b)| (b.r - a.r).norm()).enumerate();
+    moved.fold(
+        (0.0, 0),
+        |best, (node, far)| if far > best.0 { (far, node) } else { best },
+    )
+}
+
+/// The next state by the polynomial through the nearest poses that differ in the same joint alone.
+fn extrapolate(
+    sweep: &Sweep,
+    reached: &[Option<Reached>],
+    order: &[usize],
+    step: &PoseStep,
+) -> Option<State> {
+    let from = step.from?;
+    let (here, there) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
+    let mut moving = here
+        .iter()
+        .zip(there)
+        .enumerate()
+        .filter(|(_, (a, b))| (*a - *b).abs() > 0.0);
+    let (joint, (_, &aim)) = moving.next()?;
+    if moving.next().is_some() {
+        return None;
+    }
+    let size = (aim - here[joint]).abs();
+    let mut known: Vec<(f64, &State)> = Vec::new();
+    for &pose in order {
+        let joints = &sweep.poses[pose].joints;
+        let same = joints
+            .iter()
+            .zip(here)
+            .enumerate()
+            .all(|(k, (a, b))| k == joint || (a - b).abs() <= 0.0);
+        let near = (joints[joint] - aim).abs() < (f64::from(4_u8) + 0.5) * size;
+        if let Some(reached) = reached[pose]
+            .as_ref()
+            .filter(|r| same && near && r.converged && r.jump.is_none())
+        {
+            known.push((joints[joint], &reached.state));
+        }
+    }
+    known.sort_by(|a, b| (a.0 - aim).abs().total_cmp(&(b.0 - aim).abs()));
+    known.truncate(HISTORY);
+    if known.len() < 2 || !known.iter().any(|k| (k.0 - here[joint]).abs() <= 0.0) {
+        return None;
+    }
+    let weights: Vec<f64> = (0..known.len())
+        .map(|i| {
+            let others = known.iter().enumerate().filter(|(k, _)| *k != i);
+            others
+                .map(|(_, other)| (aim - other.0) / (known[i].0 - other.0))
+                .product()
+        })
+        .collect();
+    Some(blend(&known, &weights))
+}
+
+fn blend(known: &[(f64, &State)], weights: &[f64]) -> State {
+    let mut sum = known[0].1.clone();
+    let first = weights[0];
+    let scale = |x: &mut f64| *x *= first;
+    sum.nodes.iter_mut().for_each(|n| {
+        n.r *= first;
+        n.t *= first;
+    });
+    sum.end.iter_mut().for_each(scale);
+    sum.middle.iter_mut().for_each(scale);
+    sum.moment *= first;
+    sum.angle *= first;
+    for ((_, state), &weight) in known.iter().zip(weights).skip(1) {
+        for (sum, node) in sum.nodes.iter_mut().zip(&state.nodes) {
+            sum.r += node.r * weight;
+            sum.t += node.t * weight;
+        }
+        let pairs = sum
+            .end
+            .iter_mut()
+            .zip(&state.end)
+            .chain(sum.middle.iter_mut().zip(&state.middle));
+        pairs.for_each(|(sum, x)| *sum += x * weight);
+        sum.moment += state.moment * weight;
+        sum.angle += state.angle * weight;
+    }
+    sum
+}

@@ -1,0 +1,8 @@
+//! The checks, on shapes made by hand.
+
+mod bend_rules;
+mod hand;
+mod near_parts;
+mod slack;
+mod straps;
+mod verdicts;

@@ -1,0 +1,4 @@
+//! The rod against closed forms.
+
+mod elastica;
+mod rig;
