@@ -63,7 +63,13 @@ impl Paper {
     }
 
     /// Text whose first line stands after `first` and the others after `rest`.
-    fn hanging(&mut self, style: Style, first: &str, rest: &str, text: &str) -> Result<(), Failure> {
+    fn hanging(
+        &mut self,
+        style: Style,
+        first: &str,
+        rest: &str,
+        text: &str,
+    ) -> Result<(), Failure> {
         let options = Options::new(self.width)
             .initial_indent(first)
             .subsequent_indent(rest);
@@ -179,7 +185,10 @@ pub(super) fn report(
     paper.list("Cautions", &CAUTIONS.map(str::to_owned))?;
     if let Some(seed) = seed {
         paper.blank()?;
-        paper.plain("", &format!("Seed {seed}: nothing here was drawn by chance."))?;
+        paper.plain(
+            "",
+            &format!("Seed {seed}: nothing here was drawn by chance."),
+        )?;
     }
     Ok(())
 }
@@ -214,7 +223,11 @@ fn in_full(
 
 /// Value, limit and how sure that is: "61 mm, at least 95 mm; ±2 mm, 99.9 % over".
 fn measured(finding: &Finding, units: Units) -> String {
-    let bound = if finding.at_most { "at most" } else { "at least" };
+    let bound = if finding.at_most {
+        "at most"
+    } else {
+        "at least"
+    };
     let mut text = format!(
         "{}, {bound} {}",
         quantity(finding.value, finding.kind, units),
@@ -291,7 +304,11 @@ fn holding(paper: &mut Paper, route: &Route, checked: &Checked) -> Result<(), Fa
 }
 
 fn measured_short(finding: &Finding, units: Units) -> String {
-    let bound = if finding.at_most { "at most" } else { "at least" };
+    let bound = if finding.at_most {
+        "at most"
+    } else {
+        "at least"
+    };
     format!(
         "{} ({bound} {})",
         quantity(finding.value, finding.kind, units),
