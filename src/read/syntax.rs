@@ -101,6 +101,14 @@ pub(super) fn tree(text: &str, notes: &mut Notes<'_>) -> Option<Node> {
             reader.notes.cut = true;
             None
         }
+        Ok(node) if matches!(node.value, Value::Struct(Some(_), Body::Empty)) => {
+            reader.notes.fault(
+                node.at,
+                format!("{} stands where the route should begin", node.value.phrase()),
+                "a route file is one pair of ( ) with fields in it; `neckloom start FILE` writes one to begin from",
+            );
+            None
+        }
         Ok(node) => {
             if !reader.notes.cut && reader.space(false).is_ok() && !reader.rest().is_empty() {
                 let at = reader.at;
