@@ -226,7 +226,7 @@ impl<'t> Reader<'_, '_, 't> {
             '(' => {
                 let body = self.body(depth)?;
                 // Values in ( ) have a fixed number: those of a cut one would be counted wrongly.
-                let cut = self.notes.cut && matches!(body, Body::Items(_));
+                let cut = self.notes.cut && !matches!(body, Body::Fields(_));
                 Ok(node(if cut {
                     Value::Broken
                 } else {
@@ -554,8 +554,21 @@ impl<'t> Reader<'_, '_, 't> {
             self.at += 1;
             return Ok(false);
         }
+        let after_number = self.text[..after].ends_with(|c: char| c.is_ascii_digit());
+        if after_number
+            && (next.is_alphabetic() || matches!(next, '%' | '°'))
+            && !self.field_follows()
+        {
+            let seen = self.seen();
+            return self.stop(
+                self.at,
+                format!("{seen} stands after a bare number"),
+                "a value with a unit stands in quotes: \"1.5 in\"",
+            );
+        }
+        let between_numbers = after_number && (next.is_ascii_digit() || next == '-');
         let begins_another = match open {
-            '(' => self.field_follows() || matches!(next, '(' | '['),
+            '(' => self.field_follows() || matches!(next, '(' | '[') || between_numbers,
             '{' => next == '"',
             _ => matches!(next, '(' | '"' | '[') || next.is_alphabetic(),
         };

@@ -845,6 +845,24 @@ fn syntax() {
         "*/",
     );
     one(
+        &tie("slack: 1.5 in"),
+        "in),",
+        "`in` stands after a bare number",
+        "in quotes: \"1.5 in\"",
+    );
+    one(
+        &tie("facing: (1 0, 0)"),
+        " 0, 0)),\n    ]",
+        "a comma is missing here",
+        "before `0`",
+    );
+    one(
+        &tie("facing: (\"1, 0, 0)"),
+        "\"1, 0",
+        "is not closed",
+        "quote",
+    );
+    one(
         "hello there",
         "hello",
         "`hello` stands where the route should begin",
