@@ -408,7 +408,7 @@ fn sum_of_squares(from: &[(Point3<f64>, f64)], p: &Point3<f64>) -> f64 {
     misfits(from, p).iter().map(|m| m * m).sum()
 }
 
-/// JᵀJ and Jᵀ·misfit, J the unit vectors from the references to `p`.
+/// The products `JᵀJ` and `Jᵀ·misfit`, J the unit vectors from the references to `p`.
 fn normal_equations(from: &[(Point3<f64>, f64)], p: &Point3<f64>) -> (Matrix3<f64>, Vector3<f64>) {
     let (mut square, mut moment) = (Matrix3::zeros(), Vector3::zeros());
     for (c, d) in from {
