@@ -25,6 +25,14 @@ use super::{Blank, Finding, Findings, Limits, Verdict, charts};
 /// A limit that holds with less than this chance of being broken is within, otherwise close.
 const CLOSE: f64 = 0.05;
 
+/// A nudge that a branch does not follow is tried again so many times smaller.
+const SMALLER: f64 = 0.25;
+/// A branch does not follow where some place moves this many times further than the nudge. A span with little
+/// slack bulges by several times what its ends come closer.
+const FURTHEST: f64 = 12.0;
+/// Nor where it folds: its radius falls by half, to less than so many diameters.
+const FOLDED: f64 = 4.0;
+
 /// How to check.
 #[derive(Debug, Clone, Copy)]
 pub struct Options {
@@ -189,7 +197,8 @@ fn add_spread(
                 check: "spread",
                 branch,
                 why: format!(
-                    "With {} moved by the tolerance some pose was not solved, so that the spread leaves it out.",
+                    "With {} moved by the tolerance the branch jumps to another shape in some pose, so that the spread leaves \
+                     it out.",
                     names.join(", ")
                 ),
             });
@@ -327,10 +336,12 @@ fn touches_beyond(route: &Route, found: &Findings, joint: BodyId, branch: Branch
 #[derive(Debug)]
 struct Rechecked {
     findings: Vec<Finding>,
-    /// Branches in which some pose was not solved.
+    /// Branches in which some pose was not solved, or not near the old solution.
     lost: Vec<BranchId>,
 }
 
+/// Checks the nudged route. A branch that leaves its neighbourhood is tried again with a smaller nudge, and the
+/// change of its values extrapolated.
 fn recheck(
     route: &Route,
     narrow: &Solution,
@@ -339,11 +350,61 @@ fn recheck(
     options: &Options,
     solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
 ) -> Rechecked {
-    let changed = nudged(route, nudge);
-    let branches: Vec<BranchId> = (0..route.branches.len())
+    let branches = (0..route.branches.len())
         .map(BranchId)
         .filter(|&branch| matters(route, found, nudge.item, branch))
         .collect();
+    let mut whole = recheck_branches(route, narrow, found, nudge, branches, options, solve_near);
+    if whole.lost.is_empty() {
+        return whole;
+    }
+    let less = Nudge {
+        by: nudge.by * SMALLER,
+        ..nudge
+    };
+    let lost = std::mem::take(&mut whole.lost);
+    let again = recheck_branches(route, narrow, found, less, lost, options, solve_near);
+    for mut finding in again.findings {
+        let Some(value) = value_like(&found.findings, &finding) else {
+            continue;
+        };
+        finding.value = value + (finding.value - value) / SMALLER;
+        whole.findings.push(finding);
+    }
+    whole.lost = again.lost;
+    whole
+}
+
+/// Whether a branch found a shape that is not the old one slightly moved: some place moved much further than
+/// the nudge, or folded.
+fn left_its_neighbourhood(
+    old: &BranchSolution,
+    new: &BranchSolution,
+    diameter: f64,
+    nudge: f64,
+) -> bool {
+    old.shapes.iter().zip(&new.shapes).any(|(old, new)| {
+        let knots = old.curve.knots().iter();
+        let furthest = knots
+            .map(|knot| (knot.position - new.curve.position(knot.at)).norm())
+            .fold(0.0, f64::max);
+        let folded = old.spans.iter().zip(&new.spans).any(|(old, new)| {
+            new.curvature * FOLDED * diameter > 1.0 && new.curvature > 2.0 * old.curvature
+        });
+        furthest > FURTHEST * nudge || folded
+    })
+}
+
+fn recheck_branches(
+    route: &Route,
+    narrow: &Solution,
+    found: &Findings,
+    nudge: Nudge,
+    branches: Vec<BranchId>,
+    options: &Options,
+    solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
+) -> Rechecked {
+    let changed = nudged(route, nudge);
     // A part that is only near changes no shape: the branch is where it was.
     let to_solve: Vec<BranchId> = branches
         .iter()
@@ -374,7 +435,11 @@ fn recheck(
         let solved = solve_near(&part_of_route, &start);
         solution.stances = solved.stances;
         for (branch, new) in to_solve.iter().zip(solved.branches) {
-            if new.shapes.iter().any(|shape| !shape.converged) {
+            let diameter = route.branches[branch.0].diameter;
+            let old = &narrow.branches[branch.0];
+            if new.shapes.iter().any(|shape| !shape.converged)
+                || left_its_neighbourhood(old, &new, diameter, nudge.by.norm())
+            {
                 lost.push(*branch);
             }
             solution.branches[branch.0] = new;

@@ -6,7 +6,8 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 
-const ABOUT: &str = "Checks the route of a motorcycle's wiring harness before anything is bolted on";
+const ABOUT: &str =
+    "Checks the route of a motorcycle's wiring harness before anything is bolted on";
 
 const LONG_ABOUT: &str = "\
 Checks the route of a motorcycle's wiring harness before anything is bolted on.

@@ -113,9 +113,16 @@ impl<'a> Scene<'a> {
         let (Some(span), Some(shape)) = (solved.spans.get(span), solved.shapes.get(pose)) else {
             return Vec::new();
         };
-        let (start, end) = (span.start.max(shape.curve.start()), span.end().min(shape.curve.end()));
+        let (start, end) = (
+            span.start.max(shape.curve.start()),
+            span.end().min(shape.curve.end()),
+        );
         (0..=SAMPLES)
-            .map(|i| shape.curve.position(start + (end - start) * f64::from(i) / f64::from(SAMPLES)))
+            .map(|i| {
+                shape
+                    .curve
+                    .position(start + (end - start) * f64::from(i) / f64::from(SAMPLES))
+            })
             .filter(|p| p.coords.iter().all(|x| x.is_finite()))
             .collect()
     }
@@ -179,10 +186,19 @@ fn motion(route: &Route, solution: &Solution) -> Option<Motion> {
             .filter(|(body, _)| *body != joint.0)
             .all(|(_, (a, b))| (a - b).abs() < 1e-9)
     };
-    let value = |pose: &(usize, &crate::machine::Pose)| pose.1.joints.get(joint.0).copied().unwrap_or(0.0);
+    let value =
+        |pose: &(usize, &crate::machine::Pose)| pose.1.joints.get(joint.0).copied().unwrap_or(0.0);
     let poses: Vec<(usize, &crate::machine::Pose)> = sweep.poses.iter().enumerate().collect();
-    let low = poses.iter().filter(alone).min_by(|a, b| value(a).total_cmp(&value(b)))?.0;
-    let high = poses.iter().filter(alone).max_by(|a, b| value(a).total_cmp(&value(b)))?.0;
+    let low = poses
+        .iter()
+        .filter(alone)
+        .min_by(|a, b| value(a).total_cmp(&value(b)))?
+        .0;
+    let high = poses
+        .iter()
+        .filter(alone)
+        .max_by(|a, b| value(a).total_cmp(&value(b)))?
+        .0;
     let mut motion = Motion {
         joint,
         low,

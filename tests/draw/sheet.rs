@@ -15,7 +15,11 @@ fn the_same_results_give_the_same_bytes() {
     if let Ok(path) = std::env::var("SHEET_OUT") {
         std::fs::write(format!("{path}.svg"), &first).expect("written");
         for width in [1100, 2400] {
-            std::fs::write(format!("{path}-{width}.png"), png(&first, width).expect("drawn")).expect("written");
+            std::fs::write(
+                format!("{path}-{width}.png"),
+                png(&first, width).expect("drawn"),
+            )
+            .expect("written");
         }
     }
     let _ = display_list(&route, &solution, &findings, &options);
