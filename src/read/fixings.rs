@@ -80,8 +80,9 @@ pub(super) fn lay<'n>(
             vias.clear();
             continue;
         };
-        if let Some((name, at)) = name {
-            taken.add(&mut reading.notes, name, at, "fixing");
+        if let Some((name, at)) = name
+            && taken.add(&mut reading.notes, name, at, "fixing")
+        {
             names.push(name);
         }
         fixing.vias = std::mem::take(&mut vias);

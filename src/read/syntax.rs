@@ -445,9 +445,13 @@ impl<'t> Reader<'_, '_, 't> {
         self.at += 1;
         self.space(false)?;
         let mut items = Vec::new();
-        if self.peek() == Some(close) {
-            self.at += 1;
-            return Ok(items);
+        match self.peek() {
+            Some(next) if next == close => {
+                self.at += 1;
+                return Ok(items);
+            }
+            Some(_) => {}
+            None => return self.never_closed(start, open),
         }
         loop {
             match self.value(depth + 1) {
@@ -470,9 +474,13 @@ impl<'t> Reader<'_, '_, 't> {
         self.at += 1;
         self.space(false)?;
         let mut entries = Vec::new();
-        if self.peek() == Some('}') {
-            self.at += 1;
-            return Ok(entries);
+        match self.peek() {
+            Some('}') => {
+                self.at += 1;
+                return Ok(entries);
+            }
+            Some(_) => {}
+            None => return self.never_closed(start, '{'),
         }
         loop {
             match self.entry(depth) {
@@ -506,29 +514,33 @@ impl<'t> Reader<'_, '_, 't> {
         Ok((key, value))
     }
 
+    fn never_closed<T>(&mut self, start: usize, open: char) -> Result<T, Stop> {
+        self.stop(
+            start,
+            format!("the `{open}` here is never closed"),
+            "put the missing bracket where it belongs; check that the file is whole",
+        )
+    }
+
     /// After an item: goes past the comma to the next one (true) or past the closing bracket (false). A comma
     /// that is plainly missing is noted, and reading goes on.
     fn next_or_close(&mut self, start: usize, open: char, close: char) -> Result<bool, Stop> {
         let after = self.at;
         self.space(false)?;
         let Some(next) = self.peek() else {
-            return self.stop(
-                start,
-                format!("the `{open}` here is never closed"),
-                "put the missing bracket where it belongs; check that the file is whole",
-            );
+            return self.never_closed(start, open);
         };
         if next == ',' {
             self.at += 1;
             self.space(false)?;
-            if self.peek() == Some(close) {
-                self.at += 1;
-                return Ok(false);
-            }
-            if self.peek().is_none() {
-                return self.next_or_close(start, open, close);
-            }
-            return Ok(true);
+            return match self.peek() {
+                Some(next) if next == close => {
+                    self.at += 1;
+                    Ok(false)
+                }
+                Some(_) => Ok(true),
+                None => self.never_closed(start, open),
+            };
         }
         if next == close {
             self.at += 1;
