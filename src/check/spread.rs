@@ -33,6 +33,9 @@ const FURTHEST: f64 = 12.0;
 /// Nor where it folds: its radius falls by half, to less than so many diameters.
 const FOLDED: f64 = 4.0;
 
+const JUMPS: &str = " A change as small as the tolerance makes the branch jump to another shape, so how sure this is \
+                     cannot be told.";
+
 /// How to check.
 #[derive(Debug, Clone, Copy)]
 pub struct Options {
@@ -161,6 +164,13 @@ fn add_spread(
         if matches!(finding.check, "snap" | "solve") {
             continue;
         }
+        if follows_shape(finding) && lost.iter().any(|(branch, _)| *branch == finding.branch) {
+            if finding.verdict == Verdict::Within {
+                finding.verdict = Verdict::Close;
+                finding.advice.push_str(JUMPS);
+            }
+            continue;
+        }
         let mut variance = 0.0;
         let mut greatest = (0.0, None);
         for (pair, nudge) in nudged.chunks(2).zip(nudges.iter().step_by(2)) {
@@ -197,12 +207,23 @@ fn add_spread(
                 check: "spread",
                 branch,
                 why: format!(
-                    "With {} moved by the tolerance the branch jumps to another shape in some pose, so that the spread leaves \
-                     it out.",
+                    "With {} moved by the tolerance the branch jumps to another shape in some pose, so that no spread can be \
+                     told of what follows its shape.",
                     names.join(", ")
                 ),
             });
         }
+    }
+}
+
+/// Whether a finding's value follows from the shape of the branch, rather than from where its fixings are alone.
+fn follows_shape(finding: &Finding) -> bool {
+    match finding.check {
+        "support" => false,
+        "elongation" => !finding.subject.ends_with(" slack"),
+        "tie pinch" => finding.subject.ends_with(" edge"),
+        "steering drag" => finding.subject.starts_with("about "),
+        _ => true,
     }
 }
 
@@ -364,7 +385,7 @@ fn recheck(
     };
     let lost = std::mem::take(&mut whole.lost);
     let again = recheck_branches(route, narrow, found, less, lost, options, solve_near);
-    for mut finding in again.findings {
+    for mut finding in again.findings.into_iter().filter(follows_shape) {
         let Some(value) = value_like(&found.findings, &finding) else {
             continue;
         };
@@ -445,20 +466,18 @@ fn recheck_branches(
             solution.branches[branch.0] = new;
         }
     }
-    let kept: Vec<BranchId> = branches
-        .into_iter()
-        .filter(|branch| !lost.contains(branch))
-        .collect();
     let surroundings = Surroundings::new(&changed.machine);
     let job = Job::new(
         &changed,
         &solution,
         &surroundings,
         &found.limits,
-        &kept,
+        &branches,
         options.units,
     );
-    let findings = super::all_checks(&job).findings;
+    let mut findings = super::all_checks(&job).findings;
+    // Of a branch that was lost only what does not follow from its shape can be used.
+    findings.retain(|finding| !(follows_shape(finding) && lost.contains(&finding.branch)));
     Rechecked { findings, lost }
 }
 
