@@ -5,7 +5,7 @@ use crate::quantity::{Accepts, Kind, parse_diameters};
 use crate::route::{LimitOverride, LimitValue};
 
 use super::fields::{Fields, entries, suggest};
-use super::syntax::{Node, Value};
+use super::tree::{Node, Value};
 use super::value::Reading;
 
 /// A key of `limits`.

@@ -9,7 +9,7 @@ use crate::quantity::{Accepts, Kind};
 use super::bodies::Bodies;
 use super::fields::{Fields, Names, items, suggest};
 use super::points::Points;
-use super::syntax::{Node, Value};
+use super::tree::{Node, Value};
 use super::value::Reading;
 
 const KNOWN: [&str; 6] = ["name", "on", "shape", "surface", "emissivity", "edge"];

@@ -9,7 +9,7 @@ use crate::quantity::{Accepts, Kind};
 use crate::route::Place;
 
 use super::fields::{Fields, entries, items, unknown};
-use super::syntax::{Body, Node, Value};
+use super::tree::{Body, Node, Value};
 use super::value::Reading;
 
 /// A point may be taped from points that are themselves taped or named after others, but not through more than

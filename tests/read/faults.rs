@@ -844,9 +844,37 @@ fn syntax() {
         "a comment that begins with /* is not closed",
         "*/",
     );
-    one("hello there", "hello", "", "");
+    one(
+        &tie("slack: 1.5 in"),
+        "in),",
+        "`in` stands after a bare number",
+        "in quotes: \"1.5 in\"",
+    );
+    one(
+        &tie("facing: (1 0, 0)"),
+        " 0, 0)),\n    ]",
+        "a comma is missing here",
+        "before `0`",
+    );
+    one(
+        &tie("facing: (\"1, 0, 0)"),
+        "\"1, 0",
+        "is not closed",
+        "quote",
+    );
+    one(
+        "hello there",
+        "hello",
+        "`hello` stands where the route should begin",
+        "neckloom start",
+    );
     one("[1, 2]", "[", "a route is wanted here, found a list", "");
-    one("(format = 1)", "format", "", "");
+    one(
+        "(format = 1)",
+        "= 1",
+        "`=` stands where a comma or `)` should stand",
+        "",
+    );
     let found = faults("{\"format\": 1}");
     assert_eq!(found.faults.len(), 1, "{found}");
 }
