@@ -42,12 +42,7 @@ pub(crate) fn seen<'a>(scene: &Scene<'a>, projection: &Projection) -> Vec<Seen<'
 }
 
 /// Draws the parts, farthest first.
-pub(crate) fn parts(
-    scene: &Scene<'_>,
-    seen: &[Seen<'_>],
-    projection: &Projection,
-    id: &str,
-) -> Mark {
+pub(crate) fn parts(scene: &Scene<'_>, seen: &[Seen<'_>], projection: &Projection, id: &str) -> Mark {
     let mut groups = Vec::new();
     for one in seen {
         let moved = moves(scene, one.part);
@@ -59,19 +54,17 @@ pub(crate) fn parts(
         };
         let mut marks = vec![Mark::area(one.outline.clone(), None, Some(fill))];
         if hot {
-            marks.extend(
-                hatch(&one.outline, 1.3, std::f64::consts::FRAC_PI_4)
-                    .into_iter()
-                    .map(|line| Mark::line(line, Stroke::solid(Ink::Rust, THIN))),
-            );
+            marks.push(Mark::lines(
+                hatch(&one.outline, 1.3, std::f64::consts::FRAC_PI_4),
+                Stroke::solid(Ink::Rust, THIN),
+            ));
         }
         if let Some(rest) = scene.rest() {
             let motion = &rest.bodies[one.part.on.0];
-            marks.extend(
-                silhouette::edges(&one.part.shape, motion, projection)
-                    .into_iter()
-                    .map(|line| Mark::line(line, Stroke::solid(ink, THIN))),
-            );
+            let edges = silhouette::edges(&one.part.shape, motion, projection);
+            if !edges.is_empty() {
+                marks.push(Mark::lines(edges, Stroke::solid(ink, THIN)));
+            }
         }
         marks.push(Mark::area(
             one.outline.clone(),
@@ -107,8 +100,7 @@ pub(crate) fn ghosts(scene: &Scene<'_>, projection: &Projection, id: &str) -> Op
             ));
         }
     }
-    (!marks.is_empty())
-        .then(|| Mark::group(format!("{id}-stops"), "moving parts at both stops", marks))
+    (!marks.is_empty()).then(|| Mark::group(format!("{id}-stops"), "moving parts at both stops", marks))
 }
 
 /// The distance that the limits keep to a hot part \[m\].
@@ -143,11 +135,7 @@ pub(crate) fn keep_away_mark(outline: &Area, id: &str) -> Option<Mark> {
             Some(Stroke::with(Ink::Rust, MEDIUM, Pattern::ShortDash)),
             None,
         );
-        Mark::group(
-            format!("{id}-keep-away"),
-            "distance to keep from hot parts",
-            vec![line],
-        )
+        Mark::group(format!("{id}-keep-away"), "distance to keep from hot parts", vec![line])
     })
 }
 

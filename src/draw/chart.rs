@@ -22,11 +22,7 @@ impl Axis {
     pub(crate) fn even(from: f64, to: f64) -> Self {
         let known = from.is_finite() && to.is_finite() && (to - from).abs() > 1e-12;
         let (from, to) = if known { (from, to) } else { (0.0, 1.0) };
-        Self {
-            from,
-            to,
-            log: false,
-        }
+        Self { from, to, log: false }
     }
 
     /// Where a value lies: 0 at the near end, 1 at the far end.
@@ -38,8 +34,13 @@ impl Axis {
         }
     }
 
-    /// Round values within the axis, about `wish` of them.
-    pub(crate) fn ticks(&self, wish: f64) -> Vec<f64> {
+    /// Values within the axis that are round in a unit worth `unit`, about `wish` of them.
+    pub(crate) fn ticks(&self, wish: f64, unit: f64) -> Vec<f64> {
+        let shown = Self { from: self.from / unit, to: self.to / unit, log: self.log };
+        shown.round_values(wish).into_iter().map(|tick| tick * unit).collect()
+    }
+
+    fn round_values(&self, wish: f64) -> Vec<f64> {
         let (low, high) = (self.from.min(self.to), self.from.max(self.to));
         if self.log {
             let decades = (low.log10().floor(), high.log10().ceil());
@@ -56,10 +57,7 @@ impl Axis {
         }
         let raw = (high - low) / wish;
         let decade = 10_f64.powf(raw.log10().floor());
-        let step = [1.0, 2.0, 5.0, 10.0]
-            .into_iter()
-            .map(|m| m * decade)
-            .find(|s| *s >= raw * 0.999);
+        let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * decade).find(|s| *s >= raw * 0.999);
         let step = step.unwrap_or(raw);
         let first = (low / step - 1e-9).ceil();
         let mut found = Vec::new();
@@ -99,12 +97,7 @@ pub(crate) struct Forbidden<'a> {
 impl Panel {
     /// An empty panel.
     pub(crate) fn new(frame: Frame, x: Axis, y: Axis) -> Self {
-        Self {
-            frame,
-            x,
-            y,
-            marks: Vec::new(),
-        }
+        Self { frame, x, y, marks: Vec::new() }
     }
 
     /// Where values land.
@@ -117,71 +110,40 @@ impl Panel {
     }
 
     /// Draws the frame, the upright axis's ticks with their values, and what the panel shows above it.
-    pub(crate) fn axes(
-        &mut self,
-        title: &str,
-        note: &str,
-        ticks: f64,
-        show: impl Fn(f64) -> String,
-    ) {
+    pub(crate) fn axes(&mut self, title: &str, note: &str, ticks: &[f64], show: impl Fn(f64) -> String) {
         let f = self.frame;
         let mut last = f64::INFINITY;
-        for tick in self.y.ticks(ticks) {
+        for &tick in ticks {
             let y = self.spot(self.x.from, tick)[1];
-            self.marks.push(Mark::line(
-                vec![[f.x, y], [f.right(), y]],
-                Stroke::solid(Ink::Pale, THIN),
-            ));
+            self.marks.push(Mark::line(vec![[f.x, y], [f.right(), y]], Stroke::solid(Ink::Pale, THIN)));
             if last - y >= SMALL * 0.98 {
                 last = y;
                 self.marks.push(Mark::Line(
-                    Line::new([f.x - 1.2, y + 0.35 * SMALL], SMALL, show(tick))
-                        .ink(Ink::Grey)
-                        .anchor(Anchor::End),
+                    Line::new([f.x - 1.2, y + 0.35 * SMALL], SMALL, show(tick)).ink(Ink::Grey).anchor(Anchor::End),
                 ));
             }
         }
         let title = Line::new([f.x, f.y - 1.2], SMALL, title).bold();
         let after = title.frame().right() + 1.4;
         self.marks.push(Mark::Line(title));
-        self.marks.push(Mark::Line(
-            Line::new([after, f.y - 1.2], SMALL, note).ink(Ink::Grey),
-        ));
-        self.marks
-            .push(Mark::frame(f, Some(Stroke::solid(Ink::Grey, THIN)), None));
+        self.marks.push(Mark::Line(Line::new([after, f.y - 1.2], SMALL, note).ink(Ink::Grey)));
+        self.marks.push(Mark::frame(f, Some(Stroke::solid(Ink::Grey, THIN)), None));
     }
 
     /// Hatches what is forbidden and draws the limit.
     pub(crate) fn forbid(&mut self, forbidden: &Forbidden<'_>) {
-        let edge = if forbidden.below {
-            self.frame.bottom()
-        } else {
-            self.frame.y
-        };
+        let edge = if forbidden.below { self.frame.bottom() } else { self.frame.y };
         let pairs = forbidden.at.iter().zip(forbidden.limit);
-        let limit: Vec<Spot> = pairs
-            .filter(|(_, l)| l.is_finite())
-            .map(|(x, l)| self.spot(*x, *l))
-            .collect();
+        let limit: Vec<Spot> = pairs.filter(|(_, l)| l.is_finite()).map(|(x, l)| self.spot(*x, *l)).collect();
         let limit = super::harness::thinned(&limit, 0.005);
-        let (Some(first), Some(last)) = (limit.first(), limit.last()) else {
-            return;
-        };
+        let (Some(first), Some(last)) = (limit.first(), limit.last()) else { return };
         let mut area = limit.clone();
         area.extend([[last[0], edge], [first[0], edge]]);
         let area = vec![area];
-        self.marks
-            .push(Mark::area(area.clone(), None, Some(Ink::Warm)));
+        self.marks.push(Mark::area(area.clone(), None, Some(Ink::Warm)));
         let lines = hatch(&area, 1.6, std::f64::consts::FRAC_PI_4);
-        self.marks.extend(
-            lines
-                .into_iter()
-                .map(|l| Mark::line(l, Stroke::solid(Ink::Rust, THIN))),
-        );
-        self.marks.push(Mark::line(
-            limit,
-            Stroke::with(Ink::Rust, MEDIUM, Pattern::LongDash),
-        ));
+        self.marks.push(Mark::lines(lines, Stroke::solid(Ink::Rust, THIN)));
+        self.marks.push(Mark::line(limit, Stroke::with(Ink::Rust, MEDIUM, Pattern::LongDash)));
     }
 
     /// Draws a curve; breaks it where the value is not known or off the top of the panel.
@@ -211,15 +173,15 @@ impl Panel {
         for run in runs {
             let line = super::harness::thinned(&run, 0.01);
             if line.len() > 1 {
-                self.marks
-                    .push(Mark::line(line, Stroke::solid(Ink::Black, 0.75 * HEAVY)));
+                self.marks.push(Mark::line(line, Stroke::solid(Ink::Black, 0.75 * HEAVY)));
             }
         }
     }
 
     /// Marks the worst place with a ring and its value beside it.
     pub(crate) fn mark(&mut self, x: f64, y: f64, text: &str) {
-        if !(x.is_finite() && y.is_finite()) {
+        let shown = |part: f64| (-1e-6..=1.0 + 1e-6).contains(&part);
+        if !(shown(self.x.part(x)) && shown(self.y.part(y))) {
             return;
         }
         let s = self.spot(x, y);
@@ -230,53 +192,34 @@ impl Panel {
             fill: Some(Ink::Paper),
         }));
         let width = super::lettering::width(text, SMALL, true);
-        let fits = s[0] + 2.0 + width <= self.frame.right() - 0.5;
-        let (dx, anchor) = if fits {
-            (2.0, Anchor::Start)
-        } else {
-            (-2.0, Anchor::End)
-        };
-        let low = self.frame.y + SMALL;
-        let y = (s[1] - 0.6).clamp(
-            low.min(self.frame.bottom() - 0.8),
-            self.frame.bottom() - 0.8,
-        );
-        self.marks.push(Mark::Line(
-            Line::new([s[0] + dx, y], SMALL, text)
-                .bold()
-                .anchor(anchor)
-                .rim(),
-        ));
+        let fits = s[0] + 1.6 + width <= self.frame.right() - 0.5;
+        let (dx, anchor) = if fits { (1.6, Anchor::Start) } else { (-1.6, Anchor::End) };
+        // Above the ring where there is room, else below it.
+        let above = s[1] - 1.7;
+        let y = if above - SMALL * 0.75 > self.frame.y { above } else { s[1] + 1.7 + SMALL * 0.7 };
+        self.marks.push(Mark::Line(Line::new([s[0] + dx, y], SMALL, text).bold().anchor(anchor).rim()));
     }
 
     /// Upright lines at values of the level axis.
     pub(crate) fn uprights(&mut self, at: &[f64], stroke: Stroke) {
         for &x in at {
             let s = self.spot(x, self.y.from);
-            self.marks.push(Mark::line(
-                vec![[s[0], self.frame.y], [s[0], self.frame.bottom()]],
-                stroke,
-            ));
+            self.marks.push(Mark::line(vec![[s[0], self.frame.y], [s[0], self.frame.bottom()]], stroke));
         }
     }
 
     /// Values of the level axis, written below the panel.
     pub(crate) fn level_values(&mut self, ticks: &[f64], show: impl Fn(f64) -> String) {
         let mut last = f64::NEG_INFINITY;
-        for &tick in ticks {
+        let mut ticks = ticks.to_vec();
+        ticks.sort_by(|a, b| self.x.part(*a).total_cmp(&self.x.part(*b)));
+        for tick in ticks {
             let s = self.spot(tick, self.y.from);
-            let line = Line::new(
-                [s[0], self.frame.bottom() + 1.4 + SMALL * 0.74],
-                SMALL,
-                show(tick),
-            )
-            .ink(Ink::Grey)
-            .anchor(Anchor::Middle);
+            let line = Line::new([s[0], self.frame.bottom() + 1.4 + SMALL * 0.74], SMALL, show(tick))
+                .ink(Ink::Grey)
+                .anchor(Anchor::Middle);
             self.marks.push(Mark::line(
-                vec![
-                    [s[0], self.frame.bottom()],
-                    [s[0], self.frame.bottom() + 0.9],
-                ],
+                vec![[s[0], self.frame.bottom()], [s[0], self.frame.bottom() + 0.9]],
                 Stroke::solid(Ink::Grey, THIN),
             ));
             if line.frame().x > last + 1.0 {
@@ -289,44 +232,32 @@ impl Panel {
 
 fn crossing(x0: f64, v0: f64, x1: f64, v1: f64, level: f64) -> f64 {
     let run = v1 - v0;
-    if run.abs() < 1e-12 {
-        x1
-    } else {
-        x0 + (x1 - x0) * ((level - v0) / run).clamp(0.0, 1.0)
-    }
+    if run.abs() < 1e-12 { x1 } else { x0 + (x1 - x0) * ((level - v0) / run).clamp(0.0, 1.0) }
 }
 
 /// An axis of radii: in equal ratios, from below the tightest value or limit to four times the greatest limit.
 pub(crate) fn radius_axis(values: &[f64], limits: &[f64]) -> Axis {
     let known = |x: &&f64| x.is_finite() && **x > 1e-6;
-    let least = values
-        .iter()
-        .chain(limits)
-        .filter(known)
-        .copied()
-        .fold(f64::INFINITY, f64::min);
+    let least = values.iter().chain(limits).filter(known).copied().fold(f64::INFINITY, f64::min);
     let most = limits.iter().filter(known).copied().fold(0.0, f64::max);
     if !least.is_finite() {
-        return Axis {
-            from: 0.01,
-            to: 1.0,
-            log: true,
-        };
+        return Axis { from: 0.01, to: 1.0, log: true };
     }
     let to = (4.0 * most).max(3.0 * least);
-    Axis {
-        from: (0.7 * least).max(1e-3 * to),
-        to,
-        log: true,
-    }
+    Axis { from: (0.7 * least).max(1e-3 * to), to, log: true }
+}
+
+/// What one of the units that a kind is shown in is worth in SI.
+pub(crate) fn worth(kind: Kind, units: Units) -> f64 {
+    1.0 / units.convert(1.0, kind).0
 }
 
 /// A tick's length in the sheet's units, without the unit.
 pub(crate) fn bare_length(metres: f64, units: Units) -> String {
     let (number, _) = units.convert(metres, Kind::Length);
-    let broken = (number - number.round()).abs() > 0.005;
-    words::rounded(
-        number,
-        units.digits(Kind::Length) + usize::from(broken && number.abs() < 9.95),
-    )
+    let decimals = (0..3).find(|d| {
+        let scaled = number * 10_f64.powi(*d);
+        (scaled - scaled.round()).abs() < 0.01
+    });
+    words::rounded(number, decimals.map_or(3, |d| usize::try_from(d).unwrap_or(0)))
 }

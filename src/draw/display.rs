@@ -240,6 +240,16 @@ impl Mark {
         })
     }
 
+    /// Several open lines in one stroke.
+    pub fn lines(contours: Vec<Vec<Spot>>, stroke: Stroke) -> Self {
+        Self::Figure(Figure {
+            contours,
+            closed: false,
+            stroke: Some(stroke),
+            fill: None,
+        })
+    }
+
     /// A closed figure.
     pub fn area(contours: Vec<Vec<Spot>>, stroke: Option<Stroke>, fill: Option<Ink>) -> Self {
         Self::Figure(Figure {

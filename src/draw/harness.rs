@@ -50,13 +50,8 @@ pub(crate) fn drawn(scene: &Scene<'_>, projection: &Projection) -> Vec<Drawn> {
                 if pose != rest && scene.span_travel(branch, span, pose, rest) < SAME {
                     continue;
                 }
-                let line = on_paper(&scene.span_line(branch, span, pose), projection);
-                found.push(Drawn {
-                    branch,
-                    span,
-                    pose,
-                    line,
-                });
+                let line = on_paper(scene.span_line(branch, span, pose), projection);
+                found.push(Drawn { branch, span, pose, line });
             }
         }
     }
@@ -71,10 +66,7 @@ pub(crate) fn lines(scene: &Scene<'_>, drawn: &[Drawn], projection: &Projection,
         .filter(|d| d.pose == rest)
         .map(|d| {
             let width = scene.diameter(d.branch) * projection.scale;
-            Mark::line(
-                d.line.clone(),
-                Stroke::solid(Ink::Band, width.max(HEAVY + 0.5)),
-            )
+            Mark::line(d.line.clone(), Stroke::solid(Ink::Band, width.max(HEAVY + 0.5)))
         })
         .collect();
     marks.extend(
@@ -89,22 +81,24 @@ pub(crate) fn lines(scene: &Scene<'_>, drawn: &[Drawn], projection: &Projection,
 /// from, piece by piece of each span that moves.
 pub(crate) fn swept(scene: &Scene<'_>, projection: &Projection) -> Area {
     let solution = scene.solution;
-    let mut pieces = Vec::new();
+    let mut spans = Vec::new();
     for (branch, solved) in solution.branches.iter().enumerate() {
         let radius = 0.5 * scene.diameter(branch) * projection.scale;
         for span in 0..solved.spans.len() {
+            let mut pieces = Vec::new();
             for step in &solution.sweep.walk {
                 let Some(from) = step.from else { continue };
                 let near = scene.span_line(branch, span, from);
                 let far = scene.span_line(branch, span, step.to);
-                if travel(&near, &far) < 0.2 * SAME {
+                if travel(near, far) < 0.2 * SAME {
                     continue;
                 }
-                pieces.extend(ribbon(&near, &far, radius, projection));
+                pieces.extend(ribbon(near, far, radius, projection));
             }
+            spans.extend(silhouette::merge(pieces));
         }
     }
-    silhouette::merge(pieces)
+    silhouette::merge(spans)
 }
 
 /// Points skipped between the edges of a ribbon's pieces.
@@ -126,12 +120,10 @@ fn ribbon(
         .map(|(a, b)| {
             let corners = [a[0], a[1], b[0], b[1]];
             let octagon = |s: &Spot| {
-                (0..8)
-                    .map(|i| {
-                        let (sin, cos) = (std::f64::consts::FRAC_PI_4 * f64::from(i)).sin_cos();
-                        [s[0] + radius * cos, s[1] + radius * sin]
-                    })
-                    .collect::<Vec<Spot>>()
+                (0..8).map(|i| {
+                    let (sin, cos) = (std::f64::consts::FRAC_PI_4 * f64::from(i)).sin_cos();
+                    [s[0] + radius * cos, s[1] + radius * sin]
+                }).collect::<Vec<Spot>>()
             };
             silhouette::hull(corners.iter().flat_map(octagon).collect())
         })
@@ -152,7 +144,14 @@ pub(crate) fn swept_mark(area: Area, id: &str) -> Option<Mark> {
 
 /// Draws the spans that are over a limit or close to it, each in the pose where it is worst: a heavy line,
 /// barbed where it is over.
-pub(crate) fn stressed(scene: &Scene<'_>, projection: &Projection, id: &str) -> Option<Mark> {
+pub(crate) fn stressed(
+    scene: &Scene<'_>,
+    projection: &Projection,
+    id: &str,
+    detail: bool,
+) -> Option<Mark> {
+    // Small views take a finer pen, or the barbs run together.
+    let pen = if detail { 1.0 } else { 0.65 };
     let mut done: Vec<(usize, usize, usize)> = Vec::new();
     let mut marks = Vec::new();
     for flag in &scene.flags {
@@ -161,35 +160,25 @@ pub(crate) fn stressed(scene: &Scene<'_>, projection: &Projection, id: &str) -> 
             continue;
         }
         done.push(key);
-        let line = on_paper(&scene.span_line(key.0, key.1, key.2), projection);
+        let line = on_paper(scene.span_line(key.0, key.1, key.2), projection);
         let over = flag.finding.verdict == Verdict::Over;
         let ink = if over { Ink::Rust } else { Ink::Black };
         if over {
-            marks.extend(
-                barbs(&line)
-                    .into_iter()
-                    .map(|b| Mark::line(b, Stroke::solid(ink, MEDIUM))),
-            );
-            marks.push(Mark::line(line, Stroke::solid(ink, 1.6 * HEAVY)));
+            marks.push(Mark::lines(barbs(&line, pen), Stroke::solid(ink, pen * MEDIUM)));
+            marks.push(Mark::line(line, Stroke::solid(ink, pen * 1.6 * HEAVY)));
         } else {
-            marks.push(Mark::line(line, Stroke::solid(ink, 1.3 * HEAVY)));
+            marks.push(Mark::line(line, Stroke::solid(ink, pen * 1.6 * HEAVY)));
         }
     }
-    (!marks.is_empty()).then(|| {
-        Mark::group(
-            format!("{id}-stressed"),
-            "spans over or close to a limit",
-            marks,
-        )
-    })
+    (!marks.is_empty())
+        .then(|| Mark::group(format!("{id}-stressed"), "spans over or close to a limit", marks))
 }
 
 /// Short strokes across a line, evenly spaced.
-fn barbs(line: &[Spot]) -> Vec<Vec<Spot>> {
-    const SPACING: f64 = 1.9;
-    const HALF: f64 = 1.25;
+fn barbs(line: &[Spot], pen: f64) -> Vec<Vec<Spot>> {
+    let (spacing, half) = (1.9 * pen.max(0.8), 1.25 * pen);
     let mut found = Vec::new();
-    let mut left = 0.5 * SPACING;
+    let mut left = 0.5 * spacing;
     for ends in line.windows(2) {
         let [a, b] = [ends[0], ends[1]];
         let length = (b[0] - a[0]).hypot(b[1] - a[1]);
@@ -200,15 +189,12 @@ fn barbs(line: &[Spot]) -> Vec<Vec<Spot>> {
         let mut at = left;
         while at <= length {
             let s = [a[0] + at * along[0], a[1] + at * along[1]];
-            let across = [
-                HALF * (0.5 * along[0] - along[1]),
-                HALF * (0.5 * along[1] + along[0]),
-            ];
+            let across = [half * (0.5 * along[0] - along[1]), half * (0.5 * along[1] + along[0])];
             found.push(vec![
                 [s[0] - across[0], s[1] - across[1]],
                 [s[0] + across[0], s[1] + across[1]],
             ]);
-            at += SPACING;
+            at += spacing;
         }
         left = at - length;
     }
@@ -216,10 +202,7 @@ fn barbs(line: &[Spot]) -> Vec<Vec<Spot>> {
 }
 
 fn travel(a: &[Point3<f64>], b: &[Point3<f64>]) -> f64 {
-    a.iter()
-        .zip(b)
-        .map(|(p, q)| (p - q).norm())
-        .fold(0.0, f64::max)
+    a.iter().zip(b).map(|(p, q)| (p - q).norm()).fold(0.0, f64::max)
 }
 
 /// A line of points as a line on paper, with no more spots than the eye needs.
@@ -238,11 +221,7 @@ pub(crate) fn thinned(spots: &[Spot], error: f64) -> Vec<Spot> {
     let square = run[0] * run[0] + run[1] * run[1];
     let off = |s: &Spot| {
         let to = [s[0] - a[0], s[1] - a[1]];
-        let t = if square > 0.0 {
-            ((to[0] * run[0] + to[1] * run[1]) / square).clamp(0.0, 1.0)
-        } else {
-            0.0
-        };
+        let t = if square > 0.0 { ((to[0] * run[0] + to[1] * run[1]) / square).clamp(0.0, 1.0) } else { 0.0 };
         (to[0] - t * run[0]).hypot(to[1] - t * run[1])
     };
     let (mut worst, mut most) = (0, error);

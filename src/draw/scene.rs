@@ -5,8 +5,8 @@ use nalgebra::Point3;
 use crate::check::{self, Finding, Findings, Verdict};
 use crate::machine::{BodyId, Joint, Stance};
 use crate::quantity::Units;
-use crate::rod::Solution;
-use crate::route::Route;
+use crate::rod::{BranchSolution, Shape, Solution};
+use crate::route::{Route, Span};
 
 use super::words;
 
@@ -25,6 +25,8 @@ pub(crate) struct Scene<'a> {
     pub(crate) motion: Option<Motion>,
     /// Findings that are flagged in the views.
     pub(crate) flags: Vec<Flag<'a>>,
+    /// Centrelines by branch, span and pose \[m\].
+    lines: Vec<Vec<Vec<Vec<Point3<f64>>>>>,
 }
 
 /// One joint from end to end while the others rest.
@@ -77,6 +79,7 @@ impl<'a> Scene<'a> {
             units,
             motion: motion(route, solution),
             flags,
+            lines: solution.branches.iter().map(lines).collect(),
         }
     }
 
@@ -106,32 +109,16 @@ impl<'a> Scene<'a> {
     }
 
     /// The centreline of one span of a branch in a pose \[m\].
-    pub(crate) fn span_line(&self, branch: usize, span: usize, pose: usize) -> Vec<Point3<f64>> {
-        let Some(solved) = self.solution.branches.get(branch) else {
-            return Vec::new();
-        };
-        let (Some(span), Some(shape)) = (solved.spans.get(span), solved.shapes.get(pose)) else {
-            return Vec::new();
-        };
-        let (start, end) = (
-            span.start.max(shape.curve.start()),
-            span.end().min(shape.curve.end()),
-        );
-        (0..=SAMPLES)
-            .map(|i| {
-                shape
-                    .curve
-                    .position(start + (end - start) * f64::from(i) / f64::from(SAMPLES))
-            })
-            .filter(|p| p.coords.iter().all(|x| x.is_finite()))
-            .collect()
+    pub(crate) fn span_line(&self, branch: usize, span: usize, pose: usize) -> &[Point3<f64>] {
+        let spans = self.lines.get(branch).and_then(|spans| spans.get(span));
+        spans.and_then(|poses| poses.get(pose)).map_or(&[], Vec::as_slice)
     }
 
     /// How far a span moves between two poses at most \[m\].
     pub(crate) fn span_travel(&self, branch: usize, span: usize, a: usize, b: usize) -> f64 {
         self.span_line(branch, span, a)
             .iter()
-            .zip(&self.span_line(branch, span, b))
+            .zip(self.span_line(branch, span, b))
             .map(|(p, q)| (p - q).norm())
             .fold(0.0, f64::max)
     }
@@ -155,6 +142,22 @@ impl<'a> Scene<'a> {
 
 /// Steps that a span is drawn in.
 const SAMPLES: u32 = 60;
+
+/// The centrelines of a branch, by span and pose.
+fn lines(solved: &BranchSolution) -> Vec<Vec<Vec<Point3<f64>>>> {
+    let line = |span: &Span, shape: &Shape| {
+        let (start, end) = (span.start.max(shape.curve.start()), span.end().min(shape.curve.end()));
+        (0..=SAMPLES)
+            .map(|i| shape.curve.position(start + (end - start) * f64::from(i) / f64::from(SAMPLES)))
+            .filter(|p| p.coords.iter().all(|x| x.is_finite()))
+            .collect()
+    };
+    solved
+        .spans
+        .iter()
+        .map(|span| solved.shapes.iter().map(|shape| line(span, shape)).collect())
+        .collect()
+}
 
 fn flag<'a>(solution: &Solution, number: usize, finding: &'a Finding) -> Option<Flag<'a>> {
     let solved = solution.branches.get(finding.branch.0)?;
@@ -186,19 +189,10 @@ fn motion(route: &Route, solution: &Solution) -> Option<Motion> {
             .filter(|(body, _)| *body != joint.0)
             .all(|(_, (a, b))| (a - b).abs() < 1e-9)
     };
-    let value =
-        |pose: &(usize, &crate::machine::Pose)| pose.1.joints.get(joint.0).copied().unwrap_or(0.0);
+    let value = |pose: &(usize, &crate::machine::Pose)| pose.1.joints.get(joint.0).copied().unwrap_or(0.0);
     let poses: Vec<(usize, &crate::machine::Pose)> = sweep.poses.iter().enumerate().collect();
-    let low = poses
-        .iter()
-        .filter(alone)
-        .min_by(|a, b| value(a).total_cmp(&value(b)))?
-        .0;
-    let high = poses
-        .iter()
-        .filter(alone)
-        .max_by(|a, b| value(a).total_cmp(&value(b)))?
-        .0;
+    let low = poses.iter().filter(alone).min_by(|a, b| value(a).total_cmp(&value(b)))?.0;
+    let high = poses.iter().filter(alone).max_by(|a, b| value(a).total_cmp(&value(b)))?.0;
     let mut motion = Motion {
         joint,
         low,

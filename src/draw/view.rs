@@ -3,15 +3,17 @@
 use nalgebra::Point3;
 
 use crate::machine::Joint;
+use crate::quantity::{LengthUnit, Units};
 
 use super::bodies;
 use super::display::{Frame, Group, Line, Mark, Spot};
 use super::harness;
-use super::ink::{HEADING, Ink, MEDIUM, Pattern, SMALL, Stroke};
+use super::ink::{HEADING, Ink, MEDIUM, Pattern, SMALL, Stroke, THIN};
 use super::naming;
 use super::project::Projection;
 use super::scene::Scene;
 use super::symbols;
+use super::words;
 
 /// What a view shows and where.
 #[derive(Debug, Clone)]
@@ -28,6 +30,8 @@ pub(crate) struct View {
     pub(crate) cell: Frame,
     /// Whether parts and branches are named here.
     pub(crate) names: bool,
+    /// Whether this is an enlarged part of the machine, cut off at its frame.
+    pub(crate) detail: bool,
 }
 
 /// Height kept for a view's caption \[mm\].
@@ -49,7 +53,7 @@ pub(crate) fn view(scene: &Scene<'_>, view: &View) -> Mark {
     picture.extend(bodies::ghosts(scene, projection, id));
     picture.extend(axis_mark(&axes, id));
     picture.push(harness::lines(scene, &drawn, projection, id));
-    picture.extend(harness::stressed(scene, projection, id));
+    picture.extend(harness::stressed(scene, projection, id, view.detail));
     let symbols = fixings.iter().flat_map(|f| f.symbol.clone()).collect();
     picture.push(Mark::group(format!("{id}-fixings"), "fixings", symbols));
 
@@ -64,7 +68,7 @@ pub(crate) fn view(scene: &Scene<'_>, view: &View) -> Mark {
             fixings: &fixings,
         },
     );
-    let marks = vec![
+    let mut marks = vec![
         Mark::Group(Group {
             id: format!("{id}-picture"),
             title: None,
@@ -72,20 +76,51 @@ pub(crate) fn view(scene: &Scene<'_>, view: &View) -> Mark {
             marks: picture,
         }),
         Mark::group(format!("{id}-labels"), "labels", labels),
-        caption(view),
+        caption(view, scene.units),
     ];
+    if view.detail {
+        marks.push(Mark::frame(view.cell, Some(Stroke::solid(Ink::Grey, THIN)), None));
+    }
     Mark::group(id, view.caption, marks)
 }
 
-fn caption(view: &View) -> Mark {
+fn caption(view: &View, units: Units) -> Mark {
     let y = view.cell.bottom() + CAPTION - 1.6;
     let line = Line::new([view.cell.x, y], 0.85 * HEADING, view.caption).bold();
     let after = line.frame().right() + 2.0;
-    let marks = vec![
-        Mark::Line(line),
-        Mark::Line(Line::new([after, y], SMALL, view.scale.as_str()).ink(Ink::Grey)),
-    ];
+    let scale = Line::new([after, y], SMALL, view.scale.as_str()).ink(Ink::Grey);
+    let bar_from = scale.frame().right() + 4.0;
+    let mut marks = vec![Mark::Line(line), Mark::Line(scale)];
+    marks.extend(scale_bar([bar_from, y], view.projection.scale, view.cell.right(), units));
     Mark::group(format!("{}-caption", view.id), "caption", marks)
+}
+
+/// A bar as long as a round length of the machine, with that length; nothing where there is no room.
+fn scale_bar(at: Spot, scale: f64, right: f64, units: Units) -> Vec<Mark> {
+    const LONGEST: f64 = 26.0;
+    let unit = match units.length {
+        LengthUnit::Mm => 1e-3,
+        LengthUnit::Inch => 0.0254,
+    };
+    let most = LONGEST / (scale * unit);
+    let decade = 10_f64.powf(most.log10().floor());
+    let count = [5.0, 2.0, 1.0].into_iter().map(|m| m * decade).find(|c| *c <= most);
+    let Some(length) = count.map(|c| c * unit).filter(|l| l.is_finite()) else {
+        return Vec::new();
+    };
+    let (from, to) = (at[0], at[0] + length * scale);
+    let text = Line::new([to + 1.5, at[1]], SMALL, words::length(length, units)).ink(Ink::Grey);
+    if text.frame().right() > right {
+        return Vec::new();
+    }
+    let y = at[1] - 0.9;
+    let line = |a: Spot, b: Spot| Mark::line(vec![a, b], Stroke::solid(Ink::Grey, MEDIUM));
+    vec![
+        line([from, y], [to, y]),
+        line([from, y - 0.8], [from, y + 0.8]),
+        line([to, y - 0.8], [to, y + 0.8]),
+        Mark::Line(text),
+    ]
 }
 
 /// A fixing as it is seen.
@@ -110,21 +145,13 @@ fn fixings(scene: &Scene<'_>, projection: &Projection) -> Vec<SeenFixing> {
             let point = scene.route.fixing_position(branch, lay, rest);
             let along = solved.and_then(|b| {
                 let span = b.spans.get(lay.min(b.spans.len().checked_sub(1)?))?;
-                let at = if lay < b.spans.len() {
-                    span.start
-                } else {
-                    span.end()
-                };
+                let at = if lay < b.spans.len() { span.start } else { span.end() };
                 Some(b.shapes.get(scene.solution.sweep.rest)?.curve.tangent(at))
             });
             let at = projection.spot(&point);
             let ahead = projection.spot(&(point + along.unwrap_or_else(nalgebra::Vector3::zeros)));
             // The last fixing faces its branch from the other side.
-            let sign = if lay + 1 == branch.lay.len() {
-                -1.0
-            } else {
-                1.0
-            };
+            let sign = if lay + 1 == branch.lay.len() { -1.0 } else { 1.0 };
             let along = [sign * (ahead[0] - at[0]), sign * (ahead[1] - at[1])];
             if at.iter().all(|x| x.is_finite()) {
                 found.push(SeenFixing {
@@ -141,7 +168,7 @@ fn fixings(scene: &Scene<'_>, projection: &Projection) -> Vec<SeenFixing> {
 /// Centrelines of the joints that turn, as seen: a line, or a spot where the view looks along it.
 fn axes(scene: &Scene<'_>, view: &View) -> Vec<(String, [Spot; 2])> {
     let projection = &view.projection;
-    let steering = super::words::steering(&scene.route.machine);
+    let steering = words::steering(&scene.route.machine);
     let mut found = Vec::new();
     for (index, body) in scene.route.machine.bodies.iter().enumerate() {
         let Joint::Turns { through, axis, .. } = body.joint else {
@@ -152,25 +179,16 @@ fn axes(scene: &Scene<'_>, view: &View) -> Vec<(String, [Spot; 2])> {
         } else {
             format!("axis of {}", body.name)
         };
-        let parent = body
-            .on
-            .and_then(|on| scene.rest().map(|rest| rest.bodies[on.0]));
+        let parent = body.on.and_then(|on| scene.rest().map(|rest| rest.bodies[on.0]));
         let moved = |p: Point3<f64>| parent.map_or(p, |m| m * p);
-        let (a, b) = (
-            projection.spot(&moved(through)),
-            projection.spot(&moved(through + axis.into_inner())),
-        );
+        let (a, b) = (projection.spot(&moved(through)), projection.spot(&moved(through + axis.into_inner())));
         let run = [b[0] - a[0], b[1] - a[1]];
         let length = run[0].hypot(run[1]);
         if length < 1e-3 * projection.scale {
             let r = 5.0;
             found.push((name.clone(), [[a[0] - r, a[1]], [a[0] + r, a[1]]]));
             found.push((name, [[a[0], a[1] - r], [a[0], a[1] + r]]));
-        } else if let Some(line) = clipped(
-            a,
-            [run[0] / length, run[1] / length],
-            &view.cell.grown(-2.0),
-        ) {
+        } else if let Some(line) = clipped(a, [run[0] / length, run[1] / length], &view.cell.grown(-2.0)) {
             found.push((name, line));
         }
     }
@@ -188,10 +206,7 @@ fn clipped(through: Spot, along: Spot, frame: &Frame) -> Option<[Spot; 2]> {
             }
             continue;
         }
-        let (a, b) = (
-            (low[i] - through[i]) / along[i],
-            (high[i] - through[i]) / along[i],
-        );
+        let (a, b) = ((low[i] - through[i]) / along[i], (high[i] - through[i]) / along[i]);
         enter = enter.max(a.min(b));
         leave = leave.min(a.max(b));
     }
@@ -203,10 +218,7 @@ fn axis_mark(axes: &[(String, [Spot; 2])], id: &str) -> Option<Mark> {
     let lines: Vec<Mark> = axes
         .iter()
         .map(|(_, line)| {
-            Mark::line(
-                line.to_vec(),
-                Stroke::with(Ink::Black, MEDIUM, Pattern::DashDot),
-            )
+            Mark::line(line.to_vec(), Stroke::with(Ink::Black, MEDIUM, Pattern::DashDot))
         })
         .collect();
     (!lines.is_empty()).then(|| Mark::group(format!("{id}-axes"), "axes of turning", lines))
