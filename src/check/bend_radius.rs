@@ -124,7 +124,7 @@ fn finding(
         check: CHECK,
         subject,
         branch,
-        place: job.place_words(branch, tightest.at),
+        place: job.place_in_span(branch, span, tightest.at),
         at: tightest.at,
         pose: tightest.pose,
         value: inside,

@@ -79,13 +79,19 @@ impl<'a> Job<'a> {
         span_in_words(self.branch(branch), span)
     }
 
+    /// A place along a branch in words.
     pub(super) fn place_words(&self, branch: BranchId, at: f64) -> String {
-        place_in_words(
-            self.branch(branch),
-            &self.solved(branch).spans,
-            at,
-            self.units,
-        )
+        let spans = &self.solved(branch).spans;
+        let span = spans.iter().find(|span| at <= span.end());
+        match span.or(spans.last()) {
+            Some(span) => self.place_in_span(branch, span, at),
+            None => format!("at {}", self.show(at)),
+        }
+    }
+
+    /// A place in a span in words, from the branch's first fixing and from the span's nearer one.
+    pub(super) fn place_in_span(&self, branch: BranchId, span: &Span, at: f64) -> String {
+        place_in_words(self.branch(branch), span, at, self.units)
     }
 
     pub(super) fn pose_words(&self, pose: usize) -> String {
@@ -234,11 +240,14 @@ pub(super) fn curvature_at(shape: &Shape, at: f64) -> f64 {
 
 /// The stations of a shape that lie in a span.
 pub(super) fn stations_of<'s>(shape: &'s Shape, span: &Span) -> &'s [crate::rod::Station] {
+    const SAME: f64 = 1e-9;
     let stations = &shape.stations;
-    let (start, end) = (span.start - 1e-12, span.end() + 1e-12);
-    let first = stations.partition_point(|s| s.at < start);
-    let past = stations.partition_point(|s| s.at <= end);
-    &stations[first..past]
+    // Two stations share the place of an inner fixing: the first ends one span, the second starts the next.
+    let first = stations
+        .partition_point(|s| s.at <= span.start + SAME)
+        .saturating_sub(1);
+    let last = stations.partition_point(|s| s.at < span.end() - SAME);
+    stations.get(first..=last).unwrap_or_default()
 }
 
 /// Angle through which the branch turns along a span \[rad\]: its curvature summed.

@@ -1,4 +1,4 @@
-//! All checks, and how far each finding may be off because positions were measured by hand.
+//! How far each finding may be off because positions were measured by hand.
 //!
 //! Every measured item (a point, a part as a whole, a point of an axis) is moved by one standard deviation each
 //! way along each axis, the branches that it can matter to are solved again near the old solution, and checked
@@ -11,165 +11,63 @@
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
-use crate::geometry::Shape;
-use crate::harness::{BranchId, LengthRule};
-use crate::machine::{BodyId, Joint, PoseStep, Surroundings, Sweep};
-use crate::quantity::Units;
-use crate::rod::{self, BranchSolution, Solution};
+use crate::harness::BranchId;
+use crate::rod::Solution;
 use crate::route::Route;
 
-use super::job::{Job, is_beyond};
+use super::nudge::{Item, Nudge, item_in_words, items};
+use super::recheck::{Around, Rechecked, narrowed, recheck};
 use super::wording::length;
-use super::{Blank, Finding, Findings, Limits, Verdict, charts};
+use super::{Blank, Finding, Findings, Options, Verdict};
 
 /// A limit that holds with less than this chance of being broken is within, otherwise close.
 const CLOSE: f64 = 0.05;
+const JUMPS: &str = " A change as small as the tolerance makes the branch jump to another shape, so how sure this is \
+                     cannot be told.";
 
-/// How to check.
-#[derive(Debug, Clone, Copy)]
-pub struct Options {
-    /// Work out the spread of every finding. Without it no verdict is [`Verdict::Close`].
-    pub spread: bool,
-    /// Units in the findings' texts.
-    pub units: Units,
-    /// Settings of the rod, those that the route was solved with.
-    pub settings: rod::Settings,
-}
-
-impl Default for Options {
-    fn default() -> Self {
-        Self {
-            spread: true,
-            units: Units::METRIC,
-            settings: rod::Settings::default(),
-        }
-    }
-}
-
-/// Runs all checks on a solved route.
-pub fn check(route: &Route, solution: &Solution, options: &Options) -> Findings {
-    check_with(route, solution, options, &|nudged, near| {
-        rod::solve_near(nudged, near, &options.settings)
-    })
-}
-
-/// Runs all checks on a solved route. `solve_near` finds the solution of a slightly changed route, starting from
-/// the one given.
-pub fn check_with(
-    route: &Route,
-    solution: &Solution,
-    options: &Options,
-    solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
-) -> Findings {
-    let limits = Limits::new(&route.limits);
-    let surroundings = Surroundings::new(&route.machine);
-    let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
-    let job = Job::new(
-        route,
-        solution,
-        &surroundings,
-        &limits,
-        &branches,
-        options.units,
-    );
-    let outcome = super::all_checks(&job);
-    let (along, against) = (charts::along(&job), charts::against(&job));
-    let Job { nearest, .. } = job;
-    let mut findings = Findings {
-        findings: outcome.findings,
-        blanks: outcome.blanks,
-        limits,
-        nearest,
-        along,
-        against,
-    };
-    if options.spread {
-        add_spread(route, solution, &mut findings, options, solve_near);
-    }
-    sort_worst_first(&mut findings.findings);
-    findings
-}
-
-/// Worst verdict first, then the most used limit; what ties stands in the order of the branches and checks.
-fn sort_worst_first(findings: &mut [Finding]) {
-    findings.sort_by(|a, b| {
-        b.verdict
-            .cmp(&a.verdict)
-            .then(b.use_of_limit().total_cmp(&a.use_of_limit()))
-            .then(a.branch.cmp(&b.branch))
-    });
-}
-
-/// A measured item.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Item {
-    /// Index into [`Route::places`].
-    Place(usize),
-    /// Index into the machine's parts.
-    Part(usize),
-    /// The point that a turning joint's axis goes through.
-    Axis(BodyId),
-}
-
-/// An item moved by one standard deviation along one axis, one way or the other.
-#[derive(Debug, Clone, Copy)]
-struct Nudge {
-    item: Item,
-    by: Vector3<f64>,
-}
-
-fn add_spread(
+/// Gives every finding its spread, its chance of breaking the limit, and the verdict that follows.
+pub(super) fn add_spread(
     route: &Route,
     solution: &Solution,
     found: &mut Findings,
     options: &Options,
     solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
 ) {
+    let nudges = nudges(route, found);
     let narrow = narrowed(route, solution, &found.findings);
-    let items = items(route, found);
-    let axes = [Vector3::x(), Vector3::y(), Vector3::z()];
-    let nudges: Vec<Nudge> = items
-        .iter()
-        .flat_map(|&item| {
-            axes.iter().flat_map(move |axis| {
-                [1.0, -1.0].map(|sign| Nudge {
-                    item,
-                    by: axis * (sign * route.tolerance),
-                })
-            })
-        })
-        .collect();
+    let around = Around {
+        route,
+        narrow: &narrow,
+        found,
+        options,
+        solve_near,
+    };
     let nudged: Vec<Rechecked> = nudges
         .par_iter()
-        .map(|nudge| recheck(route, &narrow, found, *nudge, options, solve_near))
+        .map(|nudge| recheck(&around, *nudge))
         .collect();
     let mut lost: Vec<(BranchId, Item)> = nudged
         .iter()
         .zip(&nudges)
         .flat_map(|(result, nudge)| result.lost.iter().map(|&branch| (branch, nudge.item)))
         .collect();
+    lost.sort_by_key(|&(branch, _)| branch);
     lost.dedup();
     for finding in &mut found.findings {
         if matches!(finding.check, "snap" | "solve") {
             continue;
         }
-        let mut variance = 0.0;
-        let mut greatest = (0.0, None);
-        for (pair, nudge) in nudged.chunks(2).zip(nudges.iter().step_by(2)) {
-            let [plus, minus] = [&pair[0], &pair[pair.len() - 1]]
-                .map(|result| value_like(&result.findings, finding));
-            if let (Some(plus), Some(minus)) = (plus, minus) {
-                let change = standard_change(finding.value, plus, minus);
-                variance += change * change;
-                if change > greatest.0 {
-                    greatest = (change, Some(nudge.item));
-                }
+        if follows_shape(finding) && lost.iter().any(|(branch, _)| *branch == finding.branch) {
+            if finding.verdict == Verdict::Within {
+                finding.verdict = Verdict::Close;
+                finding.advice.push_str(JUMPS);
             }
+            continue;
         }
-        let discretisation = discretisation(route, solution, finding);
-        variance += discretisation * discretisation;
+        let (mut variance, greatest) = variance(finding, &nudges, &nudged);
+        variance += discretisation(route, solution, finding).powi(2);
         judge(finding, variance.sqrt());
-        if let (Verdict::Close, Some(item)) = (finding.verdict, greatest.1) {
+        if let (Verdict::Close, Some(item)) = (finding.verdict, greatest) {
             finding.advice.push_str(&format!(
                 " Too close to call with a tolerance of {}: most of the doubt comes from where {} is, so \
                  measure that again first.",
@@ -178,22 +76,73 @@ fn add_spread(
             ));
         }
     }
-    for branch in (0..route.branches.len()).map(BranchId) {
-        let names: Vec<String> = lost
-            .iter()
-            .filter(|(of, _)| *of == branch)
-            .map(|(_, item)| item_in_words(route, *item))
-            .collect();
-        if !names.is_empty() {
-            found.blanks.push(Blank {
+    found.blanks.extend(jumps(route, &lost));
+}
+
+/// Every item that matters, moved both ways along every axis; the two ways stand side by side.
+fn nudges(route: &Route, found: &Findings) -> Vec<Nudge> {
+    let mut nudges = Vec::new();
+    for item in items(route, found) {
+        for axis in [Vector3::x(), Vector3::y(), Vector3::z()] {
+            for way in [1.0, -1.0] {
+                let by = axis * (way * route.tolerance);
+                nudges.push(Nudge { item, by });
+            }
+        }
+    }
+    nudges
+}
+
+/// The variance of a finding's value, and the item that adds most to it.
+fn variance(finding: &Finding, nudges: &[Nudge], nudged: &[Rechecked]) -> (f64, Option<Item>) {
+    let mut variance = 0.0;
+    let mut greatest = (0.0, None);
+    for (nudge, pair) in nudges.iter().step_by(2).zip(nudged.chunks_exact(2)) {
+        let plus = value_like(&pair[0].findings, finding);
+        let minus = value_like(&pair[1].findings, finding);
+        if let (Some(plus), Some(minus)) = (plus, minus) {
+            let change = standard_change(finding.value, plus, minus);
+            variance += change * change;
+            if change > greatest.0 {
+                greatest = (change, Some(nudge.item));
+            }
+        }
+    }
+    (variance, greatest.1)
+}
+
+/// What to say of each branch that jumps to another shape.
+fn jumps(route: &Route, lost: &[(BranchId, Item)]) -> Vec<Blank> {
+    let branches = (0..route.branches.len()).map(BranchId);
+    branches
+        .filter_map(|branch| {
+            let mut names: Vec<String> = lost
+                .iter()
+                .filter(|(of, _)| *of == branch)
+                .map(|(_, item)| item_in_words(route, *item))
+                .collect();
+            names.dedup();
+            (!names.is_empty()).then(|| Blank {
                 check: "spread",
                 branch,
                 why: format!(
-                    "With {} moved by the tolerance some pose was not solved, so that the spread leaves it out.",
+                    "With {} moved by the tolerance the branch jumps to another shape in some pose, so that no \
+                     spread can be told of what follows its shape.",
                     names.join(", ")
                 ),
-            });
-        }
+            })
+        })
+        .collect()
+}
+
+/// Whether a finding's value follows from the shape of the branch, rather than from where its fixings are alone.
+pub(super) fn follows_shape(finding: &Finding) -> bool {
+    match finding.check {
+        "support" => false,
+        "elongation" => !finding.subject.ends_with(" slack"),
+        "tie pinch" => finding.subject.ends_with(" edge"),
+        "steering drag" => finding.subject.starts_with("about "),
+        _ => true,
     }
 }
 
@@ -251,7 +200,7 @@ fn discretisation(route: &Route, solution: &Solution, finding: &Finding) -> f64 
 
 /// The value of the finding that says the same as `like`. What is summed over branches may change the branch
 /// that it names.
-fn value_like(findings: &[Finding], like: &Finding) -> Option<f64> {
+pub(super) fn value_like(findings: &[Finding], like: &Finding) -> Option<f64> {
     let same = |f: &&Finding| f.check == like.check && f.subject == like.subject;
     findings
         .iter()
@@ -262,231 +211,6 @@ fn value_like(findings: &[Finding], like: &Finding) -> Option<f64> {
             findings.iter().find(same).filter(|_| summed)
         })
         .map(|f| f.value)
-}
-
-/// The measured items that can matter to some branch.
-fn items(route: &Route, found: &Findings) -> Vec<Item> {
-    let places = (0..route.places.len()).map(Item::Place);
-    let parts = (0..route.machine.parts.len()).map(Item::Part);
-    let axes = (0..route.machine.bodies.len())
-        .filter(|&index| matches!(route.machine.bodies[index].joint, Joint::Turns { .. }))
-        .map(|index| Item::Axis(BodyId(index)));
-    places
-        .chain(parts)
-        .chain(axes)
-        .filter(|&item| (0..route.branches.len()).any(|b| matters(route, found, item, BranchId(b))))
-        .collect()
-}
-
-/// Whether an item can change what is found for a branch.
-fn matters(route: &Route, found: &Findings, item: Item, branch: BranchId) -> bool {
-    let lay = &route.branches[branch.0].lay;
-    match item {
-        Item::Place(place) => lay.iter().enumerate().any(|(index, entry)| {
-            // A waypoint shapes the length of a span that takes its smooth path's, and otherwise nothing.
-            let shapes_length = index > 0 && entry.length == LengthRule::SmoothPath;
-            entry.fixing.place == place
-                || (shapes_length && entry.vias.iter().any(|via| via.place == place))
-        }),
-        Item::Part(part) => {
-            let name = &route.machine.parts[part].name;
-            touches(route, found, part, branch)
-                || found.findings.iter().any(|f| {
-                    f.branch == branch
-                        && match f.check {
-                            "heat distance" => f.subject == *name,
-                            "pinch" => f.subject.contains(name.as_str()),
-                            _ => false,
-                        }
-                })
-        }
-        Item::Axis(joint) => {
-            let mut sides = lay
-                .iter()
-                .map(|entry| is_beyond(&route.machine, joint, entry.fixing.on));
-            let first = sides.next();
-            sides.any(|side| Some(side) != first) || touches_beyond(route, found, joint, branch)
-        }
-    }
-}
-
-/// Whether a branch may lie against a part in some pose once the part is moved.
-fn touches(route: &Route, found: &Findings, part: usize, branch: BranchId) -> bool {
-    let gap = found.nearest[branch.0].get(part).map(|gap| gap.gap);
-    gap.is_some_and(|gap| gap < 3.0 * route.tolerance)
-}
-
-fn touches_beyond(route: &Route, found: &Findings, joint: BodyId, branch: BranchId) -> bool {
-    (0..route.machine.parts.len()).any(|part| {
-        is_beyond(&route.machine, joint, route.machine.parts[part].on)
-            && touches(route, found, part, branch)
-    })
-}
-
-/// What a nudged route gave.
-#[derive(Debug)]
-struct Rechecked {
-    findings: Vec<Finding>,
-    /// Branches in which some pose was not solved.
-    lost: Vec<BranchId>,
-}
-
-fn recheck(
-    route: &Route,
-    narrow: &Solution,
-    found: &Findings,
-    nudge: Nudge,
-    options: &Options,
-    solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
-) -> Rechecked {
-    let changed = nudged(route, nudge);
-    let branches: Vec<BranchId> = (0..route.branches.len())
-        .map(BranchId)
-        .filter(|&branch| matters(route, found, nudge.item, branch))
-        .collect();
-    // A part that is only near changes no shape: the branch is where it was.
-    let to_solve: Vec<BranchId> = branches
-        .iter()
-        .copied()
-        .filter(|&branch| match nudge.item {
-            Item::Part(part) => touches(route, found, part, branch),
-            Item::Place(_) | Item::Axis(_) => true,
-        })
-        .collect();
-    let mut solution = narrow.clone();
-    let mut lost = Vec::new();
-    if !to_solve.is_empty() {
-        let part_of_route = Route {
-            branches: to_solve
-                .iter()
-                .map(|branch| changed.branches[branch.0].clone())
-                .collect(),
-            ..changed.clone()
-        };
-        let start = Solution {
-            sweep: narrow.sweep.clone(),
-            stances: narrow.stances.clone(),
-            branches: to_solve
-                .iter()
-                .map(|branch| narrow.branches[branch.0].clone())
-                .collect(),
-        };
-        let solved = solve_near(&part_of_route, &start);
-        solution.stances = solved.stances;
-        for (branch, new) in to_solve.iter().zip(solved.branches) {
-            if new.shapes.iter().any(|shape| !shape.converged) {
-                lost.push(*branch);
-            }
-            solution.branches[branch.0] = new;
-        }
-    }
-    let kept: Vec<BranchId> = branches
-        .into_iter()
-        .filter(|branch| !lost.contains(branch))
-        .collect();
-    let surroundings = Surroundings::new(&changed.machine);
-    let job = Job::new(
-        &changed,
-        &solution,
-        &surroundings,
-        &found.limits,
-        &kept,
-        options.units,
-    );
-    let findings = super::all_checks(&job).findings;
-    Rechecked { findings, lost }
-}
-
-/// The route with one item moved.
-fn nudged(route: &Route, nudge: Nudge) -> Route {
-    let mut changed = route.clone();
-    match nudge.item {
-        Item::Place(place) => changed.places[place].at += nudge.by,
-        Item::Part(part) => move_shape(&mut changed.machine.parts[part].shape, nudge.by),
-        Item::Axis(body) => {
-            if let Joint::Turns { through, .. } = &mut changed.machine.bodies[body.0].joint {
-                *through += nudge.by;
-            }
-        }
-    }
-    changed
-}
-
-fn move_shape(shape: &mut Shape, by: Vector3<f64>) {
-    match shape {
-        Shape::Tube { along, .. } => along.iter_mut().for_each(|point| *point += by),
-        Shape::Block { centre, .. } | Shape::Ball { centre, .. } => *centre += by,
-        Shape::Cylinder { from, to, .. } => {
-            *from += by;
-            *to += by;
-        }
-    }
-}
-
-/// The solution with only the poses that decide a finding, rest, and both ends of every joint.
-fn narrowed(route: &Route, solution: &Solution, findings: &[Finding]) -> Solution {
-    let sweep = &solution.sweep;
-    let mut keep: Vec<usize> = findings.iter().map(|finding| finding.pose).collect();
-    keep.push(sweep.rest);
-    for body in (0..route.machine.bodies.len()).map(BodyId) {
-        let chain = super::job::poses_of_joint(solution, body);
-        keep.extend(chain.first().map(|end| end.0));
-        keep.extend(chain.last().map(|end| end.0));
-    }
-    keep.sort_unstable();
-    keep.dedup();
-    let rest = keep.partition_point(|&pose| pose < sweep.rest);
-    let first = PoseStep {
-        from: None,
-        to: rest,
-        straight_on: false,
-    };
-    let others = (0..keep.len()).filter(|&to| to != rest).map(|to| PoseStep {
-        from: Some(rest),
-        to,
-        straight_on: false,
-    });
-    Solution {
-        sweep: Sweep {
-            poses: keep.iter().map(|&pose| sweep.poses[pose].clone()).collect(),
-            rest,
-            walk: std::iter::once(first).chain(others).collect(),
-        },
-        stances: keep
-            .iter()
-            .map(|&pose| solution.stances[pose].clone())
-            .collect(),
-        branches: solution
-            .branches
-            .iter()
-            .map(|branch| BranchSolution {
-                spans: branch.spans.clone(),
-                shapes: keep
-                    .iter()
-                    .map(|&pose| branch.shapes[pose].clone())
-                    .collect(),
-                snaps: Vec::new(),
-                resolution: branch.resolution,
-            })
-            .collect(),
-    }
-}
-
-/// A measured item by name.
-fn item_in_words(route: &Route, item: Item) -> String {
-    match item {
-        Item::Part(part) => route.machine.parts[part].name.clone(),
-        Item::Axis(body) => format!("the axis of {}", route.machine.bodies[body.0].name),
-        Item::Place(place) => {
-            let fixings = route.branches.iter().flat_map(|branch| &branch.lay);
-            let name = fixings
-                .map(|entry| &entry.fixing)
-                .find(|fixing| fixing.place == place)
-                .map(|fixing| fixing.name.clone());
-            name.or_else(|| route.places[place].name.clone())
-                .unwrap_or_else(|| "a waypoint".to_owned())
-        }
-    }
 }
 
 #[cfg(test)]

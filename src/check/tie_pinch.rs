@@ -349,7 +349,7 @@ fn eases_after(job: &Job<'_>, strap: &Strap<'_>, span: &Span, shape: &Shape, edg
 
 #[cfg(test)]
 mod tests {
-    /// Hoop formula, thin strap on a cylinder: T = 50 N, w = 4.8 mm, r = 5 mm gives 2.0833 MPa.
+    /// Hoop formula, thin strap on a cylinder: T = 50 N, w = 4.8 mm, r = 5 mm gives 2.0833 `MPa`.
     #[test]
     fn hoop_pressure_of_a_thin_strap() {
         let pressure = super::hoop_pressure(50.0, 4.8e-3, 5.0e-3);

@@ -113,28 +113,19 @@ pub(super) fn fixing_stations(spans: &[Span]) -> Vec<f64> {
         .collect()
 }
 
-/// A place along a branch in words, from its first fixing and from the nearest one: "T1–T2 at 141 mm, 29 mm
-/// before T2". Where it lies in no span that begins with `from`, the span is found.
-pub(super) fn place_in_words(branch: &Branch, spans: &[Span], at: f64, units: Units) -> String {
-    let stations = fixing_stations(spans);
-    let (Some(span), Some(nearest)) = (
-        spans
-            .iter()
-            .find(|span| at <= span.end())
-            .or_else(|| spans.last()),
-        (0..stations.len()).min_by(|&a, &b| {
-            (stations[a] - at)
-                .abs()
-                .total_cmp(&(stations[b] - at).abs())
-        }),
-    ) else {
-        return format!("at {}", length(units, at));
+/// A place in a span in words, from the branch's first fixing and from the span's nearer one: "T1–T2 at 141 mm,
+/// 29 mm before T2".
+pub(super) fn place_in_words(branch: &Branch, span: &Span, at: f64, units: Units) -> String {
+    let (fixing, offset) = if at - span.start <= span.end() - at {
+        (span.from, at - span.start)
+    } else {
+        (span.from + 1, at - span.end())
     };
     format!(
         "{} at {}, {}",
         span_in_words(branch, span),
         length(units, at),
-        beside(branch, nearest, at - stations[nearest], units)
+        beside(branch, fixing, offset, units)
     )
 }
 

@@ -29,7 +29,7 @@ pub(super) fn run(command: &Check, shared: &Shared) -> Result<u8, Failure> {
         writeln!(out)?;
         out.flush()?;
     } else {
-        terminal::verdict(&mut paper, &route, &checked)?;
+        terminal::verdict(&mut paper, &checked)?;
         if !shared.quiet {
             terminal::report(&mut paper, &route, &checked, command.seed)?;
         }

@@ -17,6 +17,7 @@ use super::failure::Failure;
 const USUAL_WIDTH: usize = 80;
 /// Longer lines are hard to read, shorter ones fall apart.
 const WIDTHS: std::ops::RangeInclusive<usize> = 40..=100;
+const HARD_SPACE: char = '\u{a0}';
 /// So many findings that break a limit or are close are told in full.
 const IN_FULL: usize = 20;
 
@@ -63,11 +64,19 @@ impl Paper {
     }
 
     /// Text whose first line stands after `first` and the others after `rest`.
-    fn hanging(&mut self, style: Style, first: &str, rest: &str, text: &str) -> Result<(), Failure> {
+    fn hanging(
+        &mut self,
+        style: Style,
+        first: &str,
+        rest: &str,
+        text: &str,
+    ) -> Result<(), Failure> {
         let options = Options::new(self.width)
             .initial_indent(first)
             .subsequent_indent(rest);
         for line in textwrap::wrap(text, options) {
+            // Where a line must not be broken stands a hard space; on the terminal it is an ordinary one.
+            let line = line.replace(HARD_SPACE, " ");
             writeln!(self.out, "{style}{line}{style:#}")?;
         }
         Ok(())
@@ -95,43 +104,21 @@ fn word(verdict: Verdict) -> (&'static str, Style) {
     }
 }
 
-fn counted(count: usize, one: &str, many: &str) -> String {
-    if count == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{count} {many}")
-    }
-}
-
 /// The verdict on one line.
-pub(super) fn verdict(paper: &mut Paper, _route: &Route, checked: &Checked) -> Result<(), Failure> {
+pub(super) fn verdict(paper: &mut Paper, checked: &Checked) -> Result<(), Failure> {
     let findings = &checked.findings.findings;
     let count = |verdict| findings.iter().filter(|f| f.verdict == verdict).count();
-    let (over, close, within) = (
-        count(Verdict::Over),
-        count(Verdict::Close),
-        count(Verdict::Within),
-    );
-    let worst = findings
-        .iter()
-        .map(|f| f.verdict)
-        .max()
-        .unwrap_or(Verdict::Within);
-    let (name, style) = word(worst);
-    let mut says = match worst {
-        Verdict::Over => format!("{} broken", counted(over, "limit is", "limits are")),
-        Verdict::Close => "every limit holds, but not at 95 %".to_owned(),
-        Verdict::Within => "every limit holds".to_owned(),
+    let (over, close, all) = (count(Verdict::Over), count(Verdict::Close), findings.len());
+    let worst = findings.iter().map(|f| f.verdict).max();
+    let (name, style) = word(worst.unwrap_or(Verdict::Within));
+    let says = match (over, close) {
+        (0, 0) => format!("all {all} limits hold"),
+        (0, _) => format!("every limit holds, {close} of {all} too close to call"),
+        (_, 0) => format!("{over} of {all} limits broken"),
+        (_, _) => format!("{over} of {all} limits broken, {close} more too close to call"),
     };
-    if close > 0 {
-        says.push_str(&format!(", {close} too close to call"));
-    }
-    says.push_str(&format!(
-        "; {within} of {} within, over {}",
-        counted(findings.len(), "finding", "findings"),
-        counted(checked.solution.sweep.poses.len(), "pose", "poses")
-    ));
-    writeln!(paper.out, "{style}{name}{style:#}  {says}")?;
+    let poses = checked.solution.sweep.poses.len();
+    writeln!(paper.out, "{style}{name}{style:#}  {says}; {poses} poses")?;
     paper.out.flush()?;
     Ok(())
 }
@@ -179,7 +166,10 @@ pub(super) fn report(
     paper.list("Cautions", &CAUTIONS.map(str::to_owned))?;
     if let Some(seed) = seed {
         paper.blank()?;
-        paper.plain("", &format!("Seed {seed}: nothing here was drawn by chance."))?;
+        paper.plain(
+            "",
+            &format!("Seed {seed}: nothing here was drawn by chance."),
+        )?;
     }
     Ok(())
 }
@@ -212,9 +202,13 @@ fn in_full(
     paper.styled(FAINT, indent, &format!("Limit: {}", finding.source))
 }
 
-/// Value, limit and how sure that is: "61 mm, at least 95 mm; ±2 mm, 99.9 % over".
+/// Value, limit and how sure that is: "61 mm, at least 95 mm; ±2 mm, broken with a chance of 99.9 %".
 fn measured(finding: &Finding, units: Units) -> String {
-    let bound = if finding.at_most { "at most" } else { "at least" };
+    let bound = if finding.at_most {
+        "at most"
+    } else {
+        "at least"
+    };
     let mut text = format!(
         "{}, {bound} {}",
         quantity(finding.value, finding.kind, units),
@@ -222,7 +216,7 @@ fn measured(finding: &Finding, units: Units) -> String {
     );
     if let (Some(spread), Some(chance)) = (finding.spread, finding.chance_over) {
         text.push_str(&format!(
-            "; ±{}, over with a chance of {}",
+            "; ±{}, broken with a chance of {}",
             quantity(spread, finding.kind, units),
             percent(chance)
         ));
@@ -250,7 +244,8 @@ fn quantity(value: f64, kind: Kind, units: Units) -> String {
     let finer = matches!(kind, Kind::Length | Kind::Angle)
         && units.length == LengthUnit::Mm
         && shown.abs() < 9.95;
-    units.show_to(value, kind, if finer { digits + 1 } else { digits })
+    let text = units.show_to(value, kind, if finer { digits + 1 } else { digits });
+    text.replace(' ', &HARD_SPACE.to_string())
 }
 
 /// One line for each check whose findings hold: how many, and the one nearest to its limit.
@@ -291,7 +286,11 @@ fn holding(paper: &mut Paper, route: &Route, checked: &Checked) -> Result<(), Fa
 }
 
 fn measured_short(finding: &Finding, units: Units) -> String {
-    let bound = if finding.at_most { "at most" } else { "at least" };
+    let bound = if finding.at_most {
+        "at most"
+    } else {
+        "at least"
+    };
     format!(
         "{} ({bound} {})",
         quantity(finding.value, finding.kind, units),

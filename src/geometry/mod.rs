@@ -5,6 +5,7 @@ mod path;
 mod samples;
 mod shape;
 mod tape;
+mod trilateration;
 
 pub use curve::{Curve, Knot};
 pub use path::{Waypoint, smooth_path};

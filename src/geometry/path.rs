@@ -1,12 +1,15 @@
 //! The smooth path: a first guess, and the length of a span for which no length was measured.
 //!
-//! A C² cubic spline over chord length. With knot spacing h_i = max(|p_{i+1} − p_i|, 1 µm) and slopes m_i,
-//! equal second derivatives on both sides of an inner knot give one row of a tridiagonal system
-//! (de Boor, *A Practical Guide to Splines*, chapter IV; page from memory, not checked):
+//! A C² cubic spline over chord length. With the chords `c[i] = p[i+1] − p[i]`, the spacings
+//! `h[i] = max(|c[i]|, 1 µm)` and the slopes `m[i]`, equal second derivatives on both sides of an inner knot
+//! give one row of a tridiagonal system (de Boor, *A Practical Guide to Splines*, chapter IV; from memory, the
+//! closed-form tests below check it):
 //!
-//! m_{i−1}/h_{i−1} + 2 m_i (1/h_{i−1} + 1/h_i) + m_{i+1}/h_i = 3 (c_{i−1}/h_{i−1}² + c_i/h_i²), c_i = p_{i+1} − p_i
+//! ```text
+//! m[i−1]/h[i−1] + 2 m[i] (1/h[i−1] + 1/h[i]) + m[i+1]/h[i] = 3 (c[i−1]/h[i−1]² + c[i]/h[i]²)
+//! ```
 //!
-//! A held direction replaces its row by m_i = direction, which splits the path there into two splines that
+//! A held direction replaces its row by `m[i] = direction`, which splits the path there into two splines that
 //! share the tangent; a free end replaces its row by "second derivative zero".
 
 use nalgebra::{Point3, UnitVector3, Vector3};
@@ -152,7 +155,7 @@ mod tests {
     }
 
     /// One piece, clamped at one end and natural at the other: with c the chord and h its length,
-    /// m_1 = (3 c/h − m_0)/2 by hand.
+    /// `m[1] = (3 c/h − m[0])/2` by hand.
     #[test]
     fn one_piece_by_hand() {
         let path = smooth_path(&[held(0.0, 0.0, 0.0, Vector3::y()), free(0.2, 0.0, 0.0)]);
@@ -160,8 +163,8 @@ mod tests {
         assert!(path.sample(0.2).2.norm() < 1e-12);
     }
 
-    /// Natural spline through (0,0), (1,1), (2,0) (spacings √2): by symmetry m_1 = (1/√2, 0), and the end row
-    /// 2 m_0 + m_1 = 3 (1, 1)/√2 gives m_0 = (1, 1.5)/√2.
+    /// Natural spline through (0,0), (1,1), (2,0) (spacings √2): by symmetry `m[1] = (1/√2, 0)`, and the
+    /// end row `2 m[0] + m[1] = 3 (1, 1)/√2` gives `m[0] = (1, 1.5)/√2`.
     #[test]
     fn a_natural_arch_by_hand() {
         let path = smooth_path(&[

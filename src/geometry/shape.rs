@@ -84,6 +84,7 @@ impl Shape {
     /// depth is that below the straight piece's own surface, which can be less than the way out. Where several
     /// places are nearest (the middle of a ball, equal walls of a box) one of them is taken, always the same.
     /// A point that is not finite gives a distance of NaN.
+    #[inline]
     pub fn contact(&self, p: &Point3<f64>) -> Contact {
         if !p.iter().all(|c| c.is_finite()) {
             return Contact::flat(f64::NAN, Vector3::x());
@@ -156,6 +157,7 @@ impl Contact {
     }
 
     /// The same contact in a frame that `rotation` leads to.
+    #[inline]
     pub(crate) fn turned(self, rotation: &Rotation3<f64>) -> Self {
         Self {
             distance: self.distance,
@@ -167,6 +169,7 @@ impl Contact {
 
 /// Contact with what lies `radius` around a point or a line. `away` is the vector from the nearest point of
 /// the core, `across` the projector on the directions in which the core does not run on.
+#[inline]
 fn round_contact(
     away: Vector3<f64>,
     across: &Matrix3<f64>,
@@ -193,6 +196,7 @@ fn square_to(u: &Vector3<f64>) -> Vector3<f64> {
 
 /// The point nearest to `p` on a segment: its share of the way from `a` to `b` (0 to 1) and the vector from
 /// there to `p`.
+#[inline]
 fn foot_on_segment(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> (f64, Vector3<f64>) {
     let (run, w) = (b - a, p - a);
     let length2 = run.norm_squared();
@@ -204,6 +208,7 @@ fn foot_on_segment(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> (f64, V
     (share, w - run * share)
 }
 
+#[inline]
 fn tube_contact(p: &Point3<f64>, along: &[Point3<f64>], radius: f64) -> Contact {
     let feet = along
         .windows(2)
@@ -225,6 +230,7 @@ fn tube_contact(p: &Point3<f64>, along: &[Point3<f64>], radius: f64) -> Contact 
 }
 
 /// Contact with a box of full side lengths `size` about the origin.
+#[inline]
 fn block_contact(p: &Vector3<f64>, size: &Vector3<f64>) -> Contact {
     let half = size * 0.5;
     let beyond = p.abs() - half;
@@ -245,6 +251,7 @@ fn block_contact(p: &Vector3<f64>, size: &Vector3<f64>) -> Contact {
     }
 }
 
+#[inline]
 fn cylinder_contact(p: &Point3<f64>, from: &Point3<f64>, to: &Point3<f64>, radius: f64) -> Contact {
     let run = to - from;
     let u = run.try_normalize(0.0).unwrap_or_else(Vector3::z);

@@ -24,7 +24,7 @@ pub struct Stiffness {
     pub range: (f64, f64),
 }
 
-/// Young's modulus of annealed copper \[Pa\] (handbooks give 110 to 120 GPa; from memory).
+/// Young's modulus of annealed copper \[Pa\] (handbooks give 110 to 120 `GPa`; from memory).
 const COPPER: f64 = 117e9;
 /// Poisson's ratio of copper (handbook value, from memory).
 const COPPER_POISSON: f64 = 0.34;
@@ -42,8 +42,8 @@ const BINDING_RANGE: (f64, f64) = (1.0, 10.0);
 /// 1.15 to 1.2, no source).
 const PACKING: f64 = 1.15;
 
-/// Young's modulus of an insulation by its temperature class \[Pa\]: soft PVC 5 to 30 MPa for A and B, cross-linked
-/// polyethylene 100 to 300 MPa for C and D, fluoropolymers and silicone mixed above (from memory, low confidence).
+/// Young's modulus of an insulation by its temperature class \[Pa\]: soft PVC 5 to 30 `MPa` for A and B, cross-linked
+/// polyethylene 100 to 300 `MPa` for C and D, fluoropolymers and silicone mixed above (from memory, low confidence).
 /// Copper outweighs it in most bundles.
 fn insulation_modulus(class: Option<InsulationClass>) -> f64 {
     match class {

@@ -1,15 +1,18 @@
 //! The least distance from a whole curve to each part, by branch and bound.
 //!
-//! The curve's pieces stand in a binary tree of balls. A signed distance changes by at most the way gone, so
-//! no point of the curve in a ball of radius R about c is nearer than f(c) − R: whole stretches fall away.
-//! Within a piece the bound is of second order: the signed distance f to a convex solid is a convex function
-//! (outside as the distance to a convex set, inside as the greatest of the signed distances to the planes that
-//! bound it), so f(q) ≥ f(m) + ∇f(m)·(q − m); and the curve lies in the convex hull of its Bézier points q_i.
-//! Tubes with bends are searched as the convex pieces that they are the union of.
+//! The signed distance f to a convex solid is a convex function (outside as the distance to a convex set,
+//! inside as the greatest of the signed distances to the planes that bound it), so f(q) ≥ f(m) + ∇f(m)·(q − m)
+//! for all points q and m; and it changes by at most the way gone. Tubes with bends are searched as the convex
+//! pieces that they are the union of.
+//!
+//! The curve's pieces stand in a binary tree of runs. Each run lies within some small distance of the chord
+//! from its start to its end, so that one evaluation of f bounds it on the whole run from below, to
+//! second order in its length: whole stretches fall away. A single piece lies in the convex hull of its Bézier
+//! points, and is halved until the bound meets the least distance found.
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
-use crate::geometry::{Curve, Shape};
+use crate::geometry::{Curve, Knot, Shape};
 
 use super::clearance::{Nearest, Surroundings};
 use super::{PartId, Stance};
@@ -23,7 +26,7 @@ const SHORTEST: f64 = 1e-9;
 
 /// The least distance from `curve` to every part, in the order of the parts.
 pub(super) fn to_parts(around: &Surroundings<'_>, stance: &Stance, curve: &Curve) -> Vec<Nearest> {
-    let tree = BallTree::over(curve);
+    let runs = Runs::of(curve);
     let parts = around.machine().parts.iter().zip(&around.pieces);
     parts
         .enumerate()
@@ -31,7 +34,7 @@ pub(super) fn to_parts(around: &Surroundings<'_>, stance: &Stance, curve: &Curve
             let motion = &stance.bodies[part.on.0];
             let mut search = Search {
                 curve,
-                tree: &tree,
+                runs: &runs,
                 turn: motion
                     .rotation
                     .to_rotation_matrix()
@@ -41,7 +44,7 @@ pub(super) fn to_parts(around: &Surroundings<'_>, stance: &Stance, curve: &Curve
                 least: f64::INFINITY,
                 at: curve.start(),
             };
-            if tree.finite {
+            if runs.finite {
                 for piece in pieces {
                     search.descend(piece, 0, f64::NEG_INFINITY);
                 }
@@ -65,124 +68,115 @@ pub(super) fn to_parts(around: &Surroundings<'_>, stance: &Stance, curve: &Curve
         .collect()
 }
 
-/// Balls about runs of a curve's pieces; the children of node n are 2n + 1 and 2n + 2.
-struct BallTree {
-    nodes: Vec<Ball>,
+/// Runs of a curve's pieces; the halves of run n are 2n + 1 and 2n + 2.
+struct Runs {
+    nodes: Vec<Run>,
     finite: bool,
 }
 
 #[derive(Clone, Copy)]
-struct Ball {
-    centre: Point3<f64>,
-    radius: f64,
+struct Run {
+    start: Point3<f64>,
+    end: Point3<f64>,
+    /// No point of the run is farther than this from the chord from `start` to `end` \[m\].
+    strays: f64,
     /// First piece and one past the last.
     pieces: (usize, usize),
 }
 
-impl BallTree {
-    fn over(curve: &Curve) -> Self {
+impl Runs {
+    fn of(curve: &Curve) -> Self {
         let pieces = curve.knots().len() - 1;
-        let mut tree = Self {
-            nodes: vec![
-                Ball {
-                    centre: Point3::origin(),
-                    radius: 0.0,
-                    pieces: (0, 0),
-                };
-                2 * pieces.next_power_of_two() - 1
-            ],
+        let nothing = Run {
+            start: Point3::origin(),
+            end: Point3::origin(),
+            strays: 0.0,
+            pieces: (0, 0),
+        };
+        let mut runs = Self {
+            nodes: vec![nothing; 2 * pieces.next_power_of_two() - 1],
             finite: true,
         };
-        tree.fill(curve, 0, (0, pieces));
-        tree.finite = tree.nodes[0].radius.is_finite();
-        tree
+        runs.fill(curve, 0, (0, pieces));
+        let finite = |k: &Knot| {
+            k.position
+                .iter()
+                .chain(k.slope.iter())
+                .all(|c| c.is_finite())
+        };
+        runs.finite = curve.knots().iter().all(finite);
+        runs
     }
 
-    fn fill(&mut self, curve: &Curve, node: usize, pieces: (usize, usize)) -> Ball {
-        let (first, end) = pieces;
-        let ball = if end - first == 1 {
-            let bezier = bezier(curve, first, 0.0, 1.0);
-            let middle = bezier_middle(&bezier);
-            let reach = bezier.iter().map(|q| (q - middle).norm());
-            Ball {
-                centre: middle,
-                // NaN must not vanish in a maximum: the curve would seem sound.
-                radius: reach.fold(0.0, |r, d| if d > r || d.is_nan() { d } else { r }),
+    fn fill(&mut self, curve: &Curve, node: usize, pieces: (usize, usize)) -> Run {
+        let (first, after) = pieces;
+        let run = if after - first == 1 {
+            let [start, a, b, end] = bezier(curve, first);
+            Run {
+                start,
+                end,
+                // The distance from a chord is convex: greatest at a corner of the hull.
+                strays: off_chord(&a, &start, &end).max(off_chord(&b, &start, &end)),
                 pieces,
             }
         } else {
-            // The left child takes the larger half, so that indices stay within the next power of two.
-            let split = first + (end - first).div_ceil(2);
+            // The first half is the larger one, so that indices stay within the next power of two.
+            let split = first + (after - first).div_ceil(2);
             let a = self.fill(curve, 2 * node + 1, (first, split));
-            let b = self.fill(curve, 2 * node + 2, (split, end));
-            Ball {
+            let b = self.fill(curve, 2 * node + 2, (split, after));
+            Run {
+                start: a.start,
+                end: b.end,
+                // Both halves' chords end on this chord and at the point between them.
+                strays: off_chord(&a.end, &a.start, &b.end) + a.strays.max(b.strays),
                 pieces,
-                ..enclosing(&a, &b)
             }
         };
-        self.nodes[node] = ball;
-        ball
+        self.nodes[node] = run;
+        run
     }
 }
 
-/// The least ball that holds two.
-fn enclosing(a: &Ball, b: &Ball) -> Ball {
-    let apart = b.centre - a.centre;
-    let d = apart.norm();
-    if d + b.radius <= a.radius {
-        return *a;
-    }
-    if d + a.radius <= b.radius {
-        return *b;
-    }
-    let radius = 0.5 * (d + a.radius + b.radius);
-    let centre = a.centre + apart * ((radius - a.radius) / d);
-    Ball {
-        centre,
-        radius: radius * (1.0 + 1e-14),
-        pieces: a.pieces,
-    }
+/// Distance of `p` from the segment from `a` to `b`.
+fn off_chord(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> f64 {
+    let (chord, w) = (b - a, p - a);
+    let share = w.dot(&chord) / chord.norm_squared();
+    // A chord without length gives no share; then, as anywhere, the distance from an end is an upper bound.
+    let share = if share.is_finite() {
+        share.clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    (w - chord * share).norm()
 }
 
-/// Bézier points of the part from `u0` to `u1` (0 to 1) of a curve's piece.
-fn bezier(curve: &Curve, piece: usize, u0: f64, u1: f64) -> [Point3<f64>; 4] {
+type Bezier = [Point3<f64>; 4];
+
+/// Bézier points of a curve's piece.
+fn bezier(curve: &Curve, piece: usize) -> Bezier {
     let (a, b) = (&curve.knots()[piece], &curve.knots()[piece + 1]);
-    let h = b.at - a.at;
-    let third = h / 3.0;
-    let whole = [
+    let third = (b.at - a.at) / 3.0;
+    [
         a.position,
         a.position + a.slope * third,
         b.position - b.slope * third,
         b.position,
-    ];
-    if u0 <= 0.0 && u1 >= 1.0 {
-        return whole;
-    }
-    // Blossom: each point is the polar form at (u0,u0,u0), (u0,u0,u1), (u0,u1,u1), (u1,u1,u1).
-    let mix = |p: &Point3<f64>, q: &Point3<f64>, t: f64| p + (q - p) * t;
-    let polar = |r: f64, s: f64, t: f64| {
-        let [p0, p1, p2, p3] = &whole;
-        let (q0, q1, q2) = (mix(p0, p1, r), mix(p1, p2, r), mix(p2, p3, r));
-        let (r0, r1) = (mix(&q0, &q1, s), mix(&q1, &q2, s));
-        mix(&r0, &r1, t)
-    };
-    [
-        polar(u0, u0, u0),
-        polar(u0, u0, u1),
-        polar(u0, u1, u1),
-        polar(u1, u1, u1),
     ]
 }
 
-/// The point of a Bézier piece half way.
-fn bezier_middle(q: &[Point3<f64>; 4]) -> Point3<f64> {
-    Point3::from((q[0].coords + q[3].coords + (q[1].coords + q[2].coords) * 3.0) * 0.125)
+/// Both halves of a Bézier piece (de Casteljau); the first ends and the second starts in the middle.
+fn halves(q: &Bezier) -> (Bezier, Bezier) {
+    let mid = |a: &Point3<f64>, b: &Point3<f64>| Point3::from((a.coords + b.coords) * 0.5);
+    let (ab, bc, cd) = (mid(&q[0], &q[1]), mid(&q[1], &q[2]), mid(&q[2], &q[3]));
+    let (abc, bcd) = (mid(&ab, &bc), mid(&bc, &cd));
+    let middle = mid(&abc, &bcd);
+    ([q[0], ab, abc, middle], [middle, bcd, cd, q[3]])
 }
 
 /// The search for one part.
 struct Search<'a> {
     curve: &'a Curve,
-    tree: &'a BallTree,
+    runs: &'a Runs,
     /// From the machine frame to the part's: turn · (p − shift).
     turn: Matrix3<f64>,
     shift: Vector3<f64>,
@@ -196,27 +190,36 @@ impl Search<'_> {
         Point3::from(self.turn * (p.coords - self.shift))
     }
 
-    /// Searches a node of the tree, of which `bound` is known to be a lower bound.
+    /// The distance at `p` and its gradient, both of the machine frame.
+    fn slope(&self, shape: &Shape, p: &Point3<f64>) -> (f64, Vector3<f64>) {
+        let contact = shape.contact(&self.local(p));
+        (contact.distance, self.turn.tr_mul(&contact.normal))
+    }
+
+    /// Searches a run of the curve, of which `bound` is known to be a lower bound.
     fn descend(&mut self, shape: &Shape, node: usize, bound: f64) {
         if bound > self.least - ACCURACY {
             return;
         }
-        let (first, end) = self.tree.nodes[node].pieces;
-        if end - first == 1 {
+        let (first, after) = self.runs.nodes[node].pieces;
+        if after - first == 1 {
             let knots = self.curve.knots();
-            for (knot, u) in [(first, 0.0), (end, 1.0)] {
+            for (knot, u) in [(first, 0.0), (after, 1.0)] {
                 let distance = shape.distance(&self.local(&knots[knot].position));
                 self.offer(distance, first, u);
             }
-            self.refine(shape, first, 0.0, 1.0);
+            self.refine(shape, first, &bezier(self.curve, first), 0.0, 1.0);
             return;
         }
-        let child_bound = |child: usize| {
-            let ball = &self.tree.nodes[child];
-            shape.distance(&self.local(&ball.centre)) - ball.radius
+        let least_in = |node: usize| {
+            let run = &self.runs.nodes[node];
+            let half = (run.end - run.start) * 0.5;
+            let (distance, gradient) = self.slope(shape, &(run.start + half));
+            // Falls along the chord by no more than the gradient says, beside it by no more than the way.
+            distance - gradient.dot(&half).abs() - run.strays
         };
         let (left, right) = (2 * node + 1, 2 * node + 2);
-        let (a, b) = (child_bound(left), child_bound(right));
+        let (a, b) = (least_in(left), least_in(right));
         if a <= b {
             self.descend(shape, left, a);
             self.descend(shape, right, b);
@@ -226,42 +229,33 @@ impl Search<'_> {
         }
     }
 
-    /// Searches the part from `u0` to `u1` of a piece.
-    fn refine(&mut self, shape: &Shape, piece: usize, u0: f64, u1: f64) {
-        let q = bezier(self.curve, piece, u0, u1);
-        let middle = bezier_middle(&q);
-        let contact = shape.contact(&self.local(&middle));
+    /// Searches the part from `u0` to `u1` of a piece, given by its Bézier points.
+    fn refine(&mut self, shape: &Shape, piece: usize, q: &Bezier, u0: f64, u1: f64) {
         let u = 0.5 * (u0 + u1);
-        if contact.distance.is_nan() {
+        let (before, after) = halves(q);
+        let middle = before[3];
+        let (distance, gradient) = self.slope(shape, &middle);
+        if distance.is_nan() {
             self.least = f64::NEG_INFINITY;
             return;
         }
-        self.offer(contact.distance, piece, u);
+        self.offer(distance, piece, u);
         // An empty shape is infinitely far; and a part so short is a point, whatever rounding makes of bounds.
-        if contact.distance.is_infinite() || u1 - u0 < SHORTEST {
+        if distance.is_infinite() || u1 - u0 < SHORTEST {
             return;
         }
-        // Both bounds hold; the second is the sharper one as the part gets short.
-        let normal = self.turn.tr_mul(&contact.normal);
-        let (mut reach, mut nearest) = (0f64, f64::INFINITY);
-        for point in &q {
-            let away = point - middle;
-            reach = reach.max(away.norm_squared());
-            nearest = nearest.min(normal.dot(&away));
-        }
-        let bound = contact.distance + nearest.max(-reach.sqrt());
-        if bound > self.least - ACCURACY {
+        let falls = q.iter().map(|point| gradient.dot(&(point - middle)));
+        if distance + falls.fold(0.0, f64::min) > self.least - ACCURACY {
             return;
         }
-        // The half toward which the distance falls first: its find spares much of the other.
-        let falls_ahead = normal.dot(&(q[3] - q[0])) < 0.0;
-        let (near, far) = if falls_ahead {
-            ((u, u1), (u0, u))
+        // The half toward which the distance falls first: what is found there spares much of the other.
+        if gradient.dot(&(q[3] - q[0])) < 0.0 {
+            self.refine(shape, piece, &after, u, u1);
+            self.refine(shape, piece, &before, u0, u);
         } else {
-            ((u0, u), (u, u1))
-        };
-        self.refine(shape, piece, near.0, near.1);
-        self.refine(shape, piece, far.0, far.1);
+            self.refine(shape, piece, &before, u0, u);
+            self.refine(shape, piece, &after, u, u1);
+        }
     }
 
     fn offer(&mut self, distance: f64, piece: usize, u: f64) {

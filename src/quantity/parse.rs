@@ -77,7 +77,7 @@ pub enum QuantityError {
         zero_will_do: bool,
     },
     /// Zero, where that has no meaning.
-    #[error("{seen} is zero")]
+    #[error("{seen} is not above zero")]
     Zero {
         /// The text.
         seen: String,

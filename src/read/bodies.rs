@@ -9,7 +9,7 @@ use crate::quantity::{Accepts, Kind};
 
 use super::fields::{Fields, entries, suggest, unknown};
 use super::points::Points;
-use super::syntax::{Body as Contents, Node, Value};
+use super::tree::{Body as Contents, Node, Value};
 use super::value::Reading;
 
 /// The bodies, parents first, and their names.

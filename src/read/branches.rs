@@ -7,7 +7,7 @@ use super::bodies::Bodies;
 use super::fields::{Fields, Names, items, unknown};
 use super::fixings::{RawFixing, lay};
 use super::points::Points;
-use super::syntax::{Node, Value};
+use super::tree::{Node, Value};
 use super::value::Reading;
 use super::wires::{Wires, cover};
 

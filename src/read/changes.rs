@@ -4,7 +4,7 @@ use crate::quantity::Accepts;
 use crate::route::Change;
 
 use super::fields::{Fields, entries, items, suggest};
-use super::syntax::{Node, Value};
+use super::tree::{Node, Value};
 use super::value::Reading;
 
 /// What a change may move: each kind of thing with its names.

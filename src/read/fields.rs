@@ -4,7 +4,7 @@
 use std::collections::HashMap;
 
 use super::fault::Notes;
-use super::syntax::{Body, Field, Node, Value};
+use super::tree::{Body, Field, Node, Value};
 
 /// The fields of one struct, checked against those that it may have.
 #[derive(Debug)]

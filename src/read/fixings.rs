@@ -9,7 +9,7 @@ use crate::quantity::{Accepts, Kind};
 use super::bodies::Bodies;
 use super::fields::{Fields, Names, items, suggest};
 use super::points::Points;
-use super::syntax::{Node, Value};
+use super::tree::{Node, Value};
 use super::value::Reading;
 
 /// A fixing as far as it could be read. What is `None` has a fault noted, or was left out where that is said.
@@ -80,8 +80,9 @@ pub(super) fn lay<'n>(
             vias.clear();
             continue;
         };
-        if let Some((name, at)) = name {
-            taken.add(&mut reading.notes, name, at, "fixing");
+        if let Some((name, at)) = name
+            && taken.add(&mut reading.notes, name, at, "fixing")
+        {
             names.push(name);
         }
         fixing.vias = std::mem::take(&mut vias);

@@ -1,68 +1,56 @@
 //! Limits that the file overrides.
 
+use crate::check::LimitKey;
 use crate::quantity::{Accepts, Kind, parse_diameters};
 use crate::route::{LimitOverride, LimitValue};
 
 use super::fields::{Fields, entries, suggest};
-use super::syntax::{Node, Value};
+use super::tree::{Node, Value};
 use super::value::Reading;
 
 /// A key of `limits`.
+#[derive(Clone)]
 struct Key {
     name: &'static str,
     /// Kinds that its value may have, the usual one first.
-    kinds: &'static [Kind],
+    kinds: Vec<Kind>,
     /// Whether it may be given in diameters of the branch.
     diameters: bool,
     /// Whether a check uses it.
     checked: bool,
 }
 
-const fn key(name: &'static str, kinds: &'static [Kind]) -> Key {
-    Key {
-        name,
-        kinds,
-        diameters: false,
-        checked: true,
-    }
-}
-
-const fn radius(name: &'static str) -> Key {
-    Key {
-        diameters: true,
-        ..key(name, &[Kind::Length])
-    }
-}
-
-const fn kept(name: &'static str, kinds: &'static [Kind]) -> Key {
-    Key {
-        checked: false,
-        ..key(name, kinds)
-    }
-}
-
-const KEYS: [Key; 15] = [
-    radius("bend radius moving"),
-    radius("bend radius still"),
-    radius("bend radius connector"),
-    key("slack least", &[Kind::Length]),
-    kept("slack most", &[Kind::Length]),
-    key("stretch most", &[Kind::Ratio]),
-    key("twist", &[Kind::TwistRate, Kind::Angle]),
-    key("hot distance", &[Kind::Length]),
-    kept("hot temperature", &[Kind::Temperature]),
-    key("pinch squeeze", &[Kind::Ratio]),
-    key("strap pressure", &[Kind::Pressure]),
-    key("strap squeeze", &[Kind::Ratio]),
-    kept("edge distance", &[Kind::Length]),
-    key("support distance", &[Kind::Length]),
-    key("steering drag", &[Kind::Torque]),
+/// Limits whose check does not exist yet: their values are read and kept.
+const KEPT: [(&str, &[Kind]); 4] = [
+    ("slack most", &[Kind::Length]),
+    ("hot temperature", &[Kind::Temperature]),
+    ("edge distance", &[Kind::Length]),
+    ("voltage drop", &[Kind::Voltage, Kind::Ratio]),
 ];
-/// The one key whose value is a voltage or a share of the supply's.
-const VOLTAGE_DROP: Key = kept("voltage drop", &[Kind::Voltage, Kind::Ratio]);
 
-fn keys() -> impl Iterator<Item = &'static Key> + Clone {
-    KEYS.iter().chain(std::iter::once(&VOLTAGE_DROP))
+/// Every key: those of the one table of limits, and those that are kept.
+fn keys() -> impl Iterator<Item = Key> {
+    let checked = LimitKey::all().map(|limit| Key {
+        name: limit.name(),
+        kinds: kinds(limit.kind()),
+        diameters: limit.takes_diameters(),
+        checked: true,
+    });
+    let kept = KEPT.iter().map(|(name, kinds)| Key {
+        name,
+        kinds: kinds.to_vec(),
+        diameters: false,
+        checked: false,
+    });
+    checked.chain(kept)
+}
+
+/// Kinds in which a limit of this kind may be given. A twist may also be given for the whole span.
+fn kinds(kind: Kind) -> Vec<Kind> {
+    match kind {
+        Kind::TwistRate => vec![Kind::TwistRate, Kind::Angle],
+        kind => vec![kind],
+    }
 }
 
 /// Reads the field `limits`.
@@ -70,10 +58,11 @@ pub(super) fn read(reading: &mut Reading<'_>, node: &Node) -> Vec<LimitOverride>
     let mut limits = Vec::new();
     for (name, at, node) in entries(&mut reading.notes, node, "(value: .., why: ..)") {
         let Some(key) = keys().find(|key| key.name == name) else {
+            let known: Vec<&str> = keys().map(|key| key.name).collect();
             reading.notes.fault(
                 at,
                 format!("there is no limit \"{name}\""),
-                suggest(name, keys().map(|key| key.name), "limits are"),
+                suggest(name, known.iter().copied(), "limits are"),
             );
             continue;
         };
@@ -83,7 +72,7 @@ pub(super) fn read(reading: &mut Reading<'_>, node: &Node) -> Vec<LimitOverride>
         };
         let value = fields
             .need(&mut reading.notes, "value", "write value: the limit to use")
-            .and_then(|node| value(reading, node, key));
+            .and_then(|node| value(reading, node, &key));
         let why = fields
             .need(
                 &mut reading.notes,

@@ -18,6 +18,7 @@ mod points;
 mod route_file;
 mod source;
 mod syntax;
+mod tree;
 mod value;
 mod wires;
 

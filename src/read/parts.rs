@@ -9,7 +9,7 @@ use crate::quantity::{Accepts, Kind};
 use super::bodies::Bodies;
 use super::fields::{Fields, Names, items, suggest};
 use super::points::Points;
-use super::syntax::{Node, Value};
+use super::tree::{Node, Value};
 use super::value::Reading;
 
 const KNOWN: [&str; 6] = ["name", "on", "shape", "surface", "emissivity", "edge"];
@@ -31,8 +31,9 @@ pub(super) fn read<'n>(
         let name = fields
             .need(&mut reading.notes, "name", "write name: \"what it is\"")
             .and_then(|node| Some((reading.text(node, "name")?, node.at)));
-        if let Some((name, at)) = name {
-            taken.add(&mut reading.notes, name, at, "part");
+        if let Some((name, at)) = name
+            && taken.add(&mut reading.notes, name, at, "part")
+        {
             names.push(name);
         }
         let on = bodies.on(reading, &fields);

@@ -49,7 +49,7 @@ pub struct TapedPoint {
 /// One taped distance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TapedReading {
-    /// The point that it was taped from, as it is named in the file.
+    /// Name of the point that it was taped from, or its coordinates where it has none.
     pub from: String,
     /// The distance that was read \[m\].
     pub distance: f64,
@@ -180,7 +180,7 @@ fn suspect(tape: &Taped, sd: f64) -> Option<Suspect> {
 
 /// Residual of some readings \[m\]; infinite where they give no point.
 fn without_one(kept: &[(Point3<f64>, f64)], side: Option<Side>, sd: f64) -> f64 {
-    fix_from_tape(kept, side, sd).map_or(f64::INFINITY, |fix| super::points::residual(&fix))
+    fix_from_tape(kept, side, sd).map_or(f64::INFINITY, |fix| fix.rms())
 }
 
 fn warning(point: &TapedPoint, tape_error: f64, units: Units) -> Option<String> {
@@ -188,7 +188,7 @@ fn warning(point: &TapedPoint, tape_error: f64, units: Units) -> Option<String> 
     let reading = |index: usize| {
         let reading = &point.readings[index];
         format!(
-            "the distance from {} ({})",
+            "the distance from \"{}\" ({})",
             reading.from,
             show(reading.distance)
         )

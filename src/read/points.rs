@@ -9,7 +9,7 @@ use crate::quantity::{Accepts, Kind};
 use crate::route::Place;
 
 use super::fields::{Fields, entries, items, unknown};
-use super::syntax::{Body, Node, Value};
+use super::tree::{Body, Node, Value};
 use super::value::Reading;
 
 /// A point may be taped from points that are themselves taped or named after others, but not through more than
@@ -256,7 +256,7 @@ impl<'n> Points<'n> {
                 return None;
             }
         };
-        let residual = residual(&fix);
+        let residual = fix.rms();
         if let Some(most) = self.tape_error.filter(|most| residual > *most) {
             let units = reading.units;
             let show = |v: f64| units.show(v, Kind::Length);
@@ -267,7 +267,7 @@ impl<'n> Points<'n> {
                 .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
             let worst = worst.map_or_else(String::new, |(misfit, (name, _, distance))| {
                 format!(
-                    "; worst is the one from {name}: {} read, {} fits",
+                    "; worst is the one from \"{name}\": {} read, {} fits",
                     show(*distance),
                     show(distance - misfit)
                 )
@@ -316,19 +316,17 @@ impl<'n> Points<'n> {
         };
         let known = self.placed(reading, &pair[0], "from", depth + 1);
         let distance = reading.quantity(&pair[1], "distance", Kind::Length, Accepts::Positive);
+        let known = known?;
         let name = match &pair[0].value {
-            Value::Text(name) => format!("\"{name}\""),
-            _ => "a point without a name".to_owned(),
+            Value::Text(name) => name.clone(),
+            // A point without a name is called by its coordinates.
+            _ => {
+                let units = reading.units;
+                let [x, y, z] = [known.at.x, known.at.y, known.at.z]
+                    .map(|v| units.convert(v, Kind::Length).0.to_string());
+                format!("({x}, {y}, {z})")
+            }
         };
-        Some((name, known?.at, distance?))
+        Some((name, known.at, distance?))
     }
-}
-
-/// Root mean square of the misfits of a taped point \[m\].
-pub(super) fn residual(fix: &TapeFix) -> f64 {
-    let (count, squares) = fix
-        .misfits
-        .iter()
-        .fold((0.0, 0.0), |(n, sum), m| (n + 1.0, sum + m * m));
-    f64::sqrt(squares / f64::max(count, 1.0))
 }

@@ -7,74 +7,10 @@
 use serde::Deserialize;
 
 use super::fault::Notes;
+use super::tree::{Body, Field, Node, Value};
 
 /// Deepest nesting of brackets. A route needs about six.
 const DEEPEST: usize = 48;
-
-/// A value and where it begins in the text \[byte\].
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Node {
-    pub(super) at: usize,
-    pub(super) value: Value,
-}
-
-/// What stands there.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) enum Value {
-    Number(f64),
-    Text(String),
-    Bool(bool),
-    Char(char),
-    /// `[a, b]`
-    List(Vec<Node>),
-    /// `{a: b}`; keys may repeat.
-    Map(Vec<(Node, Node)>),
-    /// `Name`, `Name(..)` or `(..)`.
-    Struct(Option<String>, Body),
-    /// `None`.
-    Nothing,
-    /// Something that could not be read; its fault is already noted.
-    Broken,
-}
-
-/// What stands in a struct's parentheses.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) enum Body {
-    /// No parentheses, or nothing in them.
-    Empty,
-    /// `(a, b)`
-    Items(Vec<Node>),
-    /// `(a: 1, b: 2)`; names may repeat.
-    Fields(Vec<Field>),
-}
-
-/// A named field.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Field {
-    pub(super) name: String,
-    pub(super) at: usize,
-    pub(super) value: Node,
-}
-
-impl Value {
-    /// The value in words, for "expected this, found that".
-    pub(super) fn phrase(&self) -> String {
-        match self {
-            Self::Number(number) => format!("the number {number}"),
-            Self::Text(text) => format!("the text \"{text}\""),
-            Self::Bool(value) => format!("`{value}`"),
-            Self::Char(value) => format!("the character '{value}'"),
-            Self::List(_) => "a list in [ ]".to_owned(),
-            Self::Map(_) => "named entries in { }".to_owned(),
-            Self::Struct(Some(name), _) => format!("`{name}`"),
-            Self::Struct(None, Body::Empty) => "an empty ( )".to_owned(),
-            Self::Struct(None, Body::Items(items)) => format!("( ) with {} values", items.len()),
-            Self::Struct(None, Body::Fields(_)) => "fields in ( )".to_owned(),
-            Self::Nothing => "`None`".to_owned(),
-            Self::Broken => "something unreadable".to_owned(),
-        }
-    }
-}
 
 /// Reads a whole text. Faults go to `notes`; where reading had to stop before the end, `notes.cut` is set and the
 /// tree holds what came before. `None` where there is no value at all.
@@ -99,6 +35,14 @@ pub(super) fn tree(text: &str, notes: &mut Notes<'_>) -> Option<Node> {
     match read {
         Err(Stop) => {
             reader.notes.cut = true;
+            None
+        }
+        Ok(node) if matches!(node.value, Value::Struct(Some(_), Body::Empty)) => {
+            reader.notes.fault(
+                node.at,
+                format!("{} stands where the route should begin", node.value.phrase()),
+                "a route file is one pair of ( ) with fields in it; `neckloom start FILE` writes one to begin from",
+            );
             None
         }
         Ok(node) => {
@@ -218,7 +162,7 @@ impl<'t> Reader<'_, '_, 't> {
             '(' => {
                 let body = self.body(depth)?;
                 // Values in ( ) have a fixed number: those of a cut one would be counted wrongly.
-                let cut = self.notes.cut && matches!(body, Body::Items(_));
+                let cut = self.notes.cut && !matches!(body, Body::Fields(_));
                 Ok(node(if cut {
                     Value::Broken
                 } else {
@@ -445,9 +389,13 @@ impl<'t> Reader<'_, '_, 't> {
         self.at += 1;
         self.space(false)?;
         let mut items = Vec::new();
-        if self.peek() == Some(close) {
-            self.at += 1;
-            return Ok(items);
+        match self.peek() {
+            Some(next) if next == close => {
+                self.at += 1;
+                return Ok(items);
+            }
+            Some(_) => {}
+            None => return self.never_closed(start, open),
         }
         loop {
             match self.value(depth + 1) {
@@ -470,9 +418,13 @@ impl<'t> Reader<'_, '_, 't> {
         self.at += 1;
         self.space(false)?;
         let mut entries = Vec::new();
-        if self.peek() == Some('}') {
-            self.at += 1;
-            return Ok(entries);
+        match self.peek() {
+            Some('}') => {
+                self.at += 1;
+                return Ok(entries);
+            }
+            Some(_) => {}
+            None => return self.never_closed(start, '{'),
         }
         loop {
             match self.entry(depth) {
@@ -506,36 +458,53 @@ impl<'t> Reader<'_, '_, 't> {
         Ok((key, value))
     }
 
+    fn never_closed<T>(&mut self, start: usize, open: char) -> Result<T, Stop> {
+        self.stop(
+            start,
+            format!("the `{open}` here is never closed"),
+            "put the missing bracket where it belongs; check that the file is whole",
+        )
+    }
+
     /// After an item: goes past the comma to the next one (true) or past the closing bracket (false). A comma
     /// that is plainly missing is noted, and reading goes on.
     fn next_or_close(&mut self, start: usize, open: char, close: char) -> Result<bool, Stop> {
         let after = self.at;
         self.space(false)?;
         let Some(next) = self.peek() else {
-            return self.stop(
-                start,
-                format!("the `{open}` here is never closed"),
-                "put the missing bracket where it belongs; check that the file is whole",
-            );
+            return self.never_closed(start, open);
         };
         if next == ',' {
             self.at += 1;
             self.space(false)?;
-            if self.peek() == Some(close) {
-                self.at += 1;
-                return Ok(false);
-            }
-            if self.peek().is_none() {
-                return self.next_or_close(start, open, close);
-            }
-            return Ok(true);
+            return match self.peek() {
+                Some(next) if next == close => {
+                    self.at += 1;
+                    Ok(false)
+                }
+                Some(_) => Ok(true),
+                None => self.never_closed(start, open),
+            };
         }
         if next == close {
             self.at += 1;
             return Ok(false);
         }
+        let after_number = self.text[..after].ends_with(|c: char| c.is_ascii_digit());
+        if after_number
+            && (next.is_alphabetic() || matches!(next, '%' | '°'))
+            && !self.field_follows()
+        {
+            let seen = self.seen();
+            return self.stop(
+                self.at,
+                format!("{seen} stands after a bare number"),
+                "a value with a unit stands in quotes: \"1.5 in\"",
+            );
+        }
+        let between_numbers = after_number && (next.is_ascii_digit() || next == '-');
         let begins_another = match open {
-            '(' => self.field_follows() || matches!(next, '(' | '['),
+            '(' => self.field_follows() || matches!(next, '(' | '[') || between_numbers,
             '{' => next == '"',
             _ => matches!(next, '(' | '"' | '[') || next.is_alphabetic(),
         };

@@ -5,7 +5,7 @@ use nalgebra::{UnitVector3, Vector3};
 use crate::quantity::{self, Accepts, Kind, LengthUnit, TemperatureUnit, Units};
 
 use super::fault::Notes;
-use super::syntax::{Body, Node, Value};
+use super::tree::{Body, Node, Value};
 
 /// What is carried along while a file is read.
 #[derive(Debug)]

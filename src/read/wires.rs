@@ -6,7 +6,7 @@ use crate::harness::{Cover, CoverKind, InsulationClass, Wire, WireId};
 use crate::quantity::{Accepts, Kind};
 
 use super::fields::{Fields, entries};
-use super::syntax::Node;
+use super::tree::Node;
 use super::value::Reading;
 
 /// Strands of a wire for which none are given: what is common in thin vehicle wire (AC 43.13-1B Table 11-13 counts

@@ -8,6 +8,7 @@ mod element;
 mod guess;
 mod measure;
 mod newton;
+mod piece;
 mod refine;
 mod solution;
 mod solve;

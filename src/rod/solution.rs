@@ -54,6 +54,9 @@ pub struct Shape {
     pub spans: Vec<SpanState>,
     /// What each fixing does to the branch, in the order of the lay.
     pub holds: Vec<Hold>,
+    /// Multipliers of the strain \[N\] at each node and in the middle of each element, strand after strand: what a
+    /// solve close by starts from. May be empty.
+    pub multipliers: Vec<f64>,
     /// Whether the solve converged.
     pub converged: bool,
     /// Greatest residual force left, relative to EI/L² of the branch's shortest span.

@@ -41,6 +41,17 @@ pub(super) struct Reached {
 }
 
 impl Reached {
+    /// A state with how it was found, no jump known.
+    pub(super) fn from(state: State, outcome: Outcome) -> Self {
+        Self {
+            state,
+            converged: outcome.converged && outcome.stable,
+            residual: outcome.residual,
+            steps: outcome.steps,
+            jump: None,
+        }
+    }
+
     /// The same, counting `steps` taken before.
     pub(super) fn after(self, steps: usize) -> Self {
         Self {
@@ -170,16 +181,9 @@ fn attempt(
     let (far, node) = farthest(&here.state.nodes, &state.nodes);
     let length = strand.at[strand.at.len() - 1] - strand.at[0];
     let jumped = far > JUMP_RATIO * motion && far > JUMP_LEAST * length;
-    finish(state, outcome, jumped.then_some((far, node)))
-}
-
-fn finish(state: State, outcome: Outcome, jump: Option<(f64, usize)>) -> Reached {
     Reached {
-        state,
-        converged: outcome.converged && outcome.stable,
-        residual: outcome.residual,
-        steps: outcome.steps,
-        jump,
+        jump: jumped.then_some((far, node)),
+        ..Reached::from(state, outcome)
     }
 }
 

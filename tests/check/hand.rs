@@ -197,6 +197,7 @@ pub(crate) fn straight(route: &Route) -> Solution {
             stations,
             spans: states,
             holds: vec![no_hold(); branch.lay.len()],
+            multipliers: Vec::new(),
             converged: true,
             residual: 0.0,
         }
@@ -236,6 +237,7 @@ pub(crate) fn arc(route: &Route, radius_mm: impl Fn(usize) -> f64) -> Solution {
                 twist: 0.0,
             }],
             holds: vec![no_hold(); 2],
+            multipliers: Vec::new(),
             converged: true,
             residual: 0.0,
         }

@@ -21,7 +21,7 @@ fn strapped(pull: Option<f64>) -> neckloom::route::Route {
     route
 }
 
-/// Hoop formula p = T/(w·r): 50 N, 4.8 mm wide, radius 5 mm give 2.0833 MPa.
+/// Hoop formula p = T/(w·r): 50 N, 4.8 mm wide, radius 5 mm give 2.0833 `MPa`.
 #[test]
 fn strap_pressure_follows_the_hoop_formula() {
     let route = strapped(Some(50.0));

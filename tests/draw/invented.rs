@@ -268,6 +268,7 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
         stations,
         spans: states,
         holds: (0..waypoints.len()).map(hold).collect(),
+        multipliers: Vec::new(),
         converged: true,
         residual: 0.0,
     }

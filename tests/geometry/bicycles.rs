@@ -1,5 +1,5 @@
 //! The eleven measured bicycles and the published benchmark (B0), as in tests/data/bicycles: the open
-//! BicycleParameters data set, its licence beside it. Lengths in metres.
+//! `BicycleParameters` data set, its licence beside it. Lengths in metres.
 
 const TABLE: &str = include_str!("../data/bicycles/measured_bicycles.csv");
 

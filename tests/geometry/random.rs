@@ -2,7 +2,7 @@
 
 use nalgebra::{Point3, Rotation3, UnitVector3, Vector3};
 
-/// SplitMix64 (Steele, Lea & Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014; constants
+/// `SplitMix64` (Steele, Lea & Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014; constants
 /// from memory, and only their mixing matters here).
 pub(crate) struct Random(u64);
 

@@ -208,7 +208,7 @@ fn the_error_holds_in_95_of_100_cases() {
 }
 
 /// Where the bar ends of ten measured bicycles are (data and licence in tests/data/bicycles: the open
-/// BicycleParameters data set): the hand's place is the meeting of two spheres about the hubs at half the bar
+/// `BicycleParameters` data set): the hand's place is the meeting of two spheres about the hubs at half the bar
 /// width. The oracle solves the two circles in the plane of the bar end in closed form.
 #[test]
 fn bar_ends_of_measured_bicycles() {

@@ -381,7 +381,12 @@ fn numbers_and_units() {
         "in quotes: \"12 mm\"",
     );
     one(&tie("length: -5"), "-5", "-5 is negative", "above zero");
-    one(&tie("length: 0"), "0),\n    ])", "0 is zero", "above zero");
+    one(
+        &tie("length: 0"),
+        "0),\n    ])",
+        "0 is not above zero",
+        "above zero",
+    );
     one(&tie("slack: -1"), "-1", "-1 is negative", "zero or more");
     one(
         &tie("length: NaN"),
@@ -401,7 +406,7 @@ fn numbers_and_units() {
         "is not a number that can be measured",
         "",
     );
-    one(&tie("width: 0"), "0),\n    ])", "0 is zero", "");
+    one(&tie("width: 0"), "0),\n    ])", "0 is not above zero", "");
     one(
         &tie("pull: \"-1 N\""),
         "\"-1 N\"",
@@ -417,7 +422,7 @@ fn numbers_and_units() {
     one(
         &fields("").replace("diameter: 8", "diameter: 0"),
         "0, lay",
-        "`diameter`: 0 is zero",
+        "`diameter`: 0 is not above zero",
         "",
     );
     one(
@@ -444,7 +449,7 @@ fn numbers_and_units() {
         "is a torque, but a stiffness is wanted",
         "N m2",
     );
-    one(&stiff("\"0 N m2\""), "\"0 N m2\"", "is zero", "");
+    one(&stiff("\"0 N m2\""), "\"0 N m2\"", "is not above zero", "");
     let wire = |w: &str| fields(&format!("wires: {{\"w\": ({w})}},"));
     one(
         &wire("size: \"77 AWG\", strands: 19, outside: 2"),
@@ -680,7 +685,7 @@ fn parts() {
     one(
         &part("Box(centre: (0, 0, 9), size: (1, 0, 1))"),
         "0, 1))",
-        "0 is zero",
+        "0 is not above zero",
         "",
     );
     one(
@@ -822,8 +827,8 @@ fn syntax() {
         "brackets",
     );
     one(
-        &format!("{} x", fields("")),
-        "x",
+        &format!("{} zz", fields("")),
+        "zz",
         "stands after the end of the route",
         "closed too early",
     );
@@ -839,9 +844,37 @@ fn syntax() {
         "a comment that begins with /* is not closed",
         "*/",
     );
-    one("hello there", "hello", "", "");
+    one(
+        &tie("slack: 1.5 in"),
+        "in),",
+        "`in` stands after a bare number",
+        "in quotes: \"1.5 in\"",
+    );
+    one(
+        &tie("facing: (1 0, 0)"),
+        " 0, 0)),\n    ]",
+        "a comma is missing here",
+        "before `0`",
+    );
+    one(
+        &tie("facing: (\"1, 0, 0)"),
+        "\"1, 0",
+        "is not closed",
+        "quote",
+    );
+    one(
+        "hello there",
+        "hello",
+        "`hello` stands where the route should begin",
+        "neckloom start",
+    );
     one("[1, 2]", "[", "a route is wanted here, found a list", "");
-    one("(format = 1)", "format", "", "");
+    one(
+        "(format = 1)",
+        "= 1",
+        "`=` stands where a comma or `)` should stand",
+        "",
+    );
     let found = faults("{\"format\": 1}");
     assert_eq!(found.faults.len(), 1, "{found}");
 }
@@ -877,7 +910,6 @@ fn every_fault_in_one_run_in_the_order_of_their_places() {
     changes: { \"c\": [Move(what: \"z\", by: (0, 0))] },
 )";
     let found = faults(text);
-    println!("{found}");
     let lines: Vec<usize> = found.faults.iter().map(|f| f.place.unwrap().0).collect();
     assert_eq!(
         lines,

@@ -217,3 +217,20 @@ fn ron_in_all_its_forms() {
     assert_eq!(route.machine.bodies[0].name, "frame");
     assert!(near(route.places[1].at.z, 0.0305));
 }
+
+#[test]
+fn a_point_may_be_taped_from_taped_points() {
+    // (300, 300, 300) from four corners 600 mm apart, then (0, 0, 300) from it and three corners.
+    let fields = "points: {
+        \"second\": Tape(from: [(\"first\", 424.264), (\"a\", 300), (\"b\", 670.82), (\"c\", 670.82)], side: \"above\"),
+        \"first\": Tape(from: [(\"a\", 519.615), (\"b\", 519.615), (\"c\", 519.615), ((0, 0, 600), \"519.615 mm\")]),
+        \"a\": \"corner\", \"corner\": (0, 0, 0), \"b\": (600, 0, 0), \"c\": (0, 600, 0) },";
+    let lay = "Tie(name: \"A\", on: \"frame\", at: \"second\"), Tie(name: \"B\", on: \"frame\", at: \"first\", slack: 9)";
+    let route = route_text(&small(fields, lay), "t").unwrap_or_else(|faults| panic!("{faults}"));
+    for (place, want) in route.places.iter().zip([[0.0, 0.0, 0.3], [0.3, 0.3, 0.3]]) {
+        for (got, want) in place.at.iter().zip(want) {
+            assert!((got - want).abs() < 1e-4, "{place:?}");
+        }
+        assert!(place.misfit.unwrap() < 1e-4, "{place:?}");
+    }
+}

@@ -46,7 +46,7 @@ fn good_readings_give_the_point() {
             assert!((got - want).abs() < 3e-4, "{point:?}");
         }
         assert!(point.residual < 1e-4 && point.error95 > 0.0, "{point:?}");
-        assert_eq!(point.readings[0].from, "\"a\"");
+        assert_eq!(point.readings[0].from, "a");
         assert_eq!((point.suspect, found.warnings.len()), (None, 0));
         assert_eq!(found.assumed, [""; 0]);
     }

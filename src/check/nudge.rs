@@ -1,0 +1,131 @@
+//! What was measured by hand, and the route with one such item moved.
+
+use nalgebra::Vector3;
+
+use crate::geometry::Shape;
+use crate::harness::{BranchId, LengthRule};
+use crate::machine::{BodyId, Joint};
+use crate::route::Route;
+
+use super::Findings;
+use super::job::is_beyond;
+
+/// A measured item.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Item {
+    /// Index into [`Route::places`].
+    Place(usize),
+    /// Index into the machine's parts.
+    Part(usize),
+    /// The point that a turning joint's axis goes through.
+    Axis(BodyId),
+}
+
+/// An item moved by one standard deviation along one axis, one way or the other.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Nudge {
+    pub(super) item: Item,
+    pub(super) by: Vector3<f64>,
+}
+
+/// The measured items that can matter to some branch.
+pub(super) fn items(route: &Route, found: &Findings) -> Vec<Item> {
+    let places = (0..route.places.len()).map(Item::Place);
+    let parts = (0..route.machine.parts.len()).map(Item::Part);
+    let axes = (0..route.machine.bodies.len())
+        .filter(|&index| matches!(route.machine.bodies[index].joint, Joint::Turns { .. }))
+        .map(|index| Item::Axis(BodyId(index)));
+    places
+        .chain(parts)
+        .chain(axes)
+        .filter(|&item| (0..route.branches.len()).any(|b| matters(route, found, item, BranchId(b))))
+        .collect()
+}
+
+/// Whether an item can change what is found for a branch.
+pub(super) fn matters(route: &Route, found: &Findings, item: Item, branch: BranchId) -> bool {
+    let lay = &route.branches[branch.0].lay;
+    match item {
+        Item::Place(place) => lay.iter().enumerate().any(|(index, entry)| {
+            // A waypoint shapes the length of a span that takes its smooth path's, and otherwise nothing.
+            let shapes_length = index > 0 && entry.length == LengthRule::SmoothPath;
+            entry.fixing.place == place
+                || (shapes_length && entry.vias.iter().any(|via| via.place == place))
+        }),
+        Item::Part(part) => {
+            let name = &route.machine.parts[part].name;
+            touches(route, found, part, branch)
+                || found.findings.iter().any(|f| {
+                    f.branch == branch
+                        && match f.check {
+                            "heat distance" => f.subject == *name,
+                            "pinch" => f.subject.contains(name.as_str()),
+                            _ => false,
+                        }
+                })
+        }
+        Item::Axis(joint) => {
+            let mut sides = lay
+                .iter()
+                .map(|entry| is_beyond(&route.machine, joint, entry.fixing.on));
+            let first = sides.next();
+            sides.any(|side| Some(side) != first) || touches_beyond(route, found, joint, branch)
+        }
+    }
+}
+
+/// Whether a branch may lie against a part in some pose once the part is moved.
+pub(super) fn touches(route: &Route, found: &Findings, part: usize, branch: BranchId) -> bool {
+    let gap = found.nearest[branch.0].get(part).map(|gap| gap.gap);
+    gap.is_some_and(|gap| gap < 3.0 * route.tolerance)
+}
+
+fn touches_beyond(route: &Route, found: &Findings, joint: BodyId, branch: BranchId) -> bool {
+    (0..route.machine.parts.len()).any(|part| {
+        is_beyond(&route.machine, joint, route.machine.parts[part].on)
+            && touches(route, found, part, branch)
+    })
+}
+
+/// The route with one item moved.
+pub(super) fn nudged(route: &Route, nudge: Nudge) -> Route {
+    let mut changed = route.clone();
+    match nudge.item {
+        Item::Place(place) => changed.places[place].at += nudge.by,
+        Item::Part(part) => move_shape(&mut changed.machine.parts[part].shape, nudge.by),
+        Item::Axis(body) => {
+            if let Joint::Turns { through, .. } = &mut changed.machine.bodies[body.0].joint {
+                *through += nudge.by;
+            }
+        }
+    }
+    changed
+}
+
+fn move_shape(shape: &mut Shape, by: Vector3<f64>) {
+    match shape {
+        Shape::Tube { along, .. } => along.iter_mut().for_each(|point| *point += by),
+        Shape::Block { centre, .. } | Shape::Ball { centre, .. } => *centre += by,
+        Shape::Cylinder { from, to, .. } => {
+            *from += by;
+            *to += by;
+        }
+    }
+}
+
+/// A measured item by name.
+pub(super) fn item_in_words(route: &Route, item: Item) -> String {
+    match item {
+        Item::Part(part) => route.machine.parts[part].name.clone(),
+        Item::Axis(body) => format!("the axis of {}", route.machine.bodies[body.0].name),
+        Item::Place(place) => {
+            let fixings = route.branches.iter().flat_map(|branch| &branch.lay);
+            let name = fixings
+                .map(|entry| &entry.fixing)
+                .find(|fixing| fixing.place == place)
+                .map(|fixing| fixing.name.clone());
+            name.or_else(|| route.places[place].name.clone())
+                .unwrap_or_else(|| "a waypoint".to_owned())
+        }
+    }
+}

@@ -1,0 +1,193 @@
+//! A nudged route, solved again near the old solution and checked again.
+
+use crate::harness::BranchId;
+use crate::machine::{BodyId, PoseStep, Surroundings, Sweep};
+use crate::rod::{BranchSolution, Solution};
+use crate::route::Route;
+
+use super::job::{Job, poses_of_joint};
+use super::nudge::{Item, Nudge, matters, nudged, touches};
+use super::spread::{follows_shape, value_like};
+use super::{Finding, Findings, Options};
+
+/// A nudge that a branch does not follow is tried again so many times smaller.
+const SMALLER: f64 = 0.25;
+/// A branch does not follow where some place moves this many times further than the nudge. A span with little
+/// slack bulges by several times what its ends come closer.
+const FURTHEST: f64 = 12.0;
+/// Nor where it folds: its radius falls by half, to less than so many diameters.
+const FOLDED: f64 = 4.0;
+
+/// What a nudged route is compared with, and how it is solved.
+pub(super) struct Around<'a> {
+    pub(super) route: &'a Route,
+    /// The solution in the poses that matter.
+    pub(super) narrow: &'a Solution,
+    pub(super) found: &'a Findings,
+    pub(super) options: &'a Options,
+    pub(super) solve_near: &'a (dyn Fn(&Route, &Solution) -> Solution + Sync),
+}
+
+/// What a nudged route gave.
+#[derive(Debug)]
+pub(super) struct Rechecked {
+    pub(super) findings: Vec<Finding>,
+    /// Branches in which some pose was not solved, or not near the old solution.
+    pub(super) lost: Vec<BranchId>,
+}
+
+/// Checks the nudged route. A branch that leaves its neighbourhood is tried again with a smaller nudge, and the
+/// change of its values extrapolated.
+pub(super) fn recheck(around: &Around<'_>, nudge: Nudge) -> Rechecked {
+    let (route, found) = (around.route, around.found);
+    let branches = (0..route.branches.len())
+        .map(BranchId)
+        .filter(|&branch| matters(route, found, nudge.item, branch))
+        .collect();
+    let mut whole = recheck_branches(around, nudge, branches);
+    if whole.lost.is_empty() {
+        return whole;
+    }
+    let less = Nudge {
+        by: nudge.by * SMALLER,
+        ..nudge
+    };
+    let lost = std::mem::take(&mut whole.lost);
+    let again = recheck_branches(around, less, lost);
+    for mut finding in again.findings.into_iter().filter(follows_shape) {
+        let Some(value) = value_like(&found.findings, &finding) else {
+            continue;
+        };
+        finding.value = value + (finding.value - value) / SMALLER;
+        whole.findings.push(finding);
+    }
+    whole.lost = again.lost;
+    whole
+}
+
+/// Whether a branch found a shape that is not the old one slightly moved: some place moved much further than
+/// the nudge, or folded.
+fn left_its_neighbourhood(
+    old: &BranchSolution,
+    new: &BranchSolution,
+    diameter: f64,
+    nudge: f64,
+) -> bool {
+    old.shapes.iter().zip(&new.shapes).any(|(old, new)| {
+        let knots = old.curve.knots().iter();
+        let furthest = knots
+            .map(|knot| (knot.position - new.curve.position(knot.at)).norm())
+            .fold(0.0, f64::max);
+        let folded = old.spans.iter().zip(&new.spans).any(|(old, new)| {
+            new.curvature * FOLDED * diameter > 1.0 && new.curvature > 2.0 * old.curvature
+        });
+        furthest > FURTHEST * nudge || folded
+    })
+}
+
+fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) -> Rechecked {
+    let (route, narrow, found) = (around.route, around.narrow, around.found);
+    let changed = nudged(route, nudge);
+    // A part that is only near changes no shape: the branch is where it was.
+    let to_solve: Vec<BranchId> = branches
+        .iter()
+        .copied()
+        .filter(|&branch| match nudge.item {
+            Item::Part(part) => touches(route, found, part, branch),
+            Item::Place(_) | Item::Axis(_) => true,
+        })
+        .collect();
+    let mut solution = narrow.clone();
+    let mut lost = Vec::new();
+    if !to_solve.is_empty() {
+        let part_of_route = Route {
+            branches: to_solve
+                .iter()
+                .map(|branch| changed.branches[branch.0].clone())
+                .collect(),
+            ..changed.clone()
+        };
+        let start = Solution {
+            sweep: narrow.sweep.clone(),
+            stances: narrow.stances.clone(),
+            branches: to_solve
+                .iter()
+                .map(|branch| narrow.branches[branch.0].clone())
+                .collect(),
+        };
+        let solved = (around.solve_near)(&part_of_route, &start);
+        solution.stances = solved.stances;
+        for (branch, new) in to_solve.iter().zip(solved.branches) {
+            let diameter = route.branches[branch.0].diameter;
+            let old = &narrow.branches[branch.0];
+            if new.shapes.iter().any(|shape| !shape.converged)
+                || left_its_neighbourhood(old, &new, diameter, nudge.by.norm())
+            {
+                lost.push(*branch);
+            }
+            solution.branches[branch.0] = new;
+        }
+    }
+    let surroundings = Surroundings::new(&changed.machine);
+    let job = Job::new(
+        &changed,
+        &solution,
+        &surroundings,
+        &found.limits,
+        &branches,
+        around.options.units,
+    );
+    let mut findings = super::all_checks(&job).findings;
+    // Of a branch that was lost only what does not follow from its shape can be used.
+    findings.retain(|finding| !(follows_shape(finding) && lost.contains(&finding.branch)));
+    Rechecked { findings, lost }
+}
+
+/// The solution with only the poses that decide a finding, rest, and both ends of every joint.
+pub(super) fn narrowed(route: &Route, solution: &Solution, findings: &[Finding]) -> Solution {
+    let sweep = &solution.sweep;
+    let mut keep: Vec<usize> = findings.iter().map(|finding| finding.pose).collect();
+    keep.push(sweep.rest);
+    for body in (0..route.machine.bodies.len()).map(BodyId) {
+        let chain = poses_of_joint(solution, body);
+        keep.extend(chain.first().map(|end| end.0));
+        keep.extend(chain.last().map(|end| end.0));
+    }
+    keep.sort_unstable();
+    keep.dedup();
+    let rest = keep.partition_point(|&pose| pose < sweep.rest);
+    let first = PoseStep {
+        from: None,
+        to: rest,
+        straight_on: false,
+    };
+    let others = (0..keep.len()).filter(|&to| to != rest).map(|to| PoseStep {
+        from: Some(rest),
+        to,
+        straight_on: false,
+    });
+    Solution {
+        sweep: Sweep {
+            poses: keep.iter().map(|&pose| sweep.poses[pose].clone()).collect(),
+            rest,
+            walk: std::iter::once(first).chain(others).collect(),
+        },
+        stances: keep
+            .iter()
+            .map(|&pose| solution.stances[pose].clone())
+            .collect(),
+        branches: solution
+            .branches
+            .iter()
+            .map(|branch| BranchSolution {
+                spans: branch.spans.clone(),
+                shapes: keep
+                    .iter()
+                    .map(|&pose| branch.shapes[pose].clone())
+                    .collect(),
+                snaps: Vec::new(),
+                resolution: branch.resolution,
+            })
+            .collect(),
+    }
+}

@@ -1,0 +1,85 @@
+//! All checks on a solved route, and their findings worst first.
+
+use crate::harness::BranchId;
+use crate::machine::Surroundings;
+use crate::quantity::Units;
+use crate::rod::{self, Solution};
+use crate::route::Route;
+
+use super::job::Job;
+use super::{Finding, Findings, Limits, charts, spread};
+
+/// How to check.
+#[derive(Debug, Clone, Copy)]
+pub struct Options {
+    /// Work out the spread of every finding. Without it no verdict is [`Verdict::Close`].
+    pub spread: bool,
+    /// Units in the findings' texts.
+    pub units: Units,
+    /// Settings of the rod, those that the route was solved with.
+    pub settings: rod::Settings,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            spread: true,
+            units: Units::METRIC,
+            settings: rod::Settings::default(),
+        }
+    }
+}
+
+/// Runs all checks on a solved route.
+pub fn check(route: &Route, solution: &Solution, options: &Options) -> Findings {
+    check_with(route, solution, options, &|nudged, near| {
+        rod::solve_near(nudged, near, &options.settings)
+    })
+}
+
+/// Runs all checks on a solved route. `solve_near` finds the solution of a slightly changed route, starting from
+/// the one given.
+pub fn check_with(
+    route: &Route,
+    solution: &Solution,
+    options: &Options,
+    solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
+) -> Findings {
+    let limits = Limits::new(&route.limits);
+    let surroundings = Surroundings::new(&route.machine);
+    let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
+    let job = Job::new(
+        route,
+        solution,
+        &surroundings,
+        &limits,
+        &branches,
+        options.units,
+    );
+    let outcome = super::all_checks(&job);
+    let (along, against) = (charts::along(&job), charts::against(&job));
+    let Job { nearest, .. } = job;
+    let mut findings = Findings {
+        findings: outcome.findings,
+        blanks: outcome.blanks,
+        limits,
+        nearest,
+        along,
+        against,
+    };
+    if options.spread {
+        spread::add_spread(route, solution, &mut findings, options, solve_near);
+    }
+    sort_worst_first(&mut findings.findings);
+    findings
+}
+
+/// Worst verdict first, then the most used limit; what ties stands in the order of the branches and checks.
+fn sort_worst_first(findings: &mut [Finding]) {
+    findings.sort_by(|a, b| {
+        b.verdict
+            .cmp(&a.verdict)
+            .then(b.use_of_limit().total_cmp(&a.use_of_limit()))
+            .then(a.branch.cmp(&b.branch))
+    });
+}

@@ -1,0 +1,493 @@
+//! One strand on its machine: rest, the walk, finer elements, every pose.
+
+use nalgebra::Vector3;
+
+use crate::harness::Branch;
+use crate::machine::{Stance, Surroundings, Sweep};
+use crate::route::{Route, Span};
+
+use super::contact::{Contacts, Exempt, REACH};
+use super::descend::settle;
+use super::element::{Material, Node};
+use super::guess::guess;
+use super::measure::{Measured, measure};
+use super::newton::{Outcome, Scratch, Stop, newton};
+use super::solution::{BranchSolution, Shape};
+use super::strand::{HeldAt, State, Strand, Target};
+use super::walk::{Reached, Surround, walk};
+use super::{Settings, refine, twist};
+
+/// Acceleration of free fall \[m/s²\].
+const GRAVITY: f64 = 9.80665;
+
+/// Contact stiffness to begin with \[N/m²\], and the factor by which it grows where the branch sinks in deeper than
+/// [`DEEPEST`] \[m\].
+pub(super) const FIRST_CONTACT: f64 = 2e6;
+const STIFFER: f64 = 8.0;
+const DEEPEST: f64 = 0.2e-3;
+
+/// A strand with all that it needs to know of its branch and machine.
+pub(super) struct Piece<'r> {
+    pub(super) route: &'r Route,
+    pub(super) branch: &'r Branch,
+    /// Index in the lay of the strand's first fixing.
+    pub(super) first: usize,
+    pub(super) fixings: usize,
+    pub(super) surroundings: &'r Surroundings<'r>,
+    pub(super) exempt: &'r [Exempt],
+    pub(super) contact: f64,
+    /// Directors at the ends as drawn, riding on the bodies of the end fixings.
+    pub(super) directors: (Vector3<f64>, Vector3<f64>),
+}
+
+impl<'r> Piece<'r> {
+    fn around(&self, stance: Stance) -> Option<Contacts<'r>> {
+        let radius = 0.5 * self.branch.diameter;
+        (!self.route.machine.parts.is_empty())
+            .then(|| Contacts::new(self.surroundings, stance, radius, self.contact, self.exempt))
+    }
+
+    fn target(&self, stance: &Stance) -> Target {
+        let holds = (self.first..self.first + self.fixings)
+            .map(|lay| HeldAt {
+                position: self.route.fixing_position(self.branch, lay, stance).coords,
+                facing: self.route.fixing_facing(self.branch, lay, stance),
+            })
+            .collect();
+        let turn =
+            |lay: usize, d: &Vector3<f64>| stance.bodies[self.branch.lay[lay].fixing.on.0] * d;
+        let last = self.first + self.fixings - 1;
+        Target {
+            holds,
+            directors: (
+                turn(self.first, &self.directors.0),
+                turn(last, &self.directors.1),
+            ),
+        }
+    }
+}
+
+impl Surround for Piece<'_> {
+    fn at(&self, joints: &[f64]) -> (Target, Stance) {
+        let stance = self.route.machine.stance(joints);
+        (self.target(&stance), stance)
+    }
+
+    fn contacts(&self, stance: Stance) -> Option<Contacts<'_>> {
+        self.around(stance)
+    }
+}
+
+/// A strand in every pose.
+pub(super) struct Solved {
+    pub(super) strand: Strand,
+    pub(super) reached: Vec<Reached>,
+    pub(super) measured: Vec<Measured>,
+    pub(super) radius_error: f64,
+    pub(super) steps: usize,
+}
+
+impl<'r> Piece<'r> {
+    /// Solves the strand in every pose: from the smooth path, or from a solution close by.
+    pub(super) fn solve(
+        mut self,
+        spans: &[Span],
+        sweep: &Sweep,
+        near: Option<&BranchSolution>,
+        settings: &Settings,
+    ) -> Solved {
+        let mut scratch = Scratch::default();
+        let mut strand = self.strand(spans, near, settings);
+        let mut reached = match near {
+            Some(near) => {
+                let seeds = near
+                    .shapes
+                    .iter()
+                    .map(|shape| self.seed(&strand, near, shape))
+                    .collect();
+                self.again(&mut strand, sweep, seeds, &Stop::NEAR, &mut scratch)
+            }
+            None => self.first(&mut strand, sweep, settings.accuracy, &mut scratch),
+        };
+        let mut steps: usize = reached.iter().map(|r| r.steps).sum();
+        let mut measured = self.measure(&strand, sweep, &reached);
+        if near.is_none() {
+            for _ in 0..refine::ROUNDS {
+                let deepest = measured.iter().map(|m| m.depth).fold(0.0, f64::max);
+                let finer = refine::finer(
+                    &strand,
+                    &reached,
+                    &measured,
+                    settings.accuracy,
+                    self.branch.diameter,
+                );
+                if finer.is_none() && deepest < DEEPEST {
+                    break;
+                }
+                if deepest >= DEEPEST {
+                    self.contact *= STIFFER;
+                }
+                let mut seeds: Vec<State> = reached.iter().map(|r| r.state.clone()).collect();
+                if let Some(finer) = finer {
+                    seeds = seeds
+                        .iter()
+                        .map(|state| finer.prolong(&strand, state))
+                        .collect();
+                    strand = finer.strand(&strand);
+                }
+                let jumps: Vec<_> = reached.iter().map(|r| r.jump).collect();
+                reached = self.again(&mut strand, sweep, seeds, &Stop::FINE, &mut scratch);
+                reached
+                    .iter_mut()
+                    .zip(jumps)
+                    .for_each(|(r, jump)| r.jump = jump);
+                steps += reached.iter().map(|r| r.steps).sum::<usize>();
+                measured = self.measure(&strand, sweep, &reached);
+            }
+        }
+        let radius_error = refine::error(&strand, &reached, &measured);
+        Solved {
+            strand,
+            reached,
+            measured,
+            radius_error,
+            steps,
+        }
+    }
+
+    /// Cuts the spans into elements: as the solved neighbour is cut, or evenly.
+    fn strand(&self, spans: &[Span], near: Option<&BranchSolution>, settings: &Settings) -> Strand {
+        let mut at = vec![spans[0].start];
+        let mut fixings = vec![0];
+        for (i, span) in spans.iter().enumerate() {
+            let old = near.map(|near| (&near.spans[self.first + i], near.shapes[0].curve.knots()));
+            if let Some((old, knots)) = old {
+                let inside = knots
+                    .iter()
+                    .map(|k| k.at)
+                    .filter(|at| *at > old.start + 1e-9 && *at < old.end() - 1e-9);
+                at.extend(
+                    inside.map(|at| span.start + (at - old.start) / old.length * span.length),
+                );
+                at.push(span.end());
+            } else {
+                let fine = if self.route.machine.parts.is_empty() {
+                    f64::INFINITY
+                } else {
+                    2.0 * self.branch.diameter
+                };
+                let pieces = settings.elements.max(count(span.length / fine));
+                at.extend((1..pieces).map(|k| span.start + span.length * ratio(k, pieces)));
+                at.push(span.end());
+            }
+            fixings.push(at.len() - 1);
+        }
+        let stiffness = self.branch.stiffness;
+        let held = |lay: usize| self.branch.lay[lay].fixing.holds_direction();
+        let both = held(self.first) && held(self.first + self.fixings - 1);
+        let length = at[at.len() - 1] - at[0];
+        Strand {
+            material: Material {
+                bend: stiffness.bend,
+                stretch: stiffness.stretch,
+                weight: Vector3::new(0.0, 0.0, -stiffness.mass * GRAVITY),
+            },
+            at,
+            fixings,
+            compliance: both.then(|| length / stiffness.twist),
+        }
+    }
+
+    /// Rest from the smooth path, resolved, then the walk.
+    fn first(
+        &mut self,
+        strand: &mut Strand,
+        sweep: &Sweep,
+        accuracy: f64,
+        scratch: &mut Scratch,
+    ) -> Vec<Reached> {
+        let stance = self.route.machine.stance(&sweep.poses[sweep.rest].joints);
+        let (path, knots) = self.route.smooth_path(self.branch, &stance);
+        let target = self.target(&stance);
+        let knots = &knots[self.first..self.first + self.fixings];
+        let state = guess(strand, &path, knots, &target);
+        let mut rest = self.rest(strand, state, sweep, true, &Stop::FINE, scratch);
+        for _ in 0..refine::ROUNDS {
+            let measured = self.measure_one(strand, sweep, sweep.rest, &rest);
+            let one = (std::slice::from_ref(&rest), std::slice::from_ref(&measured));
+            let Some(finer) = refine::finer(strand, one.0, one.1, accuracy, self.branch.diameter)
+            else {
+                break;
+            };
+            let state = finer.prolong(strand, &rest.state);
+            *strand = finer.strand(strand);
+            rest = self
+                .rest(strand, state, sweep, false, &Stop::FINE, scratch)
+                .after(rest.steps);
+        }
+        walk(strand, self, sweep, rest, &Stop::FINE, scratch)
+    }
+
+    /// Every pose again from a state close to it.
+    fn again(
+        &mut self,
+        strand: &mut Strand,
+        sweep: &Sweep,
+        seeds: Vec<State>,
+        stop: &Stop,
+        scratch: &mut Scratch,
+    ) -> Vec<Reached> {
+        let rest = self.rest(
+            strand,
+            seeds[sweep.rest].clone(),
+            sweep,
+            false,
+            stop,
+            scratch,
+        );
+        let solved = seeds.into_iter().enumerate().map(|(pose, state)| {
+            if pose == sweep.rest {
+                return rest.clone();
+            }
+            let (target, stance) = self.at(&sweep.poses[pose].joints);
+            self.relax(strand, state, &target, &stance, false, stop, scratch)
+        });
+        solved.collect()
+    }
+
+    /// Rest: an equilibrium that carries no twist, stable with the twist that the fixings then hold. The
+    /// directors at the ends become those that make it so.
+    fn rest(
+        &mut self,
+        strand: &mut Strand,
+        mut seed: State,
+        sweep: &Sweep,
+        from_afar: bool,
+        stop: &Stop,
+        scratch: &mut Scratch,
+    ) -> Reached {
+        let stance = self.route.machine.stance(&sweep.poses[sweep.rest].joints);
+        let mut steps = 0;
+        if from_afar || strand.compliance.is_none() {
+            self.untwist(strand, &mut seed, &stance);
+            let near = self.relax(
+                strand,
+                seed,
+                &self.target(&stance),
+                &stance,
+                from_afar,
+                stop,
+                scratch,
+            );
+            if strand.compliance.is_none() {
+                return near;
+            }
+            steps = near.steps;
+            seed = near.state;
+        }
+        // An equilibrium without twist that the twist then stabilises will do (a planar loop that would roll out of
+        // its plane if it could); failing that, a minimum even without the twist.
+        let mut best = None;
+        for free in [false, true] {
+            let compliance = strand.compliance.take();
+            let mut flat = seed.clone();
+            (flat.moment, flat.angle) = (0.0, 0.0);
+            let target = self.target(&stance);
+            let flat = if free {
+                self.relax(strand, flat, &target, &stance, true, stop, scratch)
+            } else {
+                let contacts = self.contacts_around(strand, &flat, &stance);
+                let outcome = newton(strand, &mut flat, &target, contacts.as_ref(), stop, scratch);
+                Reached::from(flat, outcome)
+            };
+            strand.compliance = compliance;
+            steps += flat.steps;
+            let mut state = flat.state;
+            self.untwist(strand, &mut state, &stance);
+            let contacts = self.contacts_around(strand, &state, &stance);
+            let target = self.target(&stance);
+            let prove = Stop {
+                prove: true,
+                ..*stop
+            };
+            let outcome = newton(
+                strand,
+                &mut state,
+                &target,
+                contacts.as_ref(),
+                &prove,
+                scratch,
+            );
+            steps += outcome.steps;
+            let rest = Reached {
+                steps,
+                ..Reached::from(state, outcome)
+            };
+            if rest.converged {
+                return rest;
+            }
+            best = Some(rest);
+        }
+        best.unwrap_or_else(|| Reached::from(seed, Outcome::FAILED))
+    }
+
+    /// Sets the directors so that this state carries no twist.
+    fn untwist(&mut self, strand: &Strand, state: &mut State, stance: &Stance) {
+        state.moment = 0.0;
+        state.angle = 0.0;
+        if strand.compliance.is_none() {
+            return;
+        }
+        let mut target = self.target(stance);
+        let ends = (0, strand.fixings.len() - 1);
+        let across = |end: usize| {
+            let held = target.holds[end]
+                .facing
+                .map_or_else(|| state.nodes[strand.fixings[end]].t, |f| f.into_inner());
+            twist::any_across(&held)
+        };
+        target.directors = (across(ends.0), across(ends.1));
+        let end = strand.untwisted_end(state, &target);
+        let back = |lay: usize, d: &Vector3<f64>| {
+            stance.bodies[self.branch.lay[lay].fixing.on.0].inverse() * d
+        };
+        self.directors = (
+            back(self.first, &target.directors.0),
+            back(self.first + ends.1, &end),
+        );
+    }
+
+    /// One solve with everything tried: straight to equilibrium (unless `from_afar`), else downhill.
+    #[allow(
+        clippy::too_many_arguments,
+        reason = "one solve needs the whole situation"
+    )]
+    fn relax(
+        &self,
+        strand: &Strand,
+        mut state: State,
+        target: &Target,
+        stance: &Stance,
+        from_afar: bool,
+        stop: &Stop,
+        scratch: &mut Scratch,
+    ) -> Reached {
+        state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
+        let before = state.clone();
+        let mut steps = 0;
+        let mut outcome = Outcome::FAILED;
+        // The parts nearby are listed once a round; a state that moved beyond the lists needs another.
+        for round in 0..3 {
+            let contacts = self.contacts_around(strand, &state, stance);
+            let start = state.clone();
+            if !from_afar || round > 0 {
+                outcome = newton(strand, &mut state, target, contacts.as_ref(), stop, scratch);
+                steps += outcome.steps;
+            }
+            if !(outcome.converged && outcome.stable) {
+                if !outcome.converged {
+                    state = before.clone();
+                }
+                outcome = settle(strand, &mut state, target, contacts.as_ref(), stop, scratch);
+                steps += outcome.steps;
+            }
+            let pairs = start.nodes.iter().zip(&state.nodes);
+            let moved = pairs.map(|(a, b)| (a.r - b.r).norm()).fold(0.0, f64::max);
+            if contacts.is_none() || moved < REACH {
+                break;
+            }
+        }
+        Reached {
+            steps,
+            ..Reached::from(state, outcome)
+        }
+    }
+
+    /// The contacts of a stance with the parts near the strand listed.
+    fn contacts_around(
+        &self,
+        strand: &Strand,
+        state: &State,
+        stance: &Stance,
+    ) -> Option<Contacts<'r>> {
+        let mut contacts = self.around(stance.clone())?;
+        contacts.look_around(strand.each(state).map(|(_, element)| element));
+        Some(contacts)
+    }
+
+    fn measure(&self, strand: &Strand, sweep: &Sweep, reached: &[Reached]) -> Vec<Measured> {
+        reached
+            .iter()
+            .enumerate()
+            .map(|(pose, reached)| self.measure_one(strand, sweep, pose, reached))
+            .collect()
+    }
+
+    fn measure_one(
+        &self,
+        strand: &Strand,
+        sweep: &Sweep,
+        pose: usize,
+        reached: &Reached,
+    ) -> Measured {
+        let stance = self.route.machine.stance(&sweep.poses[pose].joints);
+        let contacts = self.contacts_around(strand, &reached.state, &stance);
+        measure(strand, &reached.state, contacts.as_ref())
+    }
+
+    /// The state of this strand in a shape solved before.
+    fn seed(&self, strand: &Strand, near: &BranchSolution, shape: &Shape) -> State {
+        let first = near.spans[self.first].start;
+        let knots = shape.curve.knots();
+        let start = knots.partition_point(|k| k.at < first - 1e-9);
+        // One node stands for the end of a strand and the start of the next; their multipliers stand twice.
+        let strands_before = (1..=self.first)
+            .filter(|&lay| self.branch.lay[lay].fixing.holds_direction())
+            .count();
+        let nodes: Vec<Node> = knots
+            .iter()
+            .skip(start)
+            .take(strand.at.len())
+            .map(|k| Node {
+                r: k.position.coords,
+                t: k.slope,
+            })
+            .collect();
+        let spans = self.first..self.first + self.fixings - 1;
+        let twist: f64 = shape.spans[spans].iter().map(|s| s.twist).sum();
+        let mut state = State {
+            end: vec![0.0; nodes.len()],
+            middle: vec![0.0; nodes.len().saturating_sub(1)],
+            pole: twist::pole(nodes.iter().map(|n| n.t), None),
+            nodes,
+            moment: strand.compliance.map_or(0.0, |c| twist / c),
+            angle: twist,
+        };
+        let from = 2 * start + strands_before;
+        if let Some(known) = shape.multipliers.get(from..from + 2 * strand.at.len() - 1) {
+            state.end = known.iter().step_by(2).copied().collect();
+            state.middle = known.iter().skip(1).step_by(2).copied().collect();
+        } else {
+            strand.strain_multipliers(&mut state);
+        }
+        state
+    }
+}
+
+/// Number of pieces of at most unit size; at least one.
+fn count(size: f64) -> usize {
+    // A span of more than a million diameters does not exist.
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 1…1e6"
+    )]
+    let pieces = size.ceil().clamp(1.0, 1e6) as usize;
+    pieces
+}
+
+fn ratio(k: usize, of: usize) -> f64 {
+    #[allow(clippy::cast_precision_loss, reason = "a few thousand at most")]
+    let ratio = k as f64 / of as f64;
+    ratio
+}

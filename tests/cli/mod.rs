@@ -1,0 +1,6 @@
+//! The program from end to end, as a person runs it.
+
+mod run;
+
+mod check; // exit status, report on a terminal and as JSON
+mod files; // start, draw, place, completions, manual
