@@ -17,7 +17,9 @@ pub(crate) fn against(scene: &Scene<'_>, frame: Frame) -> Mark {
     let marks = chart(scene).map_or_else(
         || {
             let text = "No chart against a joint: no branch bridges one that moves.";
-            vec![Mark::Line(Line::new([frame.x, frame.y + BODY], BODY, text).ink(Ink::Grey))]
+            vec![Mark::Line(
+                Line::new([frame.x, frame.y + BODY], BODY, text).ink(Ink::Grey),
+            )]
         },
         |chart| panels(scene, chart, frame),
     );
@@ -36,11 +38,29 @@ fn panels(scene: &Scene<'_>, chart: &AgainstJoint, frame: Frame) -> Vec<Mark> {
     let body = &scene.route.machine.bodies[chart.joint.0];
     let steering = words::steering(&scene.route.machine) == Some(chart.joint);
     let turns = matches!(body.joint, Joint::Turns { .. });
-    let branch = scene.route.branches.get(chart.branch.0).map_or("", |b| b.name.as_str());
-    let what = if steering { "Against the steering angle".to_owned() } else { format!("As {} moves", body.name) };
-    let heading = Line::new([frame.x, frame.y + 0.75 * HEADING], HEADING, lettering::fit(&what, HEADING, true, frame.w * 0.7)).bold();
+    let branch = scene
+        .route
+        .branches
+        .get(chart.branch.0)
+        .map_or("", |b| b.name.as_str());
+    let what = if steering {
+        "Against the steering angle".to_owned()
+    } else {
+        format!("As {} moves", body.name)
+    };
+    let heading = Line::new(
+        [frame.x, frame.y + 0.75 * HEADING],
+        HEADING,
+        lettering::fit(&what, HEADING, true, frame.w * 0.7),
+    )
+    .bold();
     let after = heading.frame().right() + 2.0;
-    let of = lettering::fit(&format!("branch {branch}, the rest still"), SMALL, false, frame.right() - after);
+    let of = lettering::fit(
+        &format!("branch {branch}, the rest still"),
+        SMALL,
+        false,
+        frame.right() - after,
+    );
     let mut marks = vec![
         Mark::Line(heading),
         Mark::Line(Line::new([after, frame.y + 0.75 * HEADING], SMALL, of).ink(Ink::Grey)),
@@ -48,21 +68,48 @@ fn panels(scene: &Scene<'_>, chart: &AgainstJoint, frame: Frame) -> Vec<Mark> {
     let (low, high) = (chart.values[0], chart.values[chart.values.len() - 1]);
     // The rider's left stands on the left: positive steering is to the left unless the axis points down.
     let down = matches!(body.joint, Joint::Turns { axis, .. } if axis.z < 0.0);
-    let x = if steering && !down { Axis::even(high, low) } else { Axis::even(low, high) };
+    let x = if steering && !down {
+        Axis::even(high, low)
+    } else {
+        Axis::even(low, high)
+    };
     let (title, axis) = (4.4, 8.2);
     let upper = frame.y + HEADING + 1.5 + title;
     let each = (frame.bottom() - axis - upper - 2.0 * (title + 1.0)) / 3.0;
     let width = frame.w - VALUES - 3.0;
-    let place = |row: f64| Frame::new(frame.x + VALUES, upper + row * (each + title + 1.0), width, each);
+    let place = |row: f64| {
+        Frame::new(
+            frame.x + VALUES,
+            upper + row * (each + title + 1.0),
+            width,
+            each,
+        )
+    };
     let length = unit(scene.units);
     let limits = &scene.findings.limits;
 
     let slack_limit = vec![limits.get(LimitKey::SlackLeast).value()];
-    let slack = strip(place(0.0), x, values_axis(&chart.slack, &slack_limit), chart, &slack_limit);
+    let slack = strip(
+        place(0.0),
+        x,
+        values_axis(&chart.slack, &slack_limit),
+        chart,
+        &slack_limit,
+    );
     let radius_limit = radius_limit(scene, chart);
-    let radius = strip(place(1.0), x, radius_axis(&chart.inside_radius, &radius_limit), chart, &radius_limit);
+    let radius = strip(
+        place(1.0),
+        x,
+        radius_axis(&chart.inside_radius, &radius_limit),
+        chart,
+        &radius_limit,
+    );
     let load_kind = if turns { Kind::Torque } else { Kind::Force };
-    let load_limit = if turns { vec![limits.get(LimitKey::SteeringDrag).value()] } else { Vec::new() };
+    let load_limit = if turns {
+        vec![limits.get(LimitKey::SteeringDrag).value()]
+    } else {
+        Vec::new()
+    };
     let both: Vec<f64> = load_limit.iter().flat_map(|l| [*l, -*l]).collect();
     let load = strip(place(2.0), x, values_axis(&chart.load, &both), chart, &[]);
 
@@ -70,10 +117,28 @@ fn panels(scene: &Scene<'_>, chart: &AgainstJoint, frame: Frame) -> Vec<Mark> {
     let mut rows = [slack, radius, load];
     let per_length = worth(Kind::Length, scene.units);
     let per_load = worth(load_kind, scene.units);
-    let ticks = [rows[0].y.ticks(2.5, per_length), rows[1].y.ticks(3.0, per_length), rows[2].y.ticks(2.5, per_load)];
-    rows[0].axes("slack", &format!("{length}, least of the moving spans"), &ticks[0], show_length);
-    rows[1].axes("inside radius", &format!("{length}, tightest of the moving spans"), &ticks[1], show_length);
-    let (name, how) = if turns { ("torque", "on the joint") } else { ("force", "along the joint") };
+    let ticks = [
+        rows[0].y.ticks(2.5, per_length),
+        rows[1].y.ticks(3.0, per_length),
+        rows[2].y.ticks(2.5, per_load),
+    ];
+    rows[0].axes(
+        "slack",
+        &format!("{length}, least of the moving spans"),
+        &ticks[0],
+        show_length,
+    );
+    rows[1].axes(
+        "inside radius",
+        &format!("{length}, tightest of the moving spans"),
+        &ticks[1],
+        show_length,
+    );
+    let (name, how) = if turns {
+        ("torque", "on the joint")
+    } else {
+        ("force", "along the joint")
+    };
     let unit = scene.units.convert(0.0, load_kind).1.trim();
     rows[2].axes(name, &format!("{unit}, {how}"), &ticks[2], |v| {
         let shown = v / per_load;
@@ -84,7 +149,10 @@ fn panels(scene: &Scene<'_>, chart: &AgainstJoint, frame: Frame) -> Vec<Mark> {
             let (a, b) = (rows[2].spot(x.from, side), rows[2].spot(x.to, side));
             let inside = rows[2].y.part(side);
             if (0.0..=1.0).contains(&inside) {
-                rows[2].marks.push(Mark::line(vec![a, b], Stroke::with(Ink::Rust, super::ink::MEDIUM, Pattern::LongDash)));
+                rows[2].marks.push(Mark::line(
+                    vec![a, b],
+                    Stroke::with(Ink::Rust, super::ink::MEDIUM, Pattern::LongDash),
+                ));
             }
         }
     }
@@ -93,30 +161,64 @@ fn panels(scene: &Scene<'_>, chart: &AgainstJoint, frame: Frame) -> Vec<Mark> {
         row.uprights(&[0.0], Stroke::with(Ink::Grey, THIN, Pattern::DashDot));
         row.curve(&chart.values, values);
     }
-    let worst = [least(&chart.slack), least(&chart.inside_radius), most(&chart.load)];
+    let worst = [
+        least(&chart.slack),
+        least(&chart.inside_radius),
+        most(&chart.load),
+    ];
     for (i, at) in worst.into_iter().enumerate() {
         let Some(at) = at else { continue };
         let kind = if i == 2 { load_kind } else { Kind::Length };
         let text = words::value(data[i][at], kind, scene.units);
         rows[i].mark(chart.values[at], data[i][at], &text);
     }
-    let show = |v: f64| if turns { format!("{}°", words::rounded(v.to_degrees().abs(), 0)) } else { bare_length(v, scene.units) };
+    let show = |v: f64| {
+        if turns {
+            format!("{}°", words::rounded(v.to_degrees().abs(), 0))
+        } else {
+            bare_length(v, scene.units)
+        }
+    };
     let ticks: Vec<f64> = if turns {
-        Axis::even(low.to_degrees(), high.to_degrees()).ticks(8.0, 1.0).into_iter().map(f64::to_radians).collect()
+        Axis::even(low.to_degrees(), high.to_degrees())
+            .ticks(8.0, 1.0)
+            .into_iter()
+            .map(f64::to_radians)
+            .collect()
     } else {
         x.ticks(8.0, per_length)
     };
     rows[2].level_values(&ticks, show);
-    marks.extend(ends(scene, chart, &rows[2].frame, frame.bottom(), x.from > x.to));
-    let ids = ["chart-against-slack", "chart-against-radius", "chart-against-load"];
+    marks.extend(ends(
+        scene,
+        chart,
+        &rows[2].frame,
+        frame.bottom(),
+        x.from > x.to,
+    ));
+    let ids = [
+        "chart-against-slack",
+        "chart-against-radius",
+        "chart-against-load",
+    ];
     for (row, id) in rows.into_iter().zip(ids) {
-        marks.push(Mark::group(id, id.trim_start_matches("chart-against-"), row.marks));
+        marks.push(Mark::group(
+            id,
+            id.trim_start_matches("chart-against-"),
+            row.marks,
+        ));
     }
     marks
 }
 
 /// What the ends and the middle of the level axis are called.
-fn ends(scene: &Scene<'_>, chart: &AgainstJoint, panel: &Frame, bottom: f64, flipped: bool) -> Vec<Mark> {
+fn ends(
+    scene: &Scene<'_>,
+    chart: &AgainstJoint,
+    panel: &Frame,
+    bottom: f64,
+    flipped: bool,
+) -> Vec<Mark> {
     let Some(motion) = scene.motion.as_ref().filter(|m| m.joint == chart.joint) else {
         return Vec::new();
     };
@@ -124,7 +226,11 @@ fn ends(scene: &Scene<'_>, chart: &AgainstJoint, panel: &Frame, bottom: f64, fli
     let (left, right) = if flipped { (high, low) } else { (low, high) };
     let room = panel.w / 3.0 - 2.0;
     let line = |x: f64, text: &str, anchor: Anchor| {
-        Mark::Line(Line::new([x, bottom], SMALL, lettering::fit(text, SMALL, true, room)).bold().anchor(anchor))
+        Mark::Line(
+            Line::new([x, bottom], SMALL, lettering::fit(text, SMALL, true, room))
+                .bold()
+                .anchor(anchor),
+        )
     };
     vec![
         line(panel.x, left, Anchor::Start),
@@ -138,7 +244,11 @@ fn strip(frame: Frame, x: Axis, y: Axis, chart: &AgainstJoint, limit: &[f64]) ->
     let mut panel = Panel::new(frame, x, y);
     if let Some(&limit) = limit.first() {
         let limits = vec![limit; chart.values.len()];
-        panel.forbid(&Forbidden { at: &chart.values, limit: &limits, below: true });
+        panel.forbid(&Forbidden {
+            at: &chart.values,
+            limit: &limits,
+            below: true,
+        });
     }
     panel
 }
@@ -147,7 +257,10 @@ fn strip(frame: Frame, x: Axis, y: Axis, chart: &AgainstJoint, limit: &[f64]) ->
 fn radius_limit(scene: &Scene<'_>, chart: &AgainstJoint) -> Vec<f64> {
     let branch = scene.route.branches.get(chart.branch.0);
     let limit = scene.findings.limits.get(LimitKey::BendRadiusMoving);
-    branch.map(|b| limit.radius(scene.route, b)).into_iter().collect()
+    branch
+        .map(|b| limit.radius(scene.route, b))
+        .into_iter()
+        .collect()
 }
 
 /// An even axis that holds the values, zero and the limits, with a little room.
@@ -168,7 +281,7 @@ fn values_axis(values: &[f64], limits: &[f64]) -> Axis {
 
 fn decimals(v: f64) -> usize {
     match v.abs() {
-        a if a < 1e-12 || a >= 10.0 => 0,
+        a if !(1e-12..10.0).contains(&a) => 0,
         a if a >= 0.99 => 1,
         a if a >= 0.099 => 2,
         _ => 3,
@@ -182,5 +295,7 @@ fn least(values: &[f64]) -> Option<usize> {
 
 fn most(values: &[f64]) -> Option<usize> {
     let known = values.iter().enumerate().filter(|(_, v)| v.is_finite());
-    known.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()).then(b.0.cmp(&a.0))).map(|(i, _)| i)
+    known
+        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()).then(b.0.cmp(&a.0)))
+        .map(|(i, _)| i)
 }

@@ -20,10 +20,19 @@ pub(crate) fn along(scene: &Scene<'_>, frame: Frame) -> Mark {
     let marks = match (chart, scene.route.branches.get(branch)) {
         (Some(chart), Some(_)) if chart.at.len() > 1 => panels(scene, chart, frame),
         _ => vec![Mark::Line(
-            Line::new([frame.x, frame.y + BODY], BODY, "No chart along the harness: nothing was computed there.").ink(Ink::Grey),
+            Line::new(
+                [frame.x, frame.y + BODY],
+                BODY,
+                "No chart along the harness: nothing was computed there.",
+            )
+            .ink(Ink::Grey),
         )],
     };
-    Mark::group("chart-along", "What the worst branch bears along its length", marks)
+    Mark::group(
+        "chart-along",
+        "What the worst branch bears along its length",
+        marks,
+    )
 }
 
 fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
@@ -34,7 +43,14 @@ fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
     let after = heading.frame().right() + 2.0;
     let mut marks = vec![
         Mark::Line(heading),
-        Mark::Line(Line::new([after, frame.y + 0.75 * HEADING], SMALL, "the worst over all poses").ink(Ink::Grey)),
+        Mark::Line(
+            Line::new(
+                [after, frame.y + 0.75 * HEADING],
+                SMALL,
+                "the worst over all poses",
+            )
+            .ink(Ink::Grey),
+        ),
     ];
     let hot = chart.hot_gap.len() == chart.at.len();
     let (low, high) = (chart.at[0], chart.at[chart.at.len() - 1]);
@@ -47,22 +63,41 @@ fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
     let (names, axis, title) = (0.8 + 3.1 * rows as f64, 8.2, 4.4);
     let upper = frame.y + HEADING + 1.5 + names + title;
     let room = frame.bottom() - axis - upper;
-    let shares = if hot { ((room - title - 2.0) * 0.56, (room - title - 2.0) * 0.44) } else { (room, 0.0) };
+    let shares = if hot {
+        ((room - title - 2.0) * 0.56, (room - title - 2.0) * 0.44)
+    } else {
+        (room, 0.0)
+    };
 
     let mut radius = Panel::new(
         Frame::new(left, upper, width, shares.0),
         x,
         radius_axis(&chart.inside_radius, &chart.radius_limit),
     );
-    radius.forbid(&Forbidden { at: &chart.at, limit: &chart.radius_limit, below: true });
+    radius.forbid(&Forbidden {
+        at: &chart.at,
+        limit: &chart.radius_limit,
+        below: true,
+    });
     let show = |v: f64| bare_length(v, scene.units);
     let worth = worth(Kind::Length, scene.units);
     let ticks = radius.y.ticks(4.0, worth);
-    radius.axes("inside radius", &format!("{unit}; hatched: too tight"), &ticks, show);
+    radius.axes(
+        "inside radius",
+        &format!("{unit}; hatched: too tight"),
+        &ticks,
+        show,
+    );
     let places: Vec<f64> = ats.iter().map(|(at, _)| *at).collect();
     radius.uprights(&places, Stroke::with(Ink::Grey, THIN, Pattern::ShortDash));
     radius.curve(&chart.at, &chart.inside_radius);
-    mark(scene, chart, "bend radius", &chart.inside_radius, &mut radius);
+    mark(
+        scene,
+        chart,
+        "bend radius",
+        &chart.inside_radius,
+        &mut radius,
+    );
     marks.extend(named.into_iter().map(|n| {
         let y = upper - title - 0.9 - 3.1 * n.row as f64;
         Mark::Line(Line::new([n.start, y], SMALL, n.text))
@@ -75,13 +110,26 @@ fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
             x,
             gap_axis(&chart.hot_gap, &chart.hot_limit),
         );
-        gap.forbid(&Forbidden { at: &chart.at, limit: &chart.hot_limit, below: true });
+        gap.forbid(&Forbidden {
+            at: &chart.at,
+            limit: &chart.hot_limit,
+            below: true,
+        });
         let ticks = gap.y.ticks(3.0, worth);
-        gap.axes("gap to the hot part nearest its limit", &format!("{unit}; hatched: too near"), &ticks, show);
+        gap.axes(
+            "gap to the hot part nearest its limit",
+            &format!("{unit}; hatched: too near"),
+            &ticks,
+            show,
+        );
         gap.uprights(&places, Stroke::with(Ink::Grey, THIN, Pattern::ShortDash));
         gap.curve(&chart.at, &chart.hot_gap);
         mark(scene, chart, "heat distance", &chart.hot_gap, &mut gap);
-        marks.push(Mark::group("chart-along-radius", "inside radius", radius.marks));
+        marks.push(Mark::group(
+            "chart-along-radius",
+            "inside radius",
+            radius.marks,
+        ));
         gap
     } else {
         radius
@@ -89,13 +137,21 @@ fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
     let mut lowest = lowest;
     let ticks = x.ticks(8.0, worth);
     lowest.level_values(&ticks, show);
-    let first = ats.first().map_or("its first fixing", |(_, name)| name.as_str());
+    let first = ats
+        .first()
+        .map_or("its first fixing", |(_, name)| name.as_str());
     let from = lettering::fit(&format!("{unit} from {first}"), SMALL, false, width);
     marks.push(Mark::Line(
-        Line::new([lowest.frame.right(), frame.bottom()], SMALL, from).ink(Ink::Grey).anchor(Anchor::End),
+        Line::new([lowest.frame.right(), frame.bottom()], SMALL, from)
+            .ink(Ink::Grey)
+            .anchor(Anchor::End),
     ));
     marks.push(Mark::group(
-        if hot { "chart-along-heat" } else { "chart-along-radius" },
+        if hot {
+            "chart-along-heat"
+        } else {
+            "chart-along-radius"
+        },
         "along the branch",
         lowest.marks,
     ));
@@ -104,11 +160,18 @@ fn panels(scene: &Scene<'_>, chart: &AlongBranch, frame: Frame) -> Vec<Mark> {
 
 /// Where the fixings of a branch are along it, and their names.
 fn fixing_places(scene: &Scene<'_>, branch: usize) -> Vec<(f64, String)> {
-    let spans = scene.solution.branches.get(branch).map_or(&[][..], |b| &b.spans);
+    let spans = scene
+        .solution
+        .branches
+        .get(branch)
+        .map_or(&[][..], |b| &b.spans);
     let starts = spans.iter().map(|s| s.start);
     let at: Vec<f64> = starts.chain(spans.last().map(|s| s.end())).collect();
     let lay = &scene.route.branches[branch].lay;
-    at.into_iter().zip(lay).map(|(at, l)| (at, l.fixing.name.clone())).collect()
+    at.into_iter()
+        .zip(lay)
+        .map(|(at, l)| (at, l.fixing.name.clone()))
+        .collect()
 }
 
 /// A fixing's name above the panel: where it begins, in which row from below, what it says.
@@ -127,7 +190,10 @@ fn fixing_names(ats: &[(f64, String)], x: Axis, left: f64, width: f64) -> Vec<Na
         let text = lettering::fit(&lettering::clean(name), SMALL, false, 34.0);
         let wide = lettering::width(&text, SMALL, false);
         let middle = left + width * x.part(*at);
-        let start = (middle - 0.5 * wide).clamp(left - VALUES, (left + width + 3.0 - wide).max(left - VALUES));
+        let start = (middle - 0.5 * wide).clamp(
+            left - VALUES,
+            (left + width + 3.0 - wide).max(left - VALUES),
+        );
         let Some(row) = (0..ROWS).find(|r| start > ends[*r] + 1.5) else {
             continue;
         };
@@ -143,7 +209,11 @@ fn gap_axis(values: &[f64], limits: &[f64]) -> Axis {
     let least = values.iter().filter(known).copied().fold(0.0, f64::min);
     let most = limits.iter().filter(known).copied().fold(0.0, f64::max);
     let widest = values.iter().filter(known).copied().fold(0.0, f64::max);
-    let to = if most > 0.0 { (6.0 * most).min(widest.max(1.4 * most)) } else { widest };
+    let to = if most > 0.0 {
+        (6.0 * most).min(widest.max(1.4 * most))
+    } else {
+        widest
+    };
     Axis::even(least, to.max(least + 0.01))
 }
 
@@ -152,10 +222,14 @@ fn mark(scene: &Scene<'_>, chart: &AlongBranch, check: &str, curve: &[f64], pane
     let on_curve = |f: &&Finding| {
         let place = chart.at.partition_point(|at| *at < f.at - 1e-9);
         let around = curve.iter().skip(place.saturating_sub(1)).take(3);
-        around.into_iter().any(|v| (v - f.value).abs() <= 1e-3 + 0.01 * f.value.abs())
+        around
+            .into_iter()
+            .any(|v| (v - f.value).abs() <= 1e-3 + 0.01 * f.value.abs())
     };
     let findings = scene.findings.findings.iter();
-    let mut found = findings.filter(|f| f.check == check && f.branch == chart.branch).filter(on_curve);
+    let mut found = findings
+        .filter(|f| f.check == check && f.branch == chart.branch)
+        .filter(on_curve);
     if let Some(f) = found.next() {
         panel.mark(f.at, f.value, &words::value(f.value, f.kind, scene.units));
     }

@@ -42,7 +42,12 @@ pub(crate) fn seen<'a>(scene: &Scene<'a>, projection: &Projection) -> Vec<Seen<'
 }
 
 /// Draws the parts, farthest first.
-pub(crate) fn parts(scene: &Scene<'_>, seen: &[Seen<'_>], projection: &Projection, id: &str) -> Mark {
+pub(crate) fn parts(
+    scene: &Scene<'_>,
+    seen: &[Seen<'_>],
+    projection: &Projection,
+    id: &str,
+) -> Mark {
     let mut groups = Vec::new();
     for one in seen {
         let moved = moves(scene, one.part);
@@ -100,7 +105,8 @@ pub(crate) fn ghosts(scene: &Scene<'_>, projection: &Projection, id: &str) -> Op
             ));
         }
     }
-    (!marks.is_empty()).then(|| Mark::group(format!("{id}-stops"), "moving parts at both stops", marks))
+    (!marks.is_empty())
+        .then(|| Mark::group(format!("{id}-stops"), "moving parts at both stops", marks))
 }
 
 /// The distance that the limits keep to a hot part \[m\].
@@ -135,7 +141,11 @@ pub(crate) fn keep_away_mark(outline: &Area, id: &str) -> Option<Mark> {
             Some(Stroke::with(Ink::Rust, MEDIUM, Pattern::ShortDash)),
             None,
         );
-        Mark::group(format!("{id}-keep-away"), "distance to keep from hot parts", vec![line])
+        Mark::group(
+            format!("{id}-keep-away"),
+            "distance to keep from hot parts",
+            vec![line],
+        )
     })
 }
 

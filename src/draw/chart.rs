@@ -22,7 +22,11 @@ impl Axis {
     pub(crate) fn even(from: f64, to: f64) -> Self {
         let known = from.is_finite() && to.is_finite() && (to - from).abs() > 1e-12;
         let (from, to) = if known { (from, to) } else { (0.0, 1.0) };
-        Self { from, to, log: false }
+        Self {
+            from,
+            to,
+            log: false,
+        }
     }
 
     /// Where a value lies: 0 at the near end, 1 at the far end.
@@ -36,8 +40,16 @@ impl Axis {
 
     /// Values within the axis that are round in a unit worth `unit`, about `wish` of them.
     pub(crate) fn ticks(&self, wish: f64, unit: f64) -> Vec<f64> {
-        let shown = Self { from: self.from / unit, to: self.to / unit, log: self.log };
-        shown.round_values(wish).into_iter().map(|tick| tick * unit).collect()
+        let shown = Self {
+            from: self.from / unit,
+            to: self.to / unit,
+            log: self.log,
+        };
+        shown
+            .round_values(wish)
+            .into_iter()
+            .map(|tick| tick * unit)
+            .collect()
     }
 
     fn round_values(&self, wish: f64) -> Vec<f64> {
@@ -57,7 +69,10 @@ impl Axis {
         }
         let raw = (high - low) / wish;
         let decade = 10_f64.powf(raw.log10().floor());
-        let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * decade).find(|s| *s >= raw * 0.999);
+        let step = [1.0, 2.0, 5.0, 10.0]
+            .into_iter()
+            .map(|m| m * decade)
+            .find(|s| *s >= raw * 0.999);
         let step = step.unwrap_or(raw);
         let first = (low / step - 1e-9).ceil();
         let mut found = Vec::new();
@@ -97,7 +112,12 @@ pub(crate) struct Forbidden<'a> {
 impl Panel {
     /// An empty panel.
     pub(crate) fn new(frame: Frame, x: Axis, y: Axis) -> Self {
-        Self { frame, x, y, marks: Vec::new() }
+        Self {
+            frame,
+            x,
+            y,
+            marks: Vec::new(),
+        }
     }
 
     /// Where values land.
@@ -110,40 +130,68 @@ impl Panel {
     }
 
     /// Draws the frame, the upright axis's ticks with their values, and what the panel shows above it.
-    pub(crate) fn axes(&mut self, title: &str, note: &str, ticks: &[f64], show: impl Fn(f64) -> String) {
+    pub(crate) fn axes(
+        &mut self,
+        title: &str,
+        note: &str,
+        ticks: &[f64],
+        show: impl Fn(f64) -> String,
+    ) {
         let f = self.frame;
         let mut last = f64::INFINITY;
         for &tick in ticks {
             let y = self.spot(self.x.from, tick)[1];
-            self.marks.push(Mark::line(vec![[f.x, y], [f.right(), y]], Stroke::solid(Ink::Pale, THIN)));
+            self.marks.push(Mark::line(
+                vec![[f.x, y], [f.right(), y]],
+                Stroke::solid(Ink::Pale, THIN),
+            ));
             if last - y >= SMALL * 0.98 {
                 last = y;
                 self.marks.push(Mark::Line(
-                    Line::new([f.x - 1.2, y + 0.35 * SMALL], SMALL, show(tick)).ink(Ink::Grey).anchor(Anchor::End),
+                    Line::new([f.x - 1.2, y + 0.35 * SMALL], SMALL, show(tick))
+                        .ink(Ink::Grey)
+                        .anchor(Anchor::End),
                 ));
             }
         }
         let title = Line::new([f.x, f.y - 1.2], SMALL, title).bold();
         let after = title.frame().right() + 1.4;
         self.marks.push(Mark::Line(title));
-        self.marks.push(Mark::Line(Line::new([after, f.y - 1.2], SMALL, note).ink(Ink::Grey)));
-        self.marks.push(Mark::frame(f, Some(Stroke::solid(Ink::Grey, THIN)), None));
+        self.marks.push(Mark::Line(
+            Line::new([after, f.y - 1.2], SMALL, note).ink(Ink::Grey),
+        ));
+        self.marks
+            .push(Mark::frame(f, Some(Stroke::solid(Ink::Grey, THIN)), None));
     }
 
     /// Hatches what is forbidden and draws the limit.
     pub(crate) fn forbid(&mut self, forbidden: &Forbidden<'_>) {
-        let edge = if forbidden.below { self.frame.bottom() } else { self.frame.y };
+        let edge = if forbidden.below {
+            self.frame.bottom()
+        } else {
+            self.frame.y
+        };
         let pairs = forbidden.at.iter().zip(forbidden.limit);
-        let limit: Vec<Spot> = pairs.filter(|(_, l)| l.is_finite()).map(|(x, l)| self.spot(*x, *l)).collect();
+        let limit: Vec<Spot> = pairs
+            .filter(|(_, l)| l.is_finite())
+            .map(|(x, l)| self.spot(*x, *l))
+            .collect();
         let limit = super::harness::thinned(&limit, 0.005);
-        let (Some(first), Some(last)) = (limit.first(), limit.last()) else { return };
+        let (Some(first), Some(last)) = (limit.first(), limit.last()) else {
+            return;
+        };
         let mut area = limit.clone();
         area.extend([[last[0], edge], [first[0], edge]]);
         let area = vec![area];
-        self.marks.push(Mark::area(area.clone(), None, Some(Ink::Warm)));
+        self.marks
+            .push(Mark::area(area.clone(), None, Some(Ink::Warm)));
         let lines = hatch(&area, 1.6, std::f64::consts::FRAC_PI_4);
-        self.marks.push(Mark::lines(lines, Stroke::solid(Ink::Rust, THIN)));
-        self.marks.push(Mark::line(limit, Stroke::with(Ink::Rust, MEDIUM, Pattern::LongDash)));
+        self.marks
+            .push(Mark::lines(lines, Stroke::solid(Ink::Rust, THIN)));
+        self.marks.push(Mark::line(
+            limit,
+            Stroke::with(Ink::Rust, MEDIUM, Pattern::LongDash),
+        ));
     }
 
     /// Draws a curve; breaks it where the value is not known or off the top of the panel.
@@ -173,7 +221,8 @@ impl Panel {
         for run in runs {
             let line = super::harness::thinned(&run, 0.01);
             if line.len() > 1 {
-                self.marks.push(Mark::line(line, Stroke::solid(Ink::Black, 0.75 * HEAVY)));
+                self.marks
+                    .push(Mark::line(line, Stroke::solid(Ink::Black, 0.75 * HEAVY)));
             }
         }
     }
@@ -193,18 +242,34 @@ impl Panel {
         }));
         let width = super::lettering::width(text, SMALL, true);
         let fits = s[0] + 1.6 + width <= self.frame.right() - 0.5;
-        let (dx, anchor) = if fits { (1.6, Anchor::Start) } else { (-1.6, Anchor::End) };
+        let (dx, anchor) = if fits {
+            (1.6, Anchor::Start)
+        } else {
+            (-1.6, Anchor::End)
+        };
         // Above the ring where there is room, else below it.
         let above = s[1] - 1.7;
-        let y = if above - SMALL * 0.75 > self.frame.y { above } else { s[1] + 1.7 + SMALL * 0.7 };
-        self.marks.push(Mark::Line(Line::new([s[0] + dx, y], SMALL, text).bold().anchor(anchor).rim()));
+        let y = if above - SMALL * 0.75 > self.frame.y {
+            above
+        } else {
+            s[1] + 1.7 + SMALL * 0.7
+        };
+        self.marks.push(Mark::Line(
+            Line::new([s[0] + dx, y], SMALL, text)
+                .bold()
+                .anchor(anchor)
+                .rim(),
+        ));
     }
 
     /// Upright lines at values of the level axis.
     pub(crate) fn uprights(&mut self, at: &[f64], stroke: Stroke) {
         for &x in at {
             let s = self.spot(x, self.y.from);
-            self.marks.push(Mark::line(vec![[s[0], self.frame.y], [s[0], self.frame.bottom()]], stroke));
+            self.marks.push(Mark::line(
+                vec![[s[0], self.frame.y], [s[0], self.frame.bottom()]],
+                stroke,
+            ));
         }
     }
 
@@ -215,11 +280,18 @@ impl Panel {
         ticks.sort_by(|a, b| self.x.part(*a).total_cmp(&self.x.part(*b)));
         for tick in ticks {
             let s = self.spot(tick, self.y.from);
-            let line = Line::new([s[0], self.frame.bottom() + 1.4 + SMALL * 0.74], SMALL, show(tick))
-                .ink(Ink::Grey)
-                .anchor(Anchor::Middle);
+            let line = Line::new(
+                [s[0], self.frame.bottom() + 1.4 + SMALL * 0.74],
+                SMALL,
+                show(tick),
+            )
+            .ink(Ink::Grey)
+            .anchor(Anchor::Middle);
             self.marks.push(Mark::line(
-                vec![[s[0], self.frame.bottom()], [s[0], self.frame.bottom() + 0.9]],
+                vec![
+                    [s[0], self.frame.bottom()],
+                    [s[0], self.frame.bottom() + 0.9],
+                ],
                 Stroke::solid(Ink::Grey, THIN),
             ));
             if line.frame().x > last + 1.0 {
@@ -232,19 +304,36 @@ impl Panel {
 
 fn crossing(x0: f64, v0: f64, x1: f64, v1: f64, level: f64) -> f64 {
     let run = v1 - v0;
-    if run.abs() < 1e-12 { x1 } else { x0 + (x1 - x0) * ((level - v0) / run).clamp(0.0, 1.0) }
+    if run.abs() < 1e-12 {
+        x1
+    } else {
+        x0 + (x1 - x0) * ((level - v0) / run).clamp(0.0, 1.0)
+    }
 }
 
 /// An axis of radii: in equal ratios, from below the tightest value or limit to four times the greatest limit.
 pub(crate) fn radius_axis(values: &[f64], limits: &[f64]) -> Axis {
     let known = |x: &&f64| x.is_finite() && **x > 1e-6;
-    let least = values.iter().chain(limits).filter(known).copied().fold(f64::INFINITY, f64::min);
+    let least = values
+        .iter()
+        .chain(limits)
+        .filter(known)
+        .copied()
+        .fold(f64::INFINITY, f64::min);
     let most = limits.iter().filter(known).copied().fold(0.0, f64::max);
     if !least.is_finite() {
-        return Axis { from: 0.01, to: 1.0, log: true };
+        return Axis {
+            from: 0.01,
+            to: 1.0,
+            log: true,
+        };
     }
     let to = (4.0 * most).max(3.0 * least);
-    Axis { from: (0.7 * least).max(1e-3 * to), to, log: true }
+    Axis {
+        from: (0.7 * least).max(1e-3 * to),
+        to,
+        log: true,
+    }
 }
 
 /// What one of the units that a kind is shown in is worth in SI.
@@ -259,5 +348,8 @@ pub(crate) fn bare_length(metres: f64, units: Units) -> String {
         let scaled = number * 10_f64.powi(*d);
         (scaled - scaled.round()).abs() < 0.01
     });
-    words::rounded(number, decimals.map_or(3, |d| usize::try_from(d).unwrap_or(0)))
+    words::rounded(
+        number,
+        decimals.map_or(3, |d| usize::try_from(d).unwrap_or(0)),
+    )
 }

@@ -270,6 +270,22 @@ impl Mark {
         )
     }
 
+    /// The spots that bound the mark's figures and rings; text has none.
+    pub fn spots(&self) -> Vec<Spot> {
+        match self {
+            Self::Figure(figure) => figure.contours.iter().flatten().copied().collect(),
+            Self::Ring(Ring {
+                centre: [x, y],
+                radius: r,
+                ..
+            }) => {
+                vec![[x - r, y - r], [x + r, y + r]]
+            }
+            Self::Line(_) => Vec::new(),
+            Self::Group(group) => group.marks.iter().flat_map(Self::spots).collect(),
+        }
+    }
+
     /// A group with a title.
     pub fn group(id: impl Into<String>, title: impl Into<String>, marks: Vec<Self>) -> Self {
         Self::Group(Group {

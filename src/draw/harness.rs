@@ -51,7 +51,12 @@ pub(crate) fn drawn(scene: &Scene<'_>, projection: &Projection) -> Vec<Drawn> {
                     continue;
                 }
                 let line = on_paper(scene.span_line(branch, span, pose), projection);
-                found.push(Drawn { branch, span, pose, line });
+                found.push(Drawn {
+                    branch,
+                    span,
+                    pose,
+                    line,
+                });
             }
         }
     }
@@ -66,7 +71,10 @@ pub(crate) fn lines(scene: &Scene<'_>, drawn: &[Drawn], projection: &Projection,
         .filter(|d| d.pose == rest)
         .map(|d| {
             let width = scene.diameter(d.branch) * projection.scale;
-            Mark::line(d.line.clone(), Stroke::solid(Ink::Band, width.max(HEAVY + 0.5)))
+            Mark::line(
+                d.line.clone(),
+                Stroke::solid(Ink::Band, width.max(HEAVY + 0.5)),
+            )
         })
         .collect();
     marks.extend(
@@ -120,10 +128,12 @@ fn ribbon(
         .map(|(a, b)| {
             let corners = [a[0], a[1], b[0], b[1]];
             let octagon = |s: &Spot| {
-                (0..8).map(|i| {
-                    let (sin, cos) = (std::f64::consts::FRAC_PI_4 * f64::from(i)).sin_cos();
-                    [s[0] + radius * cos, s[1] + radius * sin]
-                }).collect::<Vec<Spot>>()
+                (0..8)
+                    .map(|i| {
+                        let (sin, cos) = (std::f64::consts::FRAC_PI_4 * f64::from(i)).sin_cos();
+                        [s[0] + radius * cos, s[1] + radius * sin]
+                    })
+                    .collect::<Vec<Spot>>()
             };
             silhouette::hull(corners.iter().flat_map(octagon).collect())
         })
@@ -142,8 +152,8 @@ pub(crate) fn swept_mark(area: Area, id: &str) -> Option<Mark> {
     })
 }
 
-/// Draws the spans that are over a limit or close to it, each in the pose where it is worst: a heavy line,
-/// barbed where it is over.
+/// Draws the spans that are over a limit or close to it, each in the pose where it is worst: a heavy line
+/// with barbs where it is over, a double line where it is close.
 pub(crate) fn stressed(
     scene: &Scene<'_>,
     projection: &Projection,
@@ -164,14 +174,29 @@ pub(crate) fn stressed(
         let over = flag.finding.verdict == Verdict::Over;
         let ink = if over { Ink::Rust } else { Ink::Black };
         if over {
-            marks.push(Mark::lines(barbs(&line, pen), Stroke::solid(ink, pen * MEDIUM)));
+            marks.push(Mark::lines(
+                barbs(&line, pen),
+                Stroke::solid(ink, pen * MEDIUM),
+            ));
             marks.push(Mark::line(line, Stroke::solid(ink, pen * 1.6 * HEAVY)));
         } else {
-            marks.push(Mark::line(line, Stroke::solid(ink, pen * 1.6 * HEAVY)));
+            marks.push(Mark::line(
+                line.clone(),
+                Stroke::solid(ink, pen * 2.0 * HEAVY),
+            ));
+            marks.push(Mark::line(
+                line,
+                Stroke::solid(Ink::Paper, pen * 0.7 * HEAVY),
+            ));
         }
     }
-    (!marks.is_empty())
-        .then(|| Mark::group(format!("{id}-stressed"), "spans over or close to a limit", marks))
+    (!marks.is_empty()).then(|| {
+        Mark::group(
+            format!("{id}-stressed"),
+            "spans over or close to a limit",
+            marks,
+        )
+    })
 }
 
 /// Short strokes across a line, evenly spaced.
@@ -189,7 +214,10 @@ fn barbs(line: &[Spot], pen: f64) -> Vec<Vec<Spot>> {
         let mut at = left;
         while at <= length {
             let s = [a[0] + at * along[0], a[1] + at * along[1]];
-            let across = [half * (0.5 * along[0] - along[1]), half * (0.5 * along[1] + along[0])];
+            let across = [
+                half * (0.5 * along[0] - along[1]),
+                half * (0.5 * along[1] + along[0]),
+            ];
             found.push(vec![
                 [s[0] - across[0], s[1] - across[1]],
                 [s[0] + across[0], s[1] + across[1]],
@@ -202,7 +230,10 @@ fn barbs(line: &[Spot], pen: f64) -> Vec<Vec<Spot>> {
 }
 
 fn travel(a: &[Point3<f64>], b: &[Point3<f64>]) -> f64 {
-    a.iter().zip(b).map(|(p, q)| (p - q).norm()).fold(0.0, f64::max)
+    a.iter()
+        .zip(b)
+        .map(|(p, q)| (p - q).norm())
+        .fold(0.0, f64::max)
 }
 
 /// A line of points as a line on paper, with no more spots than the eye needs.
@@ -221,7 +252,11 @@ pub(crate) fn thinned(spots: &[Spot], error: f64) -> Vec<Spot> {
     let square = run[0] * run[0] + run[1] * run[1];
     let off = |s: &Spot| {
         let to = [s[0] - a[0], s[1] - a[1]];
-        let t = if square > 0.0 { ((to[0] * run[0] + to[1] * run[1]) / square).clamp(0.0, 1.0) } else { 0.0 };
+        let t = if square > 0.0 {
+            ((to[0] * run[0] + to[1] * run[1]) / square).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
         (to[0] - t * run[0]).hypot(to[1] - t * run[1])
     };
     let (mut worst, mut most) = (0, error);

@@ -25,10 +25,10 @@ pub(crate) fn hatch(contours: &[Vec<Spot>], gap: f64, angle: f64) -> Vec<Vec<Spo
             .iter()
             .flat_map(|contour| {
                 let next = contour.iter().cycle().skip(1);
-                contour.iter().zip(next).filter_map(|(a, b)| {
-                    ((a[1] <= level) != (b[1] <= level))
-                        .then(|| a[0] + (level - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
-                })
+                let crossing = contour.iter().zip(next);
+                crossing
+                    .filter(|(a, b)| (a[1] <= level) != (b[1] <= level))
+                    .map(|(a, b)| a[0] + (level - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
             })
             .collect();
         crossings.sort_by(f64::total_cmp);

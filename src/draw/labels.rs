@@ -123,7 +123,11 @@ impl Board {
                     .skip(4)
                     .map(|s| self.ink.at(s))
                     .sum::<f64>();
-            let tangles = self.leaders.iter().filter(|l| cross(l, &[from, to])).count();
+            let tangles = self
+                .leaders
+                .iter()
+                .filter(|l| cross(l, &[from, to]))
+                .count();
             cost += TANGLE_COST * tangles as f64;
         }
         Some(cost)
@@ -133,7 +137,11 @@ impl Board {
 /// The label at `distance` from its anchor in the `turn`th of 32 directions.
 fn candidate(wanted: &Wanted, distance: f64, turn: u32) -> Placed {
     // Level directions first: labels read best beside what they name.
-    let order = if turn % 2 == 0 { turn / 2 } else { 31 - turn / 2 };
+    let order = if turn.is_multiple_of(2) {
+        turn / 2
+    } else {
+        31 - turn / 2
+    };
     let (sin, cos) = (std::f64::consts::TAU * f64::from(order) / 32.0).sin_cos();
     let [w, h] = wanted.size;
     let lean = |x: f64| (1.6 * x).clamp(-1.0, 1.0);

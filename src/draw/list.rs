@@ -15,13 +15,22 @@ pub(crate) const LEADING: f64 = 1.24;
 /// Draws as many findings as fit, and says how many more there are.
 pub(crate) fn findings(scene: &Scene<'_>, frame: Frame) -> Mark {
     let mut marks = vec![Mark::Line(
-        Line::new([frame.x, frame.y + 0.75 * HEADING], HEADING, "Findings, the worst first").bold(),
+        Line::new(
+            [frame.x, frame.y + 0.75 * HEADING],
+            HEADING,
+            "Findings, the worst first",
+        )
+        .bold(),
     )];
     let mut y = frame.y + HEADING + 2.2;
     let all = &scene.findings.findings;
     if all.is_empty() {
         let text = "The checks found nothing to report.";
-        marks.push(Mark::Line(Line::new([frame.x, y + BODY * 0.75], BODY, text)));
+        marks.push(Mark::Line(Line::new(
+            [frame.x, y + BODY * 0.75],
+            BODY,
+            text,
+        )));
         y += BODY * LEADING + 1.0;
     }
     let mut shown = 0;
@@ -43,7 +52,9 @@ pub(crate) fn findings(scene: &Scene<'_>, frame: Frame) -> Mark {
     if shown < all.len() {
         let text = rest_in_words(&all[shown..]);
         let text = lettering::fit(&text, SMALL, true, frame.w);
-        marks.push(Mark::Line(Line::new([frame.x, y + SMALL * 0.75], SMALL, text).bold()));
+        marks.push(Mark::Line(
+            Line::new([frame.x, y + SMALL * 0.75], SMALL, text).bold(),
+        ));
     }
     Mark::group("findings", "findings, the worst first", marks)
 }
@@ -83,20 +94,49 @@ fn entry(
     let room = width - indent;
 
     let mut baseline = at[1] + 0.5 * tag[1] + 0.36 * BODY;
-    marks.extend(symbols::verdict(finding.verdict, [left + 1.6, at[1] + 0.5 * tag[1]], 3.2));
-    let branch = scene.route.branches.get(finding.branch.0).map_or("", |b| b.name.as_str());
-    let head = format!("{}: {}", capital(finding.check), symbols::verdict_word(finding.verdict));
-    let ink = if finding.verdict == Verdict::Over { Ink::Rust } else { Ink::Black };
-    let head = Line::new([left + 4.6, baseline], BODY, head).bold().ink(ink);
-    let figures = lettering::fit(&figures(scene, finding), BODY, false, left + room - head.frame().right() - 3.0);
-    let figures = Line::new([left + room, baseline], BODY, figures).anchor(super::display::Anchor::End);
+    marks.extend(symbols::verdict(
+        finding.verdict,
+        [left + 1.6, at[1] + 0.5 * tag[1]],
+        3.2,
+    ));
+    let branch = scene
+        .route
+        .branches
+        .get(finding.branch.0)
+        .map_or("", |b| b.name.as_str());
+    let head = format!(
+        "{}: {}",
+        capital(finding.check),
+        symbols::verdict_word(finding.verdict)
+    );
+    let ink = if finding.verdict == Verdict::Over {
+        Ink::Rust
+    } else {
+        Ink::Black
+    };
+    let head = Line::new([left + 4.6, baseline], BODY, head)
+        .bold()
+        .ink(ink);
+    let figures = lettering::fit(
+        &figures(scene, finding),
+        BODY,
+        false,
+        left + room - head.frame().right() - 3.0,
+    );
+    let figures =
+        Line::new([left + room, baseline], BODY, figures).anchor(super::display::Anchor::End);
     marks.push(Mark::Line(head));
     marks.push(Mark::Line(figures));
     baseline += BODY * LEADING;
 
     let place = format!("{branch}, {} · {}", finding.place, scene.pose(finding.pose));
-    for text in lettering::wrap(&place, SMALL, false, room).into_iter().take(3) {
-        marks.push(Mark::Line(Line::new([left, baseline], SMALL, text).ink(Ink::Grey)));
+    for text in lettering::wrap(&place, SMALL, false, room)
+        .into_iter()
+        .take(3)
+    {
+        marks.push(Mark::Line(
+            Line::new([left, baseline], SMALL, text).ink(Ink::Grey),
+        ));
         baseline += SMALL * LEADING;
     }
     for text in lettering::wrap(&finding.advice, SMALL, false, room) {
@@ -114,12 +154,22 @@ fn entry(
 /// Value and limit: "31 mm, at least 45 mm".
 fn figures(scene: &Scene<'_>, finding: &Finding) -> String {
     let show = |x: f64| words::value(x, finding.kind, scene.units);
-    let bound = if finding.at_most { "at most" } else { "at least" };
+    let bound = if finding.at_most {
+        "at most"
+    } else {
+        "at least"
+    };
     let chance = match (finding.verdict, finding.chance_over) {
-        (Verdict::Close, Some(chance)) => format!(" ({} % likely over)", words::rounded(100.0 * chance, 0)),
+        (Verdict::Close, Some(chance)) => {
+            format!(" ({} % likely over)", words::rounded(100.0 * chance, 0))
+        }
         _ => String::new(),
     };
-    format!("{}, {bound} {}{chance}", show(finding.value), show(finding.limit))
+    format!(
+        "{}, {bound} {}{chance}",
+        show(finding.value),
+        show(finding.limit)
+    )
 }
 
 fn capital(text: &str) -> String {

@@ -50,7 +50,11 @@ pub(crate) fn labels(scene: &Scene<'_>, view: &View, shown: &Shown<'_>) -> Vec<M
     hot_parts(scene, shown, &mut desk);
     poses(scene, shown, &mut desk);
     // A crowd of fixings is named where it is seen best.
-    let named = if view.names || shown.fixings.len() <= CROWD { shown.fixings } else { &[] };
+    let named = if view.names || shown.fixings.len() <= CROWD {
+        shown.fixings
+    } else {
+        &[]
+    };
     for fixing in named {
         desk.label(fixing.at, 2.6, 24.0, &[Text::plain(&fixing.name)]);
     }
@@ -58,8 +62,17 @@ pub(crate) fn labels(scene: &Scene<'_>, view: &View, shown: &Shown<'_>) -> Vec<M
     for (name, line) in shown.axes {
         if !named.contains(&name.as_str()) {
             named.push(name);
-            let near = |t: f64| [line[0][0] + t * (line[1][0] - line[0][0]), line[0][1] + t * (line[1][1] - line[0][1])];
-            let anchor = if line[0][1] < line[1][1] { near(0.06) } else { near(0.94) };
+            let near = |t: f64| {
+                [
+                    line[0][0] + t * (line[1][0] - line[0][0]),
+                    line[0][1] + t * (line[1][1] - line[0][1]),
+                ]
+            };
+            let anchor = if line[0][1] < line[1][1] {
+                near(0.06)
+            } else {
+                near(0.94)
+            };
             desk.label(anchor, 1.2, 14.0, &[Text::soft(name)]);
         }
     }
@@ -79,19 +92,35 @@ struct Text {
 
 impl Text {
     fn plain(text: &str) -> Self {
-        Self { text: text.to_owned(), bold: false, ink: Ink::Black }
+        Self {
+            text: text.to_owned(),
+            bold: false,
+            ink: Ink::Black,
+        }
     }
 
     fn strong(text: &str) -> Self {
-        Self { text: text.to_owned(), bold: true, ink: Ink::Black }
+        Self {
+            text: text.to_owned(),
+            bold: true,
+            ink: Ink::Black,
+        }
     }
 
     fn soft(text: &str) -> Self {
-        Self { text: text.to_owned(), bold: false, ink: Ink::Grey }
+        Self {
+            text: text.to_owned(),
+            bold: false,
+            ink: Ink::Grey,
+        }
     }
 
     fn hot(text: &str, bold: bool) -> Self {
-        Self { text: text.to_owned(), bold, ink: Ink::Rust }
+        Self {
+            text: text.to_owned(),
+            bold,
+            ink: Ink::Rust,
+        }
     }
 }
 
@@ -111,14 +140,22 @@ impl Desk {
             .iter()
             .map(|l| lettering::fit(&lettering::clean(&l.text), SMALL, l.bold, LONGEST))
             .collect();
-        let widths = fitted.iter().zip(lines).map(|(t, l)| lettering::width(t, SMALL, l.bold));
+        let widths = fitted
+            .iter()
+            .zip(lines)
+            .map(|(t, l)| lettering::width(t, SMALL, l.bold));
         let width = widths.fold(0.0, f64::max);
         if width <= 0.0 {
             return;
         }
         let tall = SMALL * (lettering::RISE + lettering::DROP);
         let height = tall + SMALL * LEADING * (lines.len() as f64 - 1.0);
-        let wanted = Wanted { anchor, size: [width, height], clear, reach };
+        let wanted = Wanted {
+            anchor,
+            size: [width, height],
+            clear,
+            reach,
+        };
         let Some(placed) = self.board.place(&wanted) else {
             return;
         };
@@ -138,8 +175,14 @@ impl Desk {
 
     fn leader(&mut self, placed: &Placed, ink: Ink) {
         if let Some([from, to]) = placed.leader {
-            self.marks.push(Mark::line(vec![from, to], Stroke::solid(ink, THIN)));
-            self.marks.push(Mark::Ring(Ring { centre: from, radius: 0.35, stroke: None, fill: Some(ink) }));
+            self.marks
+                .push(Mark::line(vec![from, to], Stroke::solid(ink, THIN)));
+            self.marks.push(Mark::Ring(Ring {
+                centre: from,
+                radius: 0.35,
+                stroke: None,
+                fill: Some(ink),
+            }));
         }
     }
 }
@@ -165,7 +208,16 @@ fn prepare(scene: &Scene<'_>, shown: &Shown<'_>, board: &mut Board, view: &View)
         board.draw(&super::harness::on_paper(points, &view.projection), 1.0);
     }
     for fixing in shown.fixings {
-        board.keep_clear(Frame::new(fixing.at[0] - 1.8, fixing.at[1] - 1.8, 3.6, 3.6));
+        let spots = fixing
+            .symbol
+            .iter()
+            .flat_map(Mark::spots)
+            .collect::<Vec<_>>();
+        board.keep_clear(
+            Frame::around(&spots)
+                .unwrap_or(Frame::new(fixing.at[0], fixing.at[1], 0.0, 0.0))
+                .grown(0.3),
+        );
     }
 }
 
@@ -174,7 +226,8 @@ fn flags(scene: &Scene<'_>, view: &View, desk: &mut Desk) {
     let mut tags: Vec<(Spot, Vec<usize>, Verdict)> = Vec::new();
     for flag in &scene.flags {
         let at = view.projection.spot(&flag.place);
-        let near = |s: &Spot| (s[0] - at[0]).hypot(s[1] - at[1]) < if view.detail { 2.0 } else { 8.0 };
+        let near =
+            |s: &Spot| (s[0] - at[0]).hypot(s[1] - at[1]) < if view.detail { 2.0 } else { 8.0 };
         match tags.iter_mut().find(|(spot, ..)| near(spot)) {
             Some((_, numbers, verdict)) => {
                 numbers.push(flag.number);
@@ -187,34 +240,59 @@ fn flags(scene: &Scene<'_>, view: &View, desk: &mut Desk) {
         if !desk.cell.holds_spot(at) {
             continue;
         }
-        let mut text = numbers.iter().take(4).map(ToString::to_string).collect::<Vec<_>>().join(" · ");
+        let mut text = numbers
+            .iter()
+            .take(4)
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join(" · ");
         if numbers.len() > 4 {
             text.push_str(" …");
         }
-        let wanted = Wanted { anchor: at, size: symbols::tag_size(&text), clear: 3.2, reach: 160.0 };
+        let wanted = Wanted {
+            anchor: at,
+            size: symbols::tag_size(&text),
+            clear: 3.2,
+            reach: 160.0,
+        };
         if let Some(placed) = desk.board.place(&wanted) {
-            let ink = if verdict == Verdict::Over { Ink::Rust } else { Ink::Black };
+            let ink = if verdict == Verdict::Over {
+                Ink::Rust
+            } else {
+                Ink::Black
+            };
             let pole = placed.leader.unwrap_or([at, placed.frame.nearest(at)]);
-            desk.marks.push(Mark::line(pole.to_vec(), Stroke::solid(ink, super::ink::MEDIUM)));
+            desk.marks.push(Mark::line(
+                pole.to_vec(),
+                Stroke::solid(ink, super::ink::MEDIUM),
+            ));
             desk.marks.push(Mark::Ring(Ring {
                 centre: at,
                 radius: 0.85,
                 stroke: Some(Stroke::solid(ink, super::ink::MEDIUM)),
                 fill: Some(Ink::Paper),
             }));
-            desk.marks.extend(symbols::tag(verdict, placed.frame, &text));
+            desk.marks
+                .extend(symbols::tag(verdict, placed.frame, &text));
         }
     }
 }
 
 fn hot_parts(scene: &Scene<'_>, shown: &Shown<'_>, desk: &mut Desk) {
     for one in shown.seen {
-        let (Some(surface), Some(anchor)) = (one.part.surface, open_spot(shown, one, &desk.cell)) else {
+        let (Some(surface), Some(anchor)) = (one.part.surface, open_spot(shown, one, &desk.cell))
+        else {
             continue;
         };
-        let mut lines = vec![Text::hot(&format!("{}, {} °C", one.part.name, words::rounded(surface, 0)), true)];
+        let mut lines = vec![Text::hot(
+            &format!("{}, {} °C", one.part.name, words::rounded(surface, 0)),
+            true,
+        )];
         if let Some(keep) = bodies::keep_away(scene, one.part) {
-            lines.push(Text::hot(&format!("keep {} away", words::length(keep, scene.units)), false));
+            lines.push(Text::hot(
+                &format!("keep {} away", words::length(keep, scene.units)),
+                false,
+            ));
         }
         desk.label(anchor, 1.5, 120.0, &lines);
     }
@@ -223,14 +301,30 @@ fn hot_parts(scene: &Scene<'_>, shown: &Shown<'_>, desk: &mut Desk) {
 /// Names the lines of the poses where they are furthest from rest.
 fn poses(scene: &Scene<'_>, shown: &Shown<'_>, desk: &mut Desk) {
     let Some(motion) = &scene.motion else { return };
-    let rest: Vec<&Drawn> = shown.drawn.iter().filter(|d| d.pose == motion.rest).collect();
+    let rest: Vec<&Drawn> = shown
+        .drawn
+        .iter()
+        .filter(|d| d.pose == motion.rest)
+        .collect();
     let apart = |s: &Spot, line: &[Spot]| {
-        line.iter().map(|r| (r[0] - s[0]).hypot(r[1] - s[1])).fold(f64::INFINITY, f64::min)
+        line.iter()
+            .map(|r| (r[0] - s[0]).hypot(r[1] - s[1]))
+            .fold(f64::INFINITY, f64::min)
     };
-    for (pose, name) in [(motion.low, &motion.names[0]), (motion.high, &motion.names[2])] {
+    for (pose, name) in [
+        (motion.low, &motion.names[0]),
+        (motion.high, &motion.names[2]),
+    ] {
         let mut best: Option<(f64, Spot)> = None;
-        for drawn in shown.drawn.iter().filter(|d| d.pose == pose && d.pose != motion.rest) {
-            let Some(still) = rest.iter().find(|r| (r.branch, r.span) == (drawn.branch, drawn.span)) else {
+        for drawn in shown
+            .drawn
+            .iter()
+            .filter(|d| d.pose == pose && d.pose != motion.rest)
+        {
+            let Some(still) = rest
+                .iter()
+                .find(|r| (r.branch, r.span) == (drawn.branch, drawn.span))
+            else {
                 continue;
             };
             for s in drawn.line.iter().filter(|s| desk.cell.holds_spot(**s)) {
@@ -244,8 +338,17 @@ fn poses(scene: &Scene<'_>, shown: &Shown<'_>, desk: &mut Desk) {
             desk.label(anchor, 1.6, 40.0, &[Text::strong(name)]);
         }
     }
-    let moving = |d: &&Drawn| shown.drawn.iter().any(|o| o.pose != d.pose && (o.branch, o.span) == (d.branch, d.span));
-    let longest = rest.iter().copied().filter(moving).max_by_key(|d| d.line.len());
+    let moving = |d: &&Drawn| {
+        shown
+            .drawn
+            .iter()
+            .any(|o| o.pose != d.pose && (o.branch, o.span) == (d.branch, d.span))
+    };
+    let longest = rest
+        .iter()
+        .copied()
+        .filter(moving)
+        .max_by_key(|d| d.line.len());
     if let Some(anchor) = longest.and_then(|d| d.line.get(d.line.len() / 2)) {
         desk.label(*anchor, 1.6, 40.0, &[Text::strong(&motion.names[1])]);
     }
@@ -253,8 +356,14 @@ fn poses(scene: &Scene<'_>, shown: &Shown<'_>, desk: &mut Desk) {
 
 fn branches(scene: &Scene<'_>, shown: &Shown<'_>, desk: &mut Desk) {
     for (index, branch) in scene.route.branches.iter().enumerate() {
-        let still = shown.drawn.iter().filter(|d| d.branch == index && d.pose == scene.solution.sweep.rest);
-        let spots: Vec<Spot> = still.flat_map(|d| d.line.iter().copied()).filter(|s| desk.cell.holds_spot(*s)).collect();
+        let still = shown
+            .drawn
+            .iter()
+            .filter(|d| d.branch == index && d.pose == scene.solution.sweep.rest);
+        let spots: Vec<Spot> = still
+            .flat_map(|d| d.line.iter().copied())
+            .filter(|s| desk.cell.holds_spot(*s))
+            .collect();
         if let Some(anchor) = spots.get(spots.len() / 3) {
             desk.label(*anchor, 1.6, 24.0, &[Text::strong(&branch.name)]);
         }
@@ -262,7 +371,12 @@ fn branches(scene: &Scene<'_>, shown: &Shown<'_>, desk: &mut Desk) {
 }
 
 fn parts(shown: &Shown<'_>, desk: &mut Desk) {
-    for one in shown.seen.iter().rev().filter(|one| one.part.surface.is_none()) {
+    for one in shown
+        .seen
+        .iter()
+        .rev()
+        .filter(|one| one.part.surface.is_none())
+    {
         // A name stands on its part where it fits, so it may start at the anchor itself.
         if let Some(anchor) = open_spot(shown, one, &desk.cell) {
             desk.label(anchor, 0.0, 18.0, &[Text::soft(&one.part.name)]);
@@ -273,14 +387,21 @@ fn parts(shown: &Shown<'_>, desk: &mut Desk) {
 /// A spot of a part that no nearer part hides, as near to the middle of what is in the frame as can be; `None`
 /// where the part is hidden.
 fn open_spot(shown: &Shown<'_>, one: &Seen<'_>, cell: &Frame) -> Option<Spot> {
-    let nearer: Vec<&Seen<'_>> =
-        shown.seen.iter().skip_while(|other| other.index != one.index).skip(1).collect();
+    let nearer: Vec<&Seen<'_>> = shown
+        .seen
+        .iter()
+        .skip_while(|other| other.index != one.index)
+        .skip(1)
+        .collect();
     let open = |s: Spot| {
         order::inside(&one.outline, s) && !nearer.iter().any(|n| order::inside(&n.outline, s))
     };
     let frame = Frame::around(one.outline.iter().flatten())?;
     let (x, y) = (frame.x.max(cell.x), frame.y.max(cell.y));
-    let (w, h) = (frame.right().min(cell.right()) - x, frame.bottom().min(cell.bottom()) - y);
+    let (w, h) = (
+        frame.right().min(cell.right()) - x,
+        frame.bottom().min(cell.bottom()) - y,
+    );
     let middle = [x + 0.5 * w, y + 0.5 * h];
     let mut best: Option<(f64, Spot)> = None;
     for i in 0..31 {

@@ -18,13 +18,20 @@ const CAUTIONS: [&str; 6] = [
 
 /// Height of the cautions in a column `width` \[mm\] wide.
 pub(crate) fn cautions_height(width: f64) -> f64 {
-    let lines: usize = CAUTIONS.iter().map(|c| lettering::wrap(c, SMALL, false, width - 3.4).len()).sum();
+    let lines: usize = CAUTIONS
+        .iter()
+        .map(|c| lettering::wrap(c, SMALL, false, width - 3.4).len())
+        .sum();
     HEADING + 2.4 + SMALL * LEADING * lines as f64 + 3.0
 }
 
 /// Draws the cautions in a frame.
 pub(crate) fn cautions(frame: Frame) -> Mark {
-    let mut marks = vec![Mark::frame(frame, Some(Stroke::solid(Ink::Black, super::ink::MEDIUM)), None)];
+    let mut marks = vec![Mark::frame(
+        frame,
+        Some(Stroke::solid(Ink::Black, super::ink::MEDIUM)),
+        None,
+    )];
     let inner = Frame::new(frame.x + 2.2, frame.y + 2.0, frame.w - 4.4, frame.h - 4.0);
     let lines: Vec<String> = CAUTIONS.iter().map(|&c| c.to_owned()).collect();
     marks.extend(bullets("Cautions", &lines, inner));
@@ -38,11 +45,21 @@ fn assumptions(scene: &Scene<'_>) -> Vec<String> {
         .blanks
         .iter()
         .map(|blank| {
-            let branch = scene.route.branches.get(blank.branch.0).map_or("", |b| b.name.as_str());
+            let branch = scene
+                .route
+                .branches
+                .get(blank.branch.0)
+                .map_or("", |b| b.name.as_str());
             format!("Not computed: {} of {branch}: {}", blank.check, blank.why)
         })
         .collect();
-    let unsolved = scene.solution.branches.iter().flat_map(|b| &b.shapes).filter(|s| !s.converged).count();
+    let unsolved = scene
+        .solution
+        .branches
+        .iter()
+        .flat_map(|b| &b.shapes)
+        .filter(|s| !s.converged)
+        .count();
     if unsolved > 0 {
         lines.push(format!("Not solved to the end: {unsolved} shapes of the harness. What is drawn of them is not an answer."));
     }
@@ -57,7 +74,10 @@ fn assumptions(scene: &Scene<'_>) -> Vec<String> {
 /// Height of what was assumed in a column `width` \[mm\] wide.
 pub(crate) fn assumed_height(scene: &Scene<'_>, width: f64) -> f64 {
     let lines = assumptions(scene);
-    let count: usize = lines.iter().map(|l| lettering::wrap(l, SMALL, false, width - 3.0).len()).sum();
+    let count: usize = lines
+        .iter()
+        .map(|l| lettering::wrap(l, SMALL, false, width - 3.0).len())
+        .sum();
     HEADING + 0.9 + SMALL * LEADING * count as f64
 }
 
@@ -81,7 +101,9 @@ fn bullets(heading: &str, lines: &[String], frame: Frame) -> Vec<Mark> {
         let need = step * (wrapped.len() as f64 - 1.0 + if more { 1.0 } else { 0.0 });
         if y + need > frame.bottom() + 0.5 {
             let text = format!("and {} more, in the report", lines.len() - index);
-            marks.push(Mark::Line(Line::new([frame.x + 3.0, y], SMALL, text).bold()));
+            marks.push(Mark::Line(
+                Line::new([frame.x + 3.0, y], SMALL, text).bold(),
+            ));
             break;
         }
         let dash = y - 0.25 * SMALL;

@@ -115,7 +115,7 @@ fn nearness(
             return Some(at);
         }
         at -= distance;
-        if !(start - at < 2.0 * reach + 1e-3) {
+        if start - at > 2.0 * reach + 1e-3 || !at.is_finite() {
             break;
         }
     }
@@ -135,9 +135,15 @@ fn ball_around(shape: &Shape, motion: &Isometry3<f64>) -> (nalgebra::Point3<f64>
         Shape::Ball { centre, diameter } => (vec![*centre], 0.5 * diameter),
         Shape::Cylinder { from, to, diameter } => (vec![*from, *to], 0.5 * diameter),
     };
-    let sum = points.iter().map(|p| p.coords).sum::<nalgebra::Vector3<f64>>();
+    let sum = points
+        .iter()
+        .map(|p| p.coords)
+        .sum::<nalgebra::Vector3<f64>>();
     let middle = nalgebra::Point3::from(sum / points.len().max(1) as f64);
-    let reach = points.iter().map(|p| (p - middle).norm()).fold(0.0, f64::max);
+    let reach = points
+        .iter()
+        .map(|p| (p - middle).norm())
+        .fold(0.0, f64::max);
     (motion * middle, reach + margin)
 }
 

@@ -34,8 +34,12 @@ pub fn png(svg: &str, width_px: u32) -> Result<Vec<u8>, PngError> {
         font_family: lettering::FAMILY.to_owned(),
         ..Options::default()
     };
-    options.fontdb_mut().load_font_data(lettering::REGULAR.to_vec());
-    options.fontdb_mut().load_font_data(lettering::BOLD.to_vec());
+    options
+        .fontdb_mut()
+        .load_font_data(lettering::REGULAR.to_vec());
+    options
+        .fontdb_mut()
+        .load_font_data(lettering::BOLD.to_vec());
     let tree = Tree::from_str(svg, &options)?;
     let scale = f64::from(width_px) / f64::from(tree.size().width());
     let down = (f64::from(tree.size().height()) * scale).round();
@@ -58,6 +62,12 @@ pub fn png(svg: &str, width_px: u32) -> Result<Vec<u8>, PngError> {
         reason = "a scale needs no more than single precision"
     )]
     let scale = scale as f32;
-    resvg::render(&tree, Transform::from_scale(scale, scale), &mut pixels.as_mut());
-    pixels.encode_png().map_err(|e| PngError::Encode(e.to_string()))
+    resvg::render(
+        &tree,
+        Transform::from_scale(scale, scale),
+        &mut pixels.as_mut(),
+    );
+    pixels
+        .encode_png()
+        .map_err(|e| PngError::Encode(e.to_string()))
 }

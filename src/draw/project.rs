@@ -46,7 +46,11 @@ impl Viewpoint {
     /// Along an axis, from the end that is higher (or further forward): forward is up on paper.
     pub(crate) fn along(axis: &UnitVector3<f64>) -> Self {
         let down = axis.z < -1e-9 || (axis.z.abs() <= 1e-9 && axis.x < 0.0);
-        let toward = if down { -axis.into_inner() } else { axis.into_inner() };
+        let toward = if down {
+            -axis.into_inner()
+        } else {
+            axis.into_inner()
+        };
         let ahead = [Vector3::x(), Vector3::z()]
             .into_iter()
             .find_map(|v| (v - toward * v.dot(&toward)).try_normalize(1e-3));

@@ -111,7 +111,9 @@ impl<'a> Scene<'a> {
     /// The centreline of one span of a branch in a pose \[m\].
     pub(crate) fn span_line(&self, branch: usize, span: usize, pose: usize) -> &[Point3<f64>] {
         let spans = self.lines.get(branch).and_then(|spans| spans.get(span));
-        spans.and_then(|poses| poses.get(pose)).map_or(&[], Vec::as_slice)
+        spans
+            .and_then(|poses| poses.get(pose))
+            .map_or(&[], Vec::as_slice)
     }
 
     /// How far a span moves between two poses at most \[m\].
@@ -146,16 +148,29 @@ const SAMPLES: u32 = 60;
 /// The centrelines of a branch, by span and pose.
 fn lines(solved: &BranchSolution) -> Vec<Vec<Vec<Point3<f64>>>> {
     let line = |span: &Span, shape: &Shape| {
-        let (start, end) = (span.start.max(shape.curve.start()), span.end().min(shape.curve.end()));
+        let (start, end) = (
+            span.start.max(shape.curve.start()),
+            span.end().min(shape.curve.end()),
+        );
         (0..=SAMPLES)
-            .map(|i| shape.curve.position(start + (end - start) * f64::from(i) / f64::from(SAMPLES)))
+            .map(|i| {
+                shape
+                    .curve
+                    .position(start + (end - start) * f64::from(i) / f64::from(SAMPLES))
+            })
             .filter(|p| p.coords.iter().all(|x| x.is_finite()))
             .collect()
     };
     solved
         .spans
         .iter()
-        .map(|span| solved.shapes.iter().map(|shape| line(span, shape)).collect())
+        .map(|span| {
+            solved
+                .shapes
+                .iter()
+                .map(|shape| line(span, shape))
+                .collect()
+        })
         .collect()
 }
 
@@ -189,10 +204,19 @@ fn motion(route: &Route, solution: &Solution) -> Option<Motion> {
             .filter(|(body, _)| *body != joint.0)
             .all(|(_, (a, b))| (a - b).abs() < 1e-9)
     };
-    let value = |pose: &(usize, &crate::machine::Pose)| pose.1.joints.get(joint.0).copied().unwrap_or(0.0);
+    let value =
+        |pose: &(usize, &crate::machine::Pose)| pose.1.joints.get(joint.0).copied().unwrap_or(0.0);
     let poses: Vec<(usize, &crate::machine::Pose)> = sweep.poses.iter().enumerate().collect();
-    let low = poses.iter().filter(alone).min_by(|a, b| value(a).total_cmp(&value(b)))?.0;
-    let high = poses.iter().filter(alone).max_by(|a, b| value(a).total_cmp(&value(b)))?.0;
+    let low = poses
+        .iter()
+        .filter(alone)
+        .min_by(|a, b| value(a).total_cmp(&value(b)))?
+        .0;
+    let high = poses
+        .iter()
+        .filter(alone)
+        .max_by(|a, b| value(a).total_cmp(&value(b)))?
+        .0;
     let mut motion = Motion {
         joint,
         low,

@@ -51,23 +51,46 @@ pub(crate) fn compose(scene: &Scene<'_>) -> Sheet {
         "rules",
         "rules",
         vec![
-            rule([MARGIN, top - 3.2], [right, top - 3.2], Stroke::solid(Ink::Black, MEDIUM)),
-            rule([MARGIN, charts_y - 3.4], [words_x - GUTTER, charts_y - 3.4], Stroke::solid(Ink::Black, THIN)),
-            rule([words_x - 0.5 * GUTTER, top], [words_x - 0.5 * GUTTER, bottom], Stroke::solid(Ink::Pale, THIN)),
+            rule(
+                [MARGIN, top - 3.2],
+                [right, top - 3.2],
+                Stroke::solid(Ink::Black, MEDIUM),
+            ),
+            rule(
+                [MARGIN, charts_y - 3.4],
+                [words_x - GUTTER, charts_y - 3.4],
+                Stroke::solid(Ink::Black, THIN),
+            ),
+            rule(
+                [words_x - 0.5 * GUTTER, top],
+                [words_x - 0.5 * GUTTER, bottom],
+                Stroke::solid(Ink::Pale, THIN),
+            ),
         ],
     ));
     let share = (pictures - GUTTER) * 0.54;
     marks.push(along(scene, Frame::new(MARGIN, charts_y, share, CHARTS)));
     let against_x = MARGIN + share + GUTTER;
-    marks.push(against(scene, Frame::new(against_x, charts_y, words_x - GUTTER - against_x, CHARTS)));
+    marks.push(against(
+        scene,
+        Frame::new(against_x, charts_y, words_x - GUTTER - against_x, CHARTS),
+    ));
 
     let cautions = notes::cautions_height(COLUMN - 4.4) + 1.5;
     let assumed = notes::assumed_height(scene, COLUMN).min(38.0);
     let cautions_y = bottom - cautions;
     let assumed_y = cautions_y - 4.0 - assumed;
-    marks.push(list::findings(scene, Frame::new(words_x, top, COLUMN, assumed_y - 4.0 - top)));
-    marks.push(notes::assumed(scene, Frame::new(words_x, assumed_y, COLUMN, assumed)));
-    marks.push(notes::cautions(Frame::new(words_x, cautions_y, COLUMN, cautions)));
+    marks.push(list::findings(
+        scene,
+        Frame::new(words_x, top, COLUMN, assumed_y - 4.0 - top),
+    ));
+    marks.push(notes::assumed(
+        scene,
+        Frame::new(words_x, assumed_y, COLUMN, assumed),
+    ));
+    marks.push(notes::cautions(Frame::new(
+        words_x, cautions_y, COLUMN, cautions,
+    )));
     Sheet {
         width: WIDTH,
         height: HEIGHT,
@@ -84,41 +107,70 @@ fn title(scene: &Scene<'_>) -> Mark {
     let verdict_line = Line::new([right, MARGIN + 6.0], size, verdict)
         .bold()
         .anchor(Anchor::End)
-        .ink(if scene.verdict() == Verdict::Over { Ink::Rust } else { Ink::Black });
+        .ink(if scene.verdict() == Verdict::Over {
+            Ink::Rust
+        } else {
+            Ink::Black
+        });
     let symbol_x = verdict_line.frame().x - 6.0;
     let room = symbol_x - 8.0 - MARGIN;
     let mut marks = symbols::verdict(scene.verdict(), [symbol_x, MARGIN + 3.9], 6.4);
     let counts = counts_in_words(scene);
     marks.push(Mark::Line(verdict_line));
     marks.push(Mark::Line(
-        Line::new([right, MARGIN + 13.4], BODY, counts).anchor(Anchor::End).ink(Ink::Grey),
+        Line::new([right, MARGIN + 13.4], BODY, counts)
+            .anchor(Anchor::End)
+            .ink(Ink::Grey),
     ));
     // A long title takes smaller type before it takes an ellipsis.
     let text = lettering::clean(&scene.route.title);
     let sizes = [TITLE, 0.85 * TITLE, 0.7 * TITLE, HEADING];
-    let size = sizes.into_iter().find(|s| lettering::width(&text, *s, true) <= room).unwrap_or(HEADING);
+    let size = sizes
+        .into_iter()
+        .find(|s| lettering::width(&text, *s, true) <= room)
+        .unwrap_or(HEADING);
     let text = lettering::fit(&text, size, true, room);
-    marks.push(Mark::Line(Line::new([MARGIN, MARGIN + 6.0], size, text).bold()));
+    marks.push(Mark::Line(
+        Line::new([MARGIN, MARGIN + 6.0], size, text).bold(),
+    ));
     let facts = lettering::fit(&facts(scene), BODY, false, 200.0);
-    marks.push(Mark::Line(Line::new([MARGIN, MARGIN + 13.4], BODY, facts).ink(Ink::Grey)));
+    marks.push(Mark::Line(
+        Line::new([MARGIN, MARGIN + 13.4], BODY, facts).ink(Ink::Grey),
+    ));
     Mark::group("title-strip", "title and verdict", marks)
 }
 
 /// The verdict in words.
 fn verdict_in_words(scene: &Scene<'_>) -> String {
-    let count = |verdict| scene.findings.findings.iter().filter(|f| f.verdict == verdict).count();
+    let count = |verdict| {
+        scene
+            .findings
+            .findings
+            .iter()
+            .filter(|f| f.verdict == verdict)
+            .count()
+    };
     match (scene.verdict(), count(Verdict::Over), count(Verdict::Close)) {
         (Verdict::Over, 1, _) => "Over 1 limit".to_owned(),
         (Verdict::Over, n, _) => format!("Over {n} limits"),
         (Verdict::Close, _, 1) => "Too close to call in 1 place".to_owned(),
         (Verdict::Close, _, n) => format!("Too close to call in {n} places"),
-        (Verdict::Within, ..) if scene.findings.findings.is_empty() => "Nothing was checked".to_owned(),
+        (Verdict::Within, ..) if scene.findings.findings.is_empty() => {
+            "Nothing was checked".to_owned()
+        }
         (Verdict::Within, ..) => "Within every limit that was checked".to_owned(),
     }
 }
 
 fn counts_in_words(scene: &Scene<'_>) -> String {
-    let count = |verdict| scene.findings.findings.iter().filter(|f| f.verdict == verdict).count();
+    let count = |verdict| {
+        scene
+            .findings
+            .findings
+            .iter()
+            .filter(|f| f.verdict == verdict)
+            .count()
+    };
     let mut words = vec![
         format!("{} over", count(Verdict::Over)),
         format!("{} too close to call", count(Verdict::Close)),
@@ -134,7 +186,13 @@ fn counts_in_words(scene: &Scene<'_>) -> String {
 
 /// What the sheet is of, in figures.
 fn facts(scene: &Scene<'_>) -> String {
-    let plural = |n: usize, one: &str, many: &str| if n == 1 { format!("1 {one}") } else { format!("{n} {many}") };
+    let plural = |n: usize, one: &str, many: &str| {
+        if n == 1 {
+            format!("1 {one}")
+        } else {
+            format!("{n} {many}")
+        }
+    };
     let units = match scene.units.length {
         LengthUnit::Mm => "lengths in millimetres",
         LengthUnit::Inch => "lengths in inches",
@@ -142,14 +200,23 @@ fn facts(scene: &Scene<'_>) -> String {
     format!(
         "{} · {} checked · {units} · scales hold on A3",
         plural(scene.route.branches.len(), "branch", "branches"),
-        plural(scene.solution.sweep.poses.len(), "position of the machine", "positions of the machine"),
+        plural(
+            scene.solution.sweep.poses.len(),
+            "position of the machine",
+            "positions of the machine"
+        ),
     )
 }
 
 fn description(scene: &Scene<'_>) -> String {
     let mut text = format!("{}. {}.", verdict_in_words(scene), counts_in_words(scene));
     if let Some(worst) = scene.findings.findings.first() {
-        text.push_str(&format!(" The worst: {} at {}, {}.", worst.check, worst.place, scene.pose(worst.pose)));
+        text.push_str(&format!(
+            " The worst: {} at {}, {}.",
+            worst.check,
+            worst.place,
+            scene.pose(worst.pose)
+        ));
     }
     text.push_str(" Views from the left, the front, above and along the steering axis; charts along the worst branch and against the steering angle; findings, assumptions and cautions in words.");
     lettering::clean(&text)

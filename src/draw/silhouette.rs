@@ -49,22 +49,27 @@ pub(crate) fn pieces(
             .collect(),
         Shape::Block { .. } => {
             let corners = corners(shape);
-            vec![hull(
-                corners.iter().flat_map(|c| disc(c, margin)).collect(),
-            )]
+            vec![hull(corners.iter().flat_map(|c| disc(c, margin)).collect())]
         }
         Shape::Ball { centre, diameter } => vec![disc(centre, 0.5 * diameter + margin)],
         Shape::Cylinder { from, to, diameter } => {
             let rims = [rim(from, to, *diameter, from), rim(from, to, *diameter, to)];
             vec![hull(
-                rims.iter().flatten().flat_map(|p| disc(p, margin)).collect(),
+                rims.iter()
+                    .flatten()
+                    .flat_map(|p| disc(p, margin))
+                    .collect(),
             )]
         }
     }
 }
 
 /// The edges that are seen inside the outline, each as a line on paper.
-pub(crate) fn edges(shape: &Shape, motion: &Isometry3<f64>, projection: &Projection) -> Vec<Vec<Spot>> {
+pub(crate) fn edges(
+    shape: &Shape,
+    motion: &Isometry3<f64>,
+    projection: &Projection,
+) -> Vec<Vec<Spot>> {
     let toward = motion.inverse_transform_vector(&projection.viewpoint.toward);
     let spot = |p: &Point3<f64>| projection.spot(&(motion * p));
     match shape {

@@ -2,11 +2,11 @@
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
+use svg::node::element::path::Data;
 use svg::node::element::{
     Circle, ClipPath, Definitions, Description, Element, Group as SvgGroup, Path, Rectangle, Style,
     Text, Title,
 };
-use svg::node::element::path::Data;
 use svg::{Document, Node};
 
 use super::display::{Anchor, Figure, Frame, Group, Line, Mark, Ring, Sheet, Spot};
@@ -15,7 +15,10 @@ use super::lettering;
 
 /// The sheet as one SVG text, its typeface included. The same sheet gives the same bytes.
 pub(crate) fn svg_of_sheet(sheet: &Sheet) -> String {
-    let mut clips = Clips { definitions: Definitions::new(), count: 0 };
+    let mut clips = Clips {
+        definitions: Definitions::new(),
+        count: 0,
+    };
     let drawn: Vec<Box<dyn Node>> = sheet.marks.iter().map(|m| node(m, &mut clips)).collect();
     let mut document = Document::new()
         .set("width", format!("{}mm", number(sheet.width)))
@@ -26,7 +29,10 @@ pub(crate) fn svg_of_sheet(sheet: &Sheet) -> String {
         )
         .set("role", "img")
         .set("aria-labelledby", "sheet-title sheet-description")
-        .set("font-family", format!("'{}', sans-serif", lettering::FAMILY))
+        .set(
+            "font-family",
+            format!("'{}', sans-serif", lettering::FAMILY),
+        )
         .set("stroke-linejoin", "round")
         .set("stroke-linecap", "butt")
         .set("fill", "none")
@@ -119,7 +125,9 @@ fn container(group: &Group, clips: &mut Clips) -> SvgGroup {
 fn path(figure: &Figure) -> Path {
     let mut data = Data::new();
     for contour in &figure.contours {
-        let mut spots = contour.iter().filter(|s| s[0].is_finite() && s[1].is_finite());
+        let mut spots = contour
+            .iter()
+            .filter(|s| s[0].is_finite() && s[1].is_finite());
         let Some(first) = spots.next() else { continue };
         data = data.move_to(pair(first));
         for spot in spots {
@@ -131,9 +139,7 @@ fn path(figure: &Figure) -> Path {
     }
     let mut path = Path::new().set("d", data);
     if let Some(fill) = figure.fill {
-        path = path
-            .set("fill", fill.colour())
-            .set("fill-rule", "evenodd");
+        path = path.set("fill", fill.colour()).set("fill-rule", "evenodd");
         if fill.opacity() < 1.0 {
             path = path.set("fill-opacity", number(fill.opacity()));
         }
@@ -185,7 +191,7 @@ fn text(line: &Line) -> Text {
     if line.rim {
         text = text
             .set("stroke", Ink::Paper.colour())
-            .set("stroke-width", number(0.28 * line.size))
+            .set("stroke-width", number(0.34 * line.size))
             .set("paint-order", "stroke");
     }
     text

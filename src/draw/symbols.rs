@@ -10,11 +10,20 @@ use super::lettering;
 /// The symbol of a fixing at `at`; `along` is the direction of the branch on paper (need not be a unit vector).
 pub(crate) fn fixing(kind: &FixingKind, at: Spot, along: Spot) -> Vec<Mark> {
     let length = along[0].hypot(along[1]);
-    let u = if length > 1e-6 { [along[0] / length, along[1] / length] } else { [1.0, 0.0] };
+    let u = if length > 1e-6 {
+        [along[0] / length, along[1] / length]
+    } else {
+        [1.0, 0.0]
+    };
     let place = |a: f64, b: f64| [at[0] + a * u[0] - b * u[1], at[1] + a * u[1] + b * u[0]];
     let block = |a: [f64; 2], b: [f64; 2], fill: Ink| {
         Mark::area(
-            vec![vec![place(a[0], b[0]), place(a[1], b[0]), place(a[1], b[1]), place(a[0], b[1])]],
+            vec![vec![
+                place(a[0], b[0]),
+                place(a[1], b[0]),
+                place(a[1], b[1]),
+                place(a[0], b[1]),
+            ]],
             Some(Stroke::solid(Ink::Black, MEDIUM)),
             Some(fill),
         )
@@ -34,7 +43,12 @@ pub(crate) fn fixing(kind: &FixingKind, at: Spot, along: Spot) -> Vec<Mark> {
                 stroke: Some(Stroke::solid(Ink::Black, MEDIUM)),
                 fill: Some(Ink::Paper),
             }),
-            Mark::Ring(Ring { centre: at, radius: 0.5, stroke: None, fill: Some(Ink::Black) }),
+            Mark::Ring(Ring {
+                centre: at,
+                radius: 0.5,
+                stroke: None,
+                fill: Some(Ink::Black),
+            }),
         ],
         // A housing in two halves.
         FixingKind::Connector { .. } => vec![
@@ -70,13 +84,22 @@ pub(crate) fn verdict(verdict: Verdict, at: Spot, size: f64) -> Vec<Mark> {
     let pen = |ink| Stroke::solid(ink, (0.13 * size).max(MEDIUM));
     match verdict {
         Verdict::Over => vec![
-            Mark::frame(Frame::new(at[0] - r, at[1] - r, size, size), None, Some(Ink::Rust)),
+            Mark::frame(
+                Frame::new(at[0] - r, at[1] - r, size, size),
+                None,
+                Some(Ink::Rust),
+            ),
             Mark::line(vec![spot(-0.5, -0.5), spot(0.5, 0.5)], pen(Ink::Paper)),
             Mark::line(vec![spot(-0.5, 0.5), spot(0.5, -0.5)], pen(Ink::Paper)),
         ],
         Verdict::Close => vec![
             Mark::area(
-                vec![vec![spot(0.0, -1.15), spot(1.15, 0.0), spot(0.0, 1.15), spot(-1.15, 0.0)]],
+                vec![vec![
+                    spot(0.0, -1.15),
+                    spot(1.15, 0.0),
+                    spot(0.0, 1.15),
+                    spot(-1.15, 0.0),
+                ]],
                 Some(pen(Ink::Black)),
                 Some(Ink::Paper),
             ),

@@ -79,7 +79,11 @@ pub(crate) fn view(scene: &Scene<'_>, view: &View) -> Mark {
         caption(view, scene.units),
     ];
     if view.detail {
-        marks.push(Mark::frame(view.cell, Some(Stroke::solid(Ink::Grey, THIN)), None));
+        marks.push(Mark::frame(
+            view.cell,
+            Some(Stroke::solid(Ink::Grey, THIN)),
+            None,
+        ));
     }
     Mark::group(id, view.caption, marks)
 }
@@ -91,7 +95,12 @@ fn caption(view: &View, units: Units) -> Mark {
     let scale = Line::new([after, y], SMALL, view.scale.as_str()).ink(Ink::Grey);
     let bar_from = scale.frame().right() + 4.0;
     let mut marks = vec![Mark::Line(line), Mark::Line(scale)];
-    marks.extend(scale_bar([bar_from, y], view.projection.scale, view.cell.right(), units));
+    marks.extend(scale_bar(
+        [bar_from, y],
+        view.projection.scale,
+        view.cell.right(),
+        units,
+    ));
     Mark::group(format!("{}-caption", view.id), "caption", marks)
 }
 
@@ -104,7 +113,10 @@ fn scale_bar(at: Spot, scale: f64, right: f64, units: Units) -> Vec<Mark> {
     };
     let most = LONGEST / (scale * unit);
     let decade = 10_f64.powf(most.log10().floor());
-    let count = [5.0, 2.0, 1.0].into_iter().map(|m| m * decade).find(|c| *c <= most);
+    let count = [5.0, 2.0, 1.0]
+        .into_iter()
+        .map(|m| m * decade)
+        .find(|c| *c <= most);
     let Some(length) = count.map(|c| c * unit).filter(|l| l.is_finite()) else {
         return Vec::new();
     };
@@ -145,13 +157,21 @@ fn fixings(scene: &Scene<'_>, projection: &Projection) -> Vec<SeenFixing> {
             let point = scene.route.fixing_position(branch, lay, rest);
             let along = solved.and_then(|b| {
                 let span = b.spans.get(lay.min(b.spans.len().checked_sub(1)?))?;
-                let at = if lay < b.spans.len() { span.start } else { span.end() };
+                let at = if lay < b.spans.len() {
+                    span.start
+                } else {
+                    span.end()
+                };
                 Some(b.shapes.get(scene.solution.sweep.rest)?.curve.tangent(at))
             });
             let at = projection.spot(&point);
             let ahead = projection.spot(&(point + along.unwrap_or_else(nalgebra::Vector3::zeros)));
             // The last fixing faces its branch from the other side.
-            let sign = if lay + 1 == branch.lay.len() { -1.0 } else { 1.0 };
+            let sign = if lay + 1 == branch.lay.len() {
+                -1.0
+            } else {
+                1.0
+            };
             let along = [sign * (ahead[0] - at[0]), sign * (ahead[1] - at[1])];
             if at.iter().all(|x| x.is_finite()) {
                 found.push(SeenFixing {
@@ -179,16 +199,25 @@ fn axes(scene: &Scene<'_>, view: &View) -> Vec<(String, [Spot; 2])> {
         } else {
             format!("axis of {}", body.name)
         };
-        let parent = body.on.and_then(|on| scene.rest().map(|rest| rest.bodies[on.0]));
+        let parent = body
+            .on
+            .and_then(|on| scene.rest().map(|rest| rest.bodies[on.0]));
         let moved = |p: Point3<f64>| parent.map_or(p, |m| m * p);
-        let (a, b) = (projection.spot(&moved(through)), projection.spot(&moved(through + axis.into_inner())));
+        let (a, b) = (
+            projection.spot(&moved(through)),
+            projection.spot(&moved(through + axis.into_inner())),
+        );
         let run = [b[0] - a[0], b[1] - a[1]];
         let length = run[0].hypot(run[1]);
         if length < 1e-3 * projection.scale {
             let r = 5.0;
             found.push((name.clone(), [[a[0] - r, a[1]], [a[0] + r, a[1]]]));
             found.push((name, [[a[0], a[1] - r], [a[0], a[1] + r]]));
-        } else if let Some(line) = clipped(a, [run[0] / length, run[1] / length], &view.cell.grown(-2.0)) {
+        } else if let Some(line) = clipped(
+            a,
+            [run[0] / length, run[1] / length],
+            &view.cell.grown(-2.0),
+        ) {
             found.push((name, line));
         }
     }
@@ -206,7 +235,10 @@ fn clipped(through: Spot, along: Spot, frame: &Frame) -> Option<[Spot; 2]> {
             }
             continue;
         }
-        let (a, b) = ((low[i] - through[i]) / along[i], (high[i] - through[i]) / along[i]);
+        let (a, b) = (
+            (low[i] - through[i]) / along[i],
+            (high[i] - through[i]) / along[i],
+        );
         enter = enter.max(a.min(b));
         leave = leave.min(a.max(b));
     }
@@ -218,7 +250,10 @@ fn axis_mark(axes: &[(String, [Spot; 2])], id: &str) -> Option<Mark> {
     let lines: Vec<Mark> = axes
         .iter()
         .map(|(_, line)| {
-            Mark::line(line.to_vec(), Stroke::with(Ink::Black, MEDIUM, Pattern::DashDot))
+            Mark::line(
+                line.to_vec(),
+                Stroke::with(Ink::Black, MEDIUM, Pattern::DashDot),
+            )
         })
         .collect();
     (!lines.is_empty()).then(|| Mark::group(format!("{id}-axes"), "axes of turning", lines))

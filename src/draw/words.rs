@@ -16,7 +16,11 @@ pub(crate) fn value(x: f64, kind: Kind, units: Units) -> String {
     let (number, unit) = units.convert(x, kind);
     let fine = kind == Kind::Length && units.length == LengthUnit::Mm && number.abs() < 9.95;
     let text = rounded(number, units.digits(kind) + usize::from(fine));
-    if number.is_finite() { format!("{text}{unit}") } else { text }
+    if number.is_finite() {
+        format!("{text}{unit}")
+    } else {
+        text
+    }
 }
 
 /// A number with fixed decimals and a true minus sign; "without limit" where it is infinite.
@@ -52,7 +56,11 @@ pub(crate) fn ends(route: &Route, motion: &Motion) -> [String; 3] {
     let body = &route.machine.bodies[motion.joint.0];
     match body.joint {
         Joint::Turns { axis, .. } if steering(&route.machine) == Some(motion.joint) => {
-            let (low, high) = if axis.z < 0.0 { ("full left", "full right") } else { ("full right", "full left") };
+            let (low, high) = if axis.z < 0.0 {
+                ("full left", "full right")
+            } else {
+                ("full right", "full left")
+            };
             [low.to_owned(), "straight ahead".to_owned(), high.to_owned()]
         }
         Joint::Turns { from, to, .. } => [from, 0.0, to]

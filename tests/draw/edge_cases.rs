@@ -48,7 +48,11 @@ fn nothing_was_found() {
 fn nothing_moves_and_nothing_is_there() {
     let mut route = invented::single_span();
     route.machine = Machine {
-        bodies: vec![Body { name: "frame".to_owned(), on: None, joint: Joint::Fixed }],
+        bodies: vec![Body {
+            name: "frame".to_owned(),
+            on: None,
+            joint: Joint::Fixed,
+        }],
         parts: Vec::new(),
     };
     for lay in &mut route.branches[0].lay {
@@ -83,11 +87,15 @@ fn twelve_branches() {
 #[test]
 fn long_names_and_other_scripts() {
     let mut route = invented::route();
-    route.title = "Überlanger Titel <mit> & \"Zeichen\" – Мотоцикл, μοτοσυκλέτα, 二輪車: ".repeat(4);
-    route.branches[0].name = "Hauptkabelbaum von der Sitzbank bis zum Scheinwerfer mit allem, was dazugehört".to_owned();
-    route.branches[0].lay[2].fixing.name = "Befestigungsband_hinter_dem_Knotenblech_links_oben_zweites".to_owned();
+    route.title =
+        "Überlanger Titel <mit> & \"Zeichen\" – Мотоцикл, μοτοσυκλέτα, 二輪車: ".repeat(4);
+    route.branches[0].name =
+        "Hauptkabelbaum von der Sitzbank bis zum Scheinwerfer mit allem, was dazugehört".to_owned();
+    route.branches[0].lay[2].fixing.name =
+        "Befestigungsband_hinter_dem_Knotenblech_links_oben_zweites".to_owned();
     route.branches[0].lay[3].fixing.name = "лента <1>\u{7}\n& co".to_owned();
-    route.machine.parts[3].name = "plaque d’appui soudée, côté gauche, près de la colonne de direction".to_owned();
+    route.machine.parts[3].name =
+        "plaque d’appui soudée, côté gauche, près de la colonne de direction".to_owned();
     route.machine.bodies[1].name = "Lenkung mit Gabel und Scheinwerfer und allem".to_owned();
     route.assumed = vec!["x".repeat(500), "word ".repeat(200), String::new()];
     solved("names", &route);
@@ -112,7 +120,11 @@ fn numbers_beyond_measure() {
         finding.at = [f64::NAN, 1e9, -1.0, 0.3][i % 4];
     }
     for chart in &mut findings.along {
-        chart.inside_radius.iter_mut().step_by(3).for_each(|r| *r = f64::NAN);
+        chart
+            .inside_radius
+            .iter_mut()
+            .step_by(3)
+            .for_each(|r| *r = f64::NAN);
         chart.hot_gap.iter_mut().for_each(|g| *g = f64::INFINITY);
     }
     for chart in &mut findings.against {

@@ -29,7 +29,11 @@ fn steered(up: f64, ahead: f64, left: f64) -> Point3<f64> {
 }
 
 pub(crate) fn machine() -> Machine {
-    let body = |name: &str, on, joint| Body { name: name.to_owned(), on, joint };
+    let body = |name: &str, on, joint| Body {
+        name: name.to_owned(),
+        on,
+        joint,
+    };
     let part = |name: &str, on, shape, surface| Part {
         name: name.to_owned(),
         on,
@@ -38,20 +42,39 @@ pub(crate) fn machine() -> Machine {
         emissivity: None,
         edge: None,
     };
-    let tube = |along: &[Point3<f64>], d: f64| Solid::Tube { along: along.to_vec(), diameter: d * 1e-3 };
+    let tube = |along: &[Point3<f64>], d: f64| Solid::Tube {
+        along: along.to_vec(),
+        diameter: d * 1e-3,
+    };
     let block = |c: Point3<f64>, s: [f64; 3], pitch: f64| Solid::Block {
         centre: c,
         size: Vector3::from(s) * 1e-3,
         turned: Rotation3::from_axis_angle(&Vector3::y_axis(), pitch.to_radians()),
     };
-    let rod = |a, b, d: f64| Solid::Cylinder { from: a, to: b, diameter: d * 1e-3 };
+    let rod = |a, b, d: f64| Solid::Cylinder {
+        from: a,
+        to: b,
+        diameter: d * 1e-3,
+    };
     let header = |side: f64| {
         tube(
-            &[mm(-160.0, side * 75.0, -330.0), mm(-95.0, side * 82.0, -372.0), mm(-110.0, side * 90.0, -560.0), mm(-330.0, side * 105.0, -640.0), mm(-560.0, side * 110.0, -640.0)],
+            &[
+                mm(-160.0, side * 75.0, -330.0),
+                mm(-95.0, side * 82.0, -372.0),
+                mm(-110.0, side * 90.0, -560.0),
+                mm(-330.0, side * 105.0, -640.0),
+                mm(-560.0, side * 110.0, -640.0),
+            ],
             42.0,
         )
     };
-    let cylinder = |side: f64| rod(mm(-300.0, side * 75.0, -480.0), mm(-225.0, side * 75.0, -260.0), 120.0);
+    let cylinder = |side: f64| {
+        rod(
+            mm(-300.0, side * 75.0, -480.0),
+            mm(-225.0, side * 75.0, -260.0),
+            120.0,
+        )
+    };
     Machine {
         bodies: vec![
             body("frame", None, Joint::Fixed),
@@ -67,26 +90,122 @@ pub(crate) fn machine() -> Machine {
             ),
         ],
         parts: vec![
-            part("backbone", FRAME, tube(&[mm(20.0, 0.0, -80.0), mm(-330.0, 0.0, -95.0), mm(-620.0, 0.0, -210.0)], 54.0), None),
-            part("down tube", FRAME, tube(&[mm(65.0, 0.0, -150.0), mm(-30.0, 0.0, -480.0), mm(-120.0, 0.0, -690.0), mm(-560.0, 0.0, -690.0)], 38.0), None),
-            part("head tube", FRAME, rod(steered(-15.0, 0.0, 0.0), steered(-195.0, 0.0, 0.0), 56.0), None),
-            part("gusset", FRAME, block(mm(-40.0, 0.0, -135.0), [150.0, 8.0, 90.0], 20.0), None),
-            part("tank", FRAME, block(mm(-350.0, 0.0, -10.0), [440.0, 270.0, 130.0], -6.0), None),
-            part("seat pan", FRAME, block(mm(-790.0, 0.0, -110.0), [420.0, 230.0, 22.0], 4.0), None),
+            part(
+                "backbone",
+                FRAME,
+                tube(
+                    &[
+                        mm(20.0, 0.0, -80.0),
+                        mm(-330.0, 0.0, -95.0),
+                        mm(-620.0, 0.0, -210.0),
+                    ],
+                    54.0,
+                ),
+                None,
+            ),
+            part(
+                "down tube",
+                FRAME,
+                tube(
+                    &[
+                        mm(65.0, 0.0, -150.0),
+                        mm(-30.0, 0.0, -480.0),
+                        mm(-120.0, 0.0, -690.0),
+                        mm(-560.0, 0.0, -690.0),
+                    ],
+                    38.0,
+                ),
+                None,
+            ),
+            part(
+                "head tube",
+                FRAME,
+                rod(steered(-15.0, 0.0, 0.0), steered(-195.0, 0.0, 0.0), 56.0),
+                None,
+            ),
+            part(
+                "gusset",
+                FRAME,
+                block(mm(-40.0, 0.0, -135.0), [150.0, 8.0, 90.0], 20.0),
+                None,
+            ),
+            part(
+                "tank",
+                FRAME,
+                block(mm(-350.0, 0.0, -10.0), [440.0, 270.0, 130.0], -6.0),
+                None,
+            ),
+            part(
+                "seat pan",
+                FRAME,
+                block(mm(-790.0, 0.0, -110.0), [420.0, 230.0, 22.0], 4.0),
+                None,
+            ),
             part("left cylinder", FRAME, cylinder(1.0), Some(180.0)),
             part("right cylinder", FRAME, cylinder(-1.0), Some(180.0)),
             part("left header", FRAME, header(1.0), Some(420.0)),
             part("right header", FRAME, header(-1.0), Some(420.0)),
-            part("crankcase", FRAME, block(mm(-330.0, 0.0, -560.0), [330.0, 230.0, 190.0], 0.0), None),
-            part("left fork ear", STEERING, rod(steered(25.0, 45.0, 102.0), steered(-560.0, 45.0, 102.0), 46.0), None),
-            part("right fork ear", STEERING, rod(steered(25.0, 45.0, -102.0), steered(-560.0, 45.0, -102.0), 46.0), None),
-            part("upper fork clamp", STEERING, block(steered(8.0, 30.0, 0.0), [75.0, 250.0, 26.0], -RAKE), None),
-            part("lower fork clamp", STEERING, block(steered(-215.0, 30.0, 0.0), [75.0, 250.0, 32.0], -RAKE), None),
-            part("head lamp", STEERING, Solid::Ball { centre: steered(-120.0, 150.0, 0.0), diameter: 0.17 }, None),
+            part(
+                "crankcase",
+                FRAME,
+                block(mm(-330.0, 0.0, -560.0), [330.0, 230.0, 190.0], 0.0),
+                None,
+            ),
+            part(
+                "left fork ear",
+                STEERING,
+                rod(
+                    steered(25.0, 45.0, 102.0),
+                    steered(-560.0, 45.0, 102.0),
+                    46.0,
+                ),
+                None,
+            ),
+            part(
+                "right fork ear",
+                STEERING,
+                rod(
+                    steered(25.0, 45.0, -102.0),
+                    steered(-560.0, 45.0, -102.0),
+                    46.0,
+                ),
+                None,
+            ),
+            part(
+                "upper fork clamp",
+                STEERING,
+                block(steered(8.0, 30.0, 0.0), [75.0, 250.0, 26.0], -RAKE),
+                None,
+            ),
+            part(
+                "lower fork clamp",
+                STEERING,
+                block(steered(-215.0, 30.0, 0.0), [75.0, 250.0, 32.0], -RAKE),
+                None,
+            ),
+            part(
+                "head lamp",
+                STEERING,
+                Solid::Ball {
+                    centre: steered(-120.0, 150.0, 0.0),
+                    diameter: 0.17,
+                },
+                None,
+            ),
             part(
                 "bars",
                 STEERING,
-                tube(&[mm(-190.0, 370.0, 105.0), mm(-90.0, 230.0, 110.0), mm(-5.0, 90.0, 55.0), mm(-5.0, -90.0, 55.0), mm(-90.0, -230.0, 110.0), mm(-190.0, -370.0, 105.0)], 22.0),
+                tube(
+                    &[
+                        mm(-190.0, 370.0, 105.0),
+                        mm(-90.0, 230.0, 110.0),
+                        mm(-5.0, 90.0, 55.0),
+                        mm(-5.0, -90.0, 55.0),
+                        mm(-90.0, -230.0, 110.0),
+                        mm(-190.0, -370.0, 105.0),
+                    ],
+                    22.0,
+                ),
                 None,
             ),
         ],
@@ -94,13 +213,23 @@ pub(crate) fn machine() -> Machine {
 }
 
 /// A fixing: its name, kind, body, place and facing.
-type Held = (&'static str, FixingKind, BodyId, Point3<f64>, Option<[f64; 3]>);
+type Held = (
+    &'static str,
+    FixingKind,
+    BodyId,
+    Point3<f64>,
+    Option<[f64; 3]>,
+);
 
 fn branch(route: &mut Route, name: &str, diameter: f64, slack: f64, held: Vec<Held>) {
     let lay = held
         .into_iter()
         .map(|(name, kind, on, at, facing)| {
-            route.places.push(Place { name: None, at, misfit: None });
+            route.places.push(Place {
+                name: None,
+                at,
+                misfit: None,
+            });
             Lay {
                 fixing: Fixing {
                     name: name.to_owned(),
@@ -120,7 +249,13 @@ fn branch(route: &mut Route, name: &str, diameter: f64, slack: f64, held: Vec<He
         wires: vec![WireId(0); 9],
         diameter: diameter * 1e-3,
         cover: None,
-        stiffness: Stiffness { bend: 0.004, twist: 0.0027, stretch: 4e4, mass: 0.09, range: (1.0, 1.0) },
+        stiffness: Stiffness {
+            bend: 0.004,
+            twist: 0.0027,
+            stretch: 4e4,
+            mass: 0.09,
+            range: (1.0, 1.0),
+        },
         lay,
     });
 }
@@ -154,7 +289,10 @@ pub(crate) fn bare_route(machine: Machine) -> Route {
 
 pub(crate) fn route() -> Route {
     let tie = FixingKind::Tie { pull: None };
-    let plug = FixingKind::Connector { finish: None, rated: None };
+    let plug = FixingKind::Connector {
+        finish: None,
+        rated: None,
+    };
     let mut route = bare_route(machine());
     branch(
         &mut route,
@@ -162,12 +300,48 @@ pub(crate) fn route() -> Route {
         8.5,
         0.024,
         vec![
-            ("seat plug", plug, FRAME, mm(-720.0, 60.0, -175.0), Some([1.0, 0.0, 0.1])),
-            ("K1", FixingKind::Clamp, FRAME, mm(-450.0, 48.0, -175.0), Some([1.0, -0.05, 0.12])),
-            ("T1", tie, FRAME, mm(-215.0, 42.0, -125.0), Some([1.0, 0.0, 0.1])),
-            ("T2", tie, FRAME, mm(-60.0, 40.0, -90.0), Some([1.0, 0.1, 0.2])),
-            ("T3", tie, STEERING, steered(-45.0, 62.0, 66.0), Some([0.95, 0.1, -0.25])),
-            ("lamp plug", plug, STEERING, steered(-95.0, 165.0, 40.0), Some([0.8, -0.4, -0.5])),
+            (
+                "seat plug",
+                plug,
+                FRAME,
+                mm(-720.0, 60.0, -175.0),
+                Some([1.0, 0.0, 0.1]),
+            ),
+            (
+                "K1",
+                FixingKind::Clamp,
+                FRAME,
+                mm(-450.0, 48.0, -175.0),
+                Some([1.0, -0.05, 0.12]),
+            ),
+            (
+                "T1",
+                tie,
+                FRAME,
+                mm(-215.0, 42.0, -125.0),
+                Some([1.0, 0.0, 0.1]),
+            ),
+            (
+                "T2",
+                tie,
+                FRAME,
+                mm(-60.0, 40.0, -90.0),
+                Some([1.0, 0.1, 0.2]),
+            ),
+            (
+                "T3",
+                tie,
+                STEERING,
+                steered(-45.0, 62.0, 66.0),
+                Some([0.95, 0.1, -0.25]),
+            ),
+            (
+                "lamp plug",
+                plug,
+                STEERING,
+                steered(-95.0, 165.0, 40.0),
+                Some([0.8, -0.4, -0.5]),
+            ),
         ],
     );
     branch(
@@ -176,9 +350,27 @@ pub(crate) fn route() -> Route {
         6.0,
         0.045,
         vec![
-            ("T4", tie, FRAME, mm(-125.0, 52.0, -85.0), Some([1.0, 0.2, 0.5])),
-            ("T5", tie, STEERING, mm(-15.0, 118.0, 66.0), Some([-0.2, 0.9, 0.3])),
-            ("switch", plug, STEERING, mm(-150.0, 310.0, 95.0), Some([-0.6, 0.8, 0.0])),
+            (
+                "T4",
+                tie,
+                FRAME,
+                mm(-125.0, 52.0, -85.0),
+                Some([1.0, 0.2, 0.5]),
+            ),
+            (
+                "T5",
+                tie,
+                STEERING,
+                mm(-15.0, 118.0, 66.0),
+                Some([-0.2, 0.9, 0.3]),
+            ),
+            (
+                "switch",
+                plug,
+                STEERING,
+                mm(-150.0, 310.0, 95.0),
+                Some([-0.6, 0.8, 0.0]),
+            ),
         ],
     );
     route
@@ -187,7 +379,11 @@ pub(crate) fn route() -> Route {
 /// Shapes made up for every branch and pose.
 pub(crate) fn solution(route: &Route) -> Solution {
     let sweep = Sweep::of(&route.machine);
-    let stances: Vec<_> = sweep.poses.iter().map(|p| route.machine.stance(&p.joints)).collect();
+    let stances: Vec<_> = sweep
+        .poses
+        .iter()
+        .map(|p| route.machine.stance(&p.joints))
+        .collect();
     let branches = route
         .branches
         .iter()
@@ -204,18 +400,30 @@ pub(crate) fn solution(route: &Route) -> Solution {
                             direction: route.fixing_facing(branch, lay, stance),
                         })
                         .collect();
-                    shape(&waypoints, &spans, pose.joints.last().copied().unwrap_or(0.0))
+                    shape(
+                        &waypoints,
+                        &spans,
+                        pose.joints.last().copied().unwrap_or(0.0),
+                    )
                 })
                 .collect();
             BranchSolution {
                 spans,
                 shapes,
                 snaps: Vec::new(),
-                resolution: Resolution { elements: 40, radius_error: 1e-3, newton_steps: 3 },
+                resolution: Resolution {
+                    elements: 40,
+                    radius_error: 1e-3,
+                    newton_steps: 3,
+                },
             }
         })
         .collect();
-    Solution { sweep, stances, branches }
+    Solution {
+        sweep,
+        stances,
+        branches,
+    }
 }
 
 fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
@@ -238,7 +446,11 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
                 (most, most_at) = (curvature, at);
             }
             if step > 0 || index == 0 {
-                knots.push(Knot { at, position, slope: first * ((b - a) / span.length) });
+                knots.push(Knot {
+                    at,
+                    position,
+                    slope: first * ((b - a) / span.length),
+                });
             }
             stations.push(Station {
                 at,
@@ -255,13 +467,21 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
             curvature_at: most_at,
             slack,
             strain: (-slack / span.length).max(0.0),
-            tension: if slack < 0.0 { -slack / span.length * 4e4 } else { 0.0 },
+            tension: if slack < 0.0 {
+                -slack / span.length * 4e4
+            } else {
+                0.0
+            },
             twist: if span.moving { 0.35 * turned } else { 0.0 },
         });
     }
     let hold = |lay: usize| Hold {
         force: Vector3::zeros(),
-        moment: if lay > 0 && spans[lay - 1].moving { axis().into_inner() * (0.12 * turned + 0.25 * turned.powi(3)) } else { Vector3::zeros() },
+        moment: if lay > 0 && spans[lay - 1].moving {
+            axis().into_inner() * (0.12 * turned + 0.25 * turned.powi(3))
+        } else {
+            Vector3::zeros()
+        },
     };
     Shape {
         curve: Curve::new(knots).expect("rising"),
@@ -275,7 +495,10 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
 }
 
 pub(crate) fn findings(route: &Route, solution: &Solution) -> Findings {
-    let options = Options { spread: false, ..Options::default() };
+    let options = Options {
+        spread: false,
+        ..Options::default()
+    };
     check(route, solution, &options)
 }
 
@@ -291,8 +514,20 @@ pub(crate) fn single_span() -> Route {
         8.0,
         0.03,
         vec![
-            ("A", tie, FRAME, mm(-120.0, 30.0, -80.0), Some([1.0, 0.0, 0.3])),
-            ("B", tie, STEERING, steered(-40.0, 60.0, 50.0), Some([1.0, 0.0, 0.0])),
+            (
+                "A",
+                tie,
+                FRAME,
+                mm(-120.0, 30.0, -80.0),
+                Some([1.0, 0.0, 0.3]),
+            ),
+            (
+                "B",
+                tie,
+                STEERING,
+                steered(-40.0, 60.0, 50.0),
+                Some([1.0, 0.0, 0.0]),
+            ),
         ],
     );
     route

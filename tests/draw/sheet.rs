@@ -10,13 +10,19 @@ use super::invented;
 pub(crate) fn assert_legible(sheet: &Sheet) {
     let paper = Frame::new(0.0, 0.0, sheet.width, sheet.height);
     // Letters rarely fill the whole height that a line of type may take; a hair of overlap is not seen.
-    let frames: Vec<(Frame, &str)> =
-        sheet.lines().iter().map(|line| (line.frame().grown(-0.15), line.text.as_str())).collect();
+    let frames: Vec<(Frame, &str)> = sheet
+        .lines()
+        .iter()
+        .map(|line| (line.frame().grown(-0.15), line.text.as_str()))
+        .collect();
     assert!(frames.len() > 10, "only {} lines of text", frames.len());
     for (i, (frame, text)) in frames.iter().enumerate() {
         assert!(paper.holds(frame), "{text:?} leaves the sheet: {frame:?}");
         for (other, covered) in &frames[..i] {
-            assert!(!frame.overlaps(other), "{text:?} {frame:?} covers {covered:?} {other:?}");
+            assert!(
+                !frame.overlaps(other),
+                "{text:?} {frame:?} covers {covered:?} {other:?}"
+            );
         }
     }
 }
@@ -27,7 +33,10 @@ pub(crate) fn assert_well_formed(svg: &str) {
     assert!(tree.is_ok(), "{:?}", tree.err());
     let marks = svg.split_once("</style>").expect("a style").1;
     for bad in ["NaN", "inf", "undefined"] {
-        assert!(!marks.contains(&format!("\"{bad}")) && !marks.contains(&format!(",{bad}")), "{bad}");
+        assert!(
+            !marks.contains(&format!("\"{bad}")) && !marks.contains(&format!(",{bad}")),
+            "{bad}"
+        );
     }
 }
 
@@ -45,7 +54,11 @@ fn the_same_results_give_the_same_bytes() {
     if let Ok(path) = std::env::var("SHEET_OUT") {
         std::fs::write(format!("{path}.svg"), &first).expect("written");
         for width in [1100, 2400] {
-            std::fs::write(format!("{path}-{width}.png"), png(&first, width).expect("drawn")).expect("written");
+            std::fs::write(
+                format!("{path}-{width}.png"),
+                png(&first, width).expect("drawn"),
+            )
+            .expect("written");
         }
     }
     assert_eq!(first, sheet(&route, &solution, &findings, &options));
@@ -74,7 +87,8 @@ fn the_route_to_start_from() {
     let options = SheetOptions::default();
     let svg = sheet(&route, &solution, &findings, &options);
     if let Ok(path) = std::env::var("SHEET_OUT") {
-        std::fs::write(format!("{path}-start.png"), png(&svg, 2400).expect("drawn")).expect("written");
+        std::fs::write(format!("{path}-start.png"), png(&svg, 2400).expect("drawn"))
+            .expect("written");
     }
     assert_well_formed(&svg);
     assert_legible(&display_list(&route, &solution, &findings, &options));
