@@ -288,8 +288,13 @@ fn choose(
     sd: f64,
 ) -> Result<Point3<f64>, TapeError> {
     let one_place = (best - mirror).norm() <= BEYOND_CHANCE * sd;
+    let gain = sum_of_squares(from, &mirror) - sum_of_squares(from, &best);
+    if gain > (2.0 * BEYOND_CHANCE * sd).powi(2) {
+        // Four or more readings from points well out of one plane leave no doubt: both places may lie on the
+        // side that was named, and only one of them fits.
+        return Ok(best);
+    }
     let Some(side) = side else {
-        let gain = sum_of_squares(from, &mirror) - sum_of_squares(from, &best);
         if one_place || gain > (BEYOND_CHANCE * sd).powi(2) {
             return Ok(best);
         }

@@ -19,12 +19,30 @@ const ONSET: f64 = 0.1e-3;
 /// made again.
 pub(super) const REACH: f64 = 10e-3;
 
-/// A stretch of the branch that may sink into a part: its fixing sits on that part.
+/// How far from a fixing the depth at which it sits in its part fades out, in diameters of the branch.
+const FADING: f64 = 8.0;
+
+/// A fixing that sits on a part. Positions are taped, so it may well lie a few millimetres inside: there the branch may
+/// sink in at will, and farther along it less and less.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Exempt {
+pub(super) struct Seated {
     pub(super) part: PartId,
-    pub(super) from: f64,
-    pub(super) to: f64,
+    /// Place of the fixing along the branch \[m\].
+    pub(super) at: f64,
+    /// How deep the branch sits in the part there \[m\]; not below zero.
+    pub(super) depth: f64,
+}
+
+impl Seated {
+    /// How deep the branch may sink in at `at`.
+    fn allows(&self, at: f64, radius: f64) -> f64 {
+        let beyond = (at - self.at).abs() / (2.0 * radius) - 1.0;
+        if beyond <= 0.0 {
+            f64::INFINITY
+        } else {
+            self.depth * (1.0 - beyond / FADING).max(0.0)
+        }
+    }
 }
 
 /// The parts around one branch in one pose.
@@ -36,7 +54,7 @@ pub(super) struct Contacts<'m> {
     pub(super) radius: f64,
     /// Force per length and depth \[N/m²\].
     pub(super) stiffness: f64,
-    pub(super) exempt: &'m [Exempt],
+    pub(super) seated: &'m [Seated],
     /// Parts near each element.
     near: Vec<Vec<PartId>>,
 }
@@ -54,14 +72,14 @@ impl<'m> Contacts<'m> {
         stance: Stance,
         radius: f64,
         stiffness: f64,
-        exempt: &'m [Exempt],
+        seated: &'m [Seated],
     ) -> Self {
         Self {
             surroundings,
             stance,
             radius,
             stiffness,
-            exempt,
+            seated,
             near: Vec::new(),
         }
     }
@@ -88,17 +106,17 @@ impl<'m> Contacts<'m> {
     fn push(&self, element: usize, at: f64, p: &Vector3<f64>, length: f64) -> Option<Push> {
         let mut sum: Option<Push> = None;
         for &part in &self.near[element] {
-            if self
-                .exempt
-                .iter()
-                .any(|e| e.part == part && e.from <= at && at <= e.to)
-            {
+            let own = self.seated.iter().filter(|seated| seated.part == part);
+            let allowed = own
+                .map(|seated| seated.allows(at, self.radius))
+                .fold(0.0, f64::max);
+            if allowed.is_infinite() {
                 continue;
             }
             let contact = self
                 .surroundings
                 .contact(&self.stance, part, &Point3::from(*p));
-            let depth = self.radius + ONSET - contact.distance;
+            let depth = self.radius + ONSET - allowed - contact.distance;
             if depth <= 0.0 {
                 continue;
             }

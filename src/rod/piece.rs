@@ -6,7 +6,7 @@ use crate::harness::Branch;
 use crate::machine::{Stance, Surroundings, Sweep};
 use crate::route::{Route, Span};
 
-use super::contact::{Contacts, Exempt, REACH};
+use super::contact::{Contacts, REACH, Seated};
 use super::descend::settle;
 use super::element::{Material, Node};
 use super::guess::guess;
@@ -20,11 +20,17 @@ use super::{Settings, refine, twist};
 /// Acceleration of free fall \[m/s²\].
 const GRAVITY: f64 = 9.80665;
 
-/// Contact stiffness to begin with \[N/m²\], and the factor by which it grows where the branch sinks in deeper than
-/// [`DEEPEST`] \[m\].
+/// Contact stiffness \[N/m²\]: where the branch sinks in deeper than [`DEEPEST`] \[m\] it grows by [`STIFFER`], up to the
+/// last one, which still gives way where parts squeeze the branch: they must meet somewhere.
 pub(super) const FIRST_CONTACT: f64 = 2e6;
 const STIFFER: f64 = 8.0;
+const LAST_CONTACT: f64 = 128e6;
 const DEEPEST: f64 = 0.2e-3;
+
+/// The first guess may run through parts; contact grows from this stiffness \[N/m²\] by this factor, so that the branch is
+/// pushed out to one side as a whole.
+const SOFT_CONTACT: f64 = 2e3;
+const HARDER: f64 = 10.0;
 
 /// A strand with all that it needs to know of its branch and machine.
 pub(super) struct Piece<'r> {
@@ -34,7 +40,7 @@ pub(super) struct Piece<'r> {
     pub(super) first: usize,
     pub(super) fixings: usize,
     pub(super) surroundings: &'r Surroundings<'r>,
-    pub(super) exempt: &'r [Exempt],
+    pub(super) seated: &'r [Seated],
     pub(super) contact: f64,
     /// Directors at the ends as drawn, riding on the bodies of the end fixings.
     pub(super) directors: (Vector3<f64>, Vector3<f64>),
@@ -44,7 +50,7 @@ impl<'r> Piece<'r> {
     fn around(&self, stance: Stance) -> Option<Contacts<'r>> {
         let radius = 0.5 * self.branch.diameter;
         (!self.route.machine.parts.is_empty())
-            .then(|| Contacts::new(self.surroundings, stance, radius, self.contact, self.exempt))
+            .then(|| Contacts::new(self.surroundings, stance, radius, self.contact, self.seated))
     }
 
     fn target(&self, stance: &Stance) -> Target {
@@ -121,11 +127,11 @@ impl<'r> Piece<'r> {
                     settings.accuracy,
                     self.branch.diameter,
                 );
-                if finer.is_none() && deepest < DEEPEST {
+                if finer.is_none() && (deepest < DEEPEST || self.contact >= LAST_CONTACT) {
                     break;
                 }
                 if deepest >= DEEPEST {
-                    self.contact *= STIFFER;
+                    self.contact = (self.contact * STIFFER).min(LAST_CONTACT);
                 }
                 let mut seeds: Vec<State> = reached.iter().map(|r| r.state.clone()).collect();
                 if let Some(finer) = finer {
@@ -210,7 +216,16 @@ impl<'r> Piece<'r> {
         let (path, knots) = self.route.smooth_path(self.branch, &stance);
         let target = self.target(&stance);
         let knots = &knots[self.first..self.first + self.fixings];
-        let state = guess(strand, &path, knots, &target);
+        let mut state = guess(strand, &path, knots, &target);
+        let full = self.contact;
+        self.contact = SOFT_CONTACT;
+        while self.contact < full && self.touches(strand, &state, &stance) {
+            state = self
+                .rest(strand, state, sweep, true, &Stop::FINE, scratch)
+                .state;
+            self.contact *= HARDER;
+        }
+        self.contact = full;
         let mut rest = self.rest(strand, state, sweep, true, &Stop::FINE, scratch);
         for _ in 0..refine::ROUNDS {
             let measured = self.measure_one(strand, sweep, sweep.rest, &rest);
@@ -401,6 +416,16 @@ impl<'r> Piece<'r> {
             steps,
             ..Reached::from(state, outcome)
         }
+    }
+
+    /// Whether any part presses on the strand.
+    fn touches(&self, strand: &Strand, state: &State, stance: &Stance) -> bool {
+        let contacts = self.contacts_around(strand, state, stance);
+        contacts.is_some_and(|contacts| {
+            strand.each(state).any(|(j, element)| {
+                contacts.touches(j) && contacts.energy(j, strand.at[j], &element) > 0.0
+            })
+        })
     }
 
     /// The contacts of a stance with the parts near the strand listed.

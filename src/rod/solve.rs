@@ -9,7 +9,7 @@ use crate::machine::{PartId, Stance, Surroundings, Sweep};
 use crate::route::{Route, Span};
 
 use super::Settings;
-use super::contact::Exempt;
+use super::contact::Seated;
 use super::piece::{FIRST_CONTACT, Piece, Solved};
 use super::solution::{BranchSolution, Resolution, Shape, Snap, Solution};
 
@@ -66,7 +66,7 @@ fn branch_solution(
 ) -> BranchSolution {
     let rest = route.machine.stance(&route.machine.rest());
     let spans = route.spans(branch, &rest);
-    let exempt = exempt(route, branch, &spans);
+    let seated = seated(route, branch, &spans);
     let solved: Vec<Solved> = cuts(branch)
         .windows(2)
         .collect::<Vec<_>>()
@@ -78,7 +78,7 @@ fn branch_solution(
                 first: ends[0],
                 fixings: ends[1] - ends[0] + 1,
                 surroundings,
-                exempt: &exempt,
+                seated: &seated,
                 contact: FIRST_CONTACT,
                 directors: (Vector3::zeros(), Vector3::zeros()),
             };
@@ -108,26 +108,24 @@ fn cuts(branch: &Branch) -> Vec<usize> {
         .collect()
 }
 
-/// The stretches that may sink into a part: a fixing there sits on it.
-fn exempt(route: &Route, branch: &Branch, spans: &[Span]) -> Vec<Exempt> {
-    let mut exempt = Vec::new();
+/// The fixings that sit on parts of their own body.
+fn seated(route: &Route, branch: &Branch, spans: &[Span]) -> Vec<Seated> {
+    let mut seated = Vec::new();
     for (lay, entry) in branch.lay.iter().enumerate() {
         let at = if lay == 0 { 0.0 } else { spans[lay - 1].end() };
         for (part, shape) in route.machine.parts.iter().enumerate() {
-            if shape.on == entry.fixing.on
-                && shape.shape.distance(&route.places[entry.fixing.place].at)
-                    < 0.5 * branch.diameter + ON_PART
-            {
-                let (from, to) = (at - branch.diameter, at + branch.diameter);
-                exempt.push(Exempt {
+            let above = shape.shape.distance(&route.places[entry.fixing.place].at);
+            let depth = 0.5 * branch.diameter - above;
+            if shape.on == entry.fixing.on && depth > -ON_PART {
+                seated.push(Seated {
                     part: PartId(part),
-                    from,
-                    to,
+                    at,
+                    depth: depth.max(0.0),
                 });
             }
         }
     }
-    exempt
+    seated
 }
 
 /// Puts the strands of one pose together.

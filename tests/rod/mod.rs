@@ -1,4 +1,5 @@
 //! The rod against closed forms.
 
 mod elastica;
+mod near_probe;
 mod rig;
