@@ -130,10 +130,7 @@ fn entry(
     baseline += BODY * LEADING;
 
     let place = format!("{branch}, {} · {}", finding.place, scene.pose(finding.pose));
-    for text in lettering::wrap(&place, SMALL, false, room)
-        .into_iter()
-        .take(3)
-    {
+    for text in lettering::wrap(&place, SMALL, false, room) {
         marks.push(Mark::Line(
             Line::new([left, baseline], SMALL, text).ink(Ink::Grey),
         ));

@@ -8,6 +8,7 @@ mod against;
 mod along;
 mod bodies;
 mod chart;
+mod desk;
 pub mod display;
 mod harness;
 mod hatch;

@@ -3,11 +3,11 @@
 use crate::check::Verdict;
 
 use super::bodies::{self, Seen};
-use super::display::{Frame, Line, Mark, Ring, Spot};
+use super::desk::{Desk, Text};
+use super::display::{Frame, Mark, Ring, Spot};
 use super::harness::Drawn;
-use super::ink::{Ink, SMALL, Stroke, THIN};
-use super::labels::{Board, Placed, Wanted};
-use super::lettering;
+use super::ink::{Ink, Stroke};
+use super::labels::{Board, Wanted};
 use super::order;
 use super::scene::Scene;
 use super::silhouette::Area;
@@ -30,12 +30,8 @@ pub(crate) struct Shown<'s> {
     pub(crate) fixings: &'s [SeenFixing],
 }
 
-/// Longest label of one line \[mm\].
-const LONGEST: f64 = 44.0;
 /// More fixings than this are named only in views that name parts.
 const CROWD: usize = 20;
-/// Distance between baselines, as a part of the type's height.
-const LEADING: f64 = 1.18;
 
 /// Places the labels, the most important first: numbers of findings, hot parts, poses, fixings, axes, branches,
 /// parts. What finds no place is left out here; findings and hot parts look over the whole view.
@@ -81,110 +77,6 @@ pub(crate) fn labels(scene: &Scene<'_>, view: &View, shown: &Shown<'_>) -> Vec<M
         parts(shown, &mut desk);
     }
     desk.marks
-}
-
-/// One line of a label.
-struct Text {
-    text: String,
-    bold: bool,
-    ink: Ink,
-}
-
-impl Text {
-    fn plain(text: &str) -> Self {
-        Self {
-            text: text.to_owned(),
-            bold: false,
-            ink: Ink::Black,
-        }
-    }
-
-    fn strong(text: &str) -> Self {
-        Self {
-            text: text.to_owned(),
-            bold: true,
-            ink: Ink::Black,
-        }
-    }
-
-    fn soft(text: &str) -> Self {
-        Self {
-            text: text.to_owned(),
-            bold: false,
-            ink: Ink::Grey,
-        }
-    }
-
-    fn hot(text: &str, bold: bool) -> Self {
-        Self {
-            text: text.to_owned(),
-            bold,
-            ink: Ink::Rust,
-        }
-    }
-}
-
-/// Where labels are put down.
-struct Desk {
-    board: Board,
-    cell: Frame,
-    marks: Vec<Mark>,
-}
-
-impl Desk {
-    fn label(&mut self, anchor: Spot, clear: f64, reach: f64, lines: &[Text]) {
-        if !self.cell.holds_spot(anchor) {
-            return;
-        }
-        let fitted: Vec<String> = lines
-            .iter()
-            .map(|l| lettering::fit(&lettering::clean(&l.text), SMALL, l.bold, LONGEST))
-            .collect();
-        let widths = fitted
-            .iter()
-            .zip(lines)
-            .map(|(t, l)| lettering::width(t, SMALL, l.bold));
-        let width = widths.fold(0.0, f64::max);
-        if width <= 0.0 {
-            return;
-        }
-        let tall = SMALL * (lettering::RISE + lettering::DROP);
-        let height = tall + SMALL * LEADING * (lines.len() as f64 - 1.0);
-        let wanted = Wanted {
-            anchor,
-            size: [width, height],
-            clear,
-            reach,
-        };
-        let Some(placed) = self.board.place(&wanted) else {
-            return;
-        };
-        self.leader(&placed, Ink::Grey);
-        let f = placed.frame;
-        // Lines lean to the side from which the label is reached.
-        let toward_left = anchor[0] > f.x + 0.5 * f.w + 0.3 * f.w;
-        for (i, (text, line)) in fitted.into_iter().zip(lines).enumerate() {
-            let own = lettering::width(&text, SMALL, line.bold);
-            let x = if toward_left { f.right() - own } else { f.x };
-            let y = f.y + SMALL * (lettering::RISE + LEADING * i as f64);
-            let mut mark = Line::new([x, y], SMALL, text).ink(line.ink).rim();
-            mark.bold = line.bold;
-            self.marks.push(Mark::Line(mark));
-        }
-    }
-
-    fn leader(&mut self, placed: &Placed, ink: Ink) {
-        if let Some([from, to]) = placed.leader {
-            self.marks
-                .push(Mark::line(vec![from, to], Stroke::solid(ink, THIN)));
-            self.marks.push(Mark::Ring(Ring {
-                centre: from,
-                radius: 0.35,
-                stroke: None,
-                fill: Some(ink),
-            }));
-        }
-    }
 }
 
 /// Tells the board what is on the paper already.
