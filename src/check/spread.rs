@@ -64,9 +64,10 @@ pub(super) fn add_spread(
             }
             continue;
         }
-        let (mut variance, greatest) = variance(finding, &nudges, &nudged);
-        variance += discretisation(route, solution, finding).powi(2);
-        judge(finding, variance.sqrt());
+        let scale = Scale::of(route, finding);
+        let (mut variance, greatest) = variance(finding, scale, &nudges, &nudged);
+        variance += discretisation(route, solution, finding, scale).powi(2);
+        judge(finding, scale, variance.sqrt());
         if let (Verdict::Close, Some(item)) = (finding.verdict, greatest) {
             finding.advice.push_str(&format!(
                 " Too close to call with a tolerance of {}: most of the doubt comes from where {} is, so \
@@ -77,6 +78,52 @@ pub(super) fn add_spread(
         }
     }
     found.blanks.extend(jumps(route, &lost));
+}
+
+/// The scale on which a value changes in proportion to small displacements.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Scale {
+    /// The value itself.
+    Plain,
+    /// The curvature of the centreline, for an inside radius: it is the bend that follows the fixings in proportion,
+    /// while the radius of an almost straight branch may grow without bound.
+    Curvature {
+        /// Centreline radius less inside radius \[m\].
+        offset: f64,
+    },
+}
+
+impl Scale {
+    fn of(route: &Route, finding: &Finding) -> Self {
+        let offset = 0.5 * route.branches[finding.branch.0].diameter;
+        if bends(finding) && finding.value > -offset {
+            Self::Curvature { offset }
+        } else {
+            Self::Plain
+        }
+    }
+
+    /// The value on this scale.
+    fn on(self, value: f64) -> f64 {
+        match self {
+            Self::Plain => value,
+            Self::Curvature { offset } => 1.0 / (value + offset).max(f64::MIN_POSITIVE),
+        }
+    }
+
+    /// A small change on this scale as a change of `value`.
+    fn back(self, value: f64, change: f64) -> f64 {
+        match self {
+            Self::Plain => change,
+            Self::Curvature { offset } => change * (value + offset).powi(2),
+        }
+    }
+}
+
+/// Whether a finding is about an inside radius.
+fn bends(finding: &Finding) -> bool {
+    finding.check == "bend radius"
+        || (finding.check == "tie pinch" && finding.subject.ends_with(" edge"))
 }
 
 /// Every item that matters, moved both ways along every axis; the two ways stand side by side.
@@ -93,15 +140,20 @@ fn nudges(route: &Route, found: &Findings) -> Vec<Nudge> {
     nudges
 }
 
-/// The variance of a finding's value, and the item that adds most to it.
-fn variance(finding: &Finding, nudges: &[Nudge], nudged: &[Rechecked]) -> (f64, Option<Item>) {
+/// The variance of a finding's value on its scale, and the item that adds most to it.
+fn variance(
+    finding: &Finding,
+    scale: Scale,
+    nudges: &[Nudge],
+    nudged: &[Rechecked],
+) -> (f64, Option<Item>) {
     let mut variance = 0.0;
     let mut greatest = (0.0, None);
     for (nudge, pair) in nudges.iter().step_by(2).zip(nudged.chunks_exact(2)) {
         let plus = value_like(&pair[0].findings, finding);
         let minus = value_like(&pair[1].findings, finding);
         if let (Some(plus), Some(minus)) = (plus, minus) {
-            let change = standard_change(finding.value, plus, minus);
+            let change = standard_change(scale.on(finding.value), scale.on(plus), scale.on(minus));
             variance += change * change;
             if change > greatest.0 {
                 greatest = (change, Some(nudge.item));
@@ -157,10 +209,13 @@ fn standard_change(value: f64, plus: f64, minus: f64) -> f64 {
     }
 }
 
-/// Sets spread, chance and verdict of a finding.
-fn judge(finding: &mut Finding, spread: f64) {
-    let chance = chance_over(finding.value, finding.limit, finding.at_most, spread);
-    finding.spread = Some(spread);
+/// Sets spread, chance and verdict of a finding from its standard deviation on its scale.
+fn judge(finding: &mut Finding, scale: Scale, deviation: f64) {
+    let (value, limit) = (scale.on(finding.value), scale.on(finding.limit));
+    // A radius must not fall below its limit: a curvature must not rise above it.
+    let at_most = finding.at_most != (scale != Scale::Plain);
+    let chance = chance_over(value, limit, at_most, deviation);
+    finding.spread = Some(scale.back(finding.value, deviation));
     finding.chance_over = Some(chance);
     if finding.verdict != Verdict::Over {
         finding.verdict = if chance > CLOSE {
@@ -187,15 +242,17 @@ fn chance_over(value: f64, limit: f64, at_most: bool, spread: f64) -> f64 {
     }
 }
 
-/// What the rod's own resolution may add to a bend radius, in the unit of the value.
-fn discretisation(route: &Route, solution: &Solution, finding: &Finding) -> f64 {
-    let bends = finding.check == "bend radius"
-        || (finding.check == "tie pinch" && finding.subject.ends_with(" edge"));
-    if !bends {
+/// What the rod's own resolution may add to an inside radius, on its scale.
+fn discretisation(route: &Route, solution: &Solution, finding: &Finding, scale: Scale) -> f64 {
+    if !bends(finding) {
         return 0.0;
     }
+    let error = solution.branches[finding.branch.0].resolution.radius_error;
     let radius = finding.value + 0.5 * route.branches[finding.branch.0].diameter;
-    radius * solution.branches[finding.branch.0].resolution.radius_error
+    match scale {
+        Scale::Plain => radius * error,
+        Scale::Curvature { .. } => scale.on(finding.value) * error,
+    }
 }
 
 /// The value of the finding that says the same as `like`. What is summed over branches may change the branch
@@ -234,6 +291,20 @@ mod tests {
         }
         assert!(chance_over(1.0, 1.0, true, 0.0) < 1e-12);
         assert!(chance_over(1.1, 1.0, true, 0.0) > 1.0 - 1e-12);
+    }
+
+    #[test]
+    fn a_radius_is_judged_by_its_curvature() {
+        let scale = Scale::Curvature { offset: 0.004 };
+        for inside in [0.02, 0.1, 3.0] {
+            let change = 1e-6;
+            let there = 1.0 / (scale.on(inside) + change) - 0.004;
+            assert!(
+                (inside - there - scale.back(inside, change)).abs() < 1e-4 * (inside - there).abs()
+            );
+        }
+        // An almost straight branch whose curvature is as likely to double as to vanish is no risk at a tenth of that.
+        assert!(chance_over(scale.on(3.0), scale.on(0.03), true, scale.on(3.0)) < 1e-9);
     }
 
     #[test]

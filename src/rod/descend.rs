@@ -135,8 +135,7 @@ fn level(
     for taken in 0..STEPS {
         strand.strain_multipliers(state);
         if let Some(compliance) = strand.compliance {
-            state.angle = strand.twist_angle(state, target);
-            state.moment = state.angle / compliance;
+            state.moment = strand.twist_angle(state, target) / compliance;
         }
         strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
         let mut gradient = std::mem::take(&mut scratch.force);

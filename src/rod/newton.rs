@@ -104,6 +104,7 @@ pub(super) fn newton(
             still && outcome.residual < stop.residual && strand.strain_gap(state) < stop.strain_gap;
         if settled && known_stable {
             outcome.converged = true;
+            state.angle = state.moment * strand.compliance.unwrap_or(0.0);
             return outcome;
         }
         if outcome.steps == stop.steps {
@@ -115,6 +116,7 @@ pub(super) fn newton(
         if settled {
             // The state was an equilibrium already; the factorisation only told whether it is a minimum.
             outcome.converged = true;
+            state.angle = state.moment * strand.compliance.unwrap_or(0.0);
             return outcome;
         }
         known_stable = true;
@@ -210,7 +212,6 @@ fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
         node.t += t;
     }
     state.moment += moment;
-    state.angle = state.moment * strand.compliance.unwrap_or(0.0);
 }
 
 /// Twist less what the twisting moment makes \[rad\].

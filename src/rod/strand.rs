@@ -45,7 +45,8 @@ pub(super) struct State {
     pub(super) middle: Vec<f64>,
     /// Twisting moment \[N m\].
     pub(super) moment: f64,
-    /// Twist \[rad\], followed continuously from rest.
+    /// Twist \[rad\] of the last equilibrium. While the next one is looked for, it tells which of the twists that
+    /// differ by whole turns is meant; a step on the way there may overshoot, so it does not follow each.
     pub(super) angle: f64,
     /// Direction from which the twist is counted.
     pub(super) pole: UnitVector3<f64>,

@@ -1,5 +1,4 @@
 //! The rod against closed forms.
 
 mod elastica;
-mod near_probe;
 mod rig;
