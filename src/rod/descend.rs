@@ -33,8 +33,12 @@ pub(super) fn settle(
             nudge(strand, state, attempt);
         }
         steps += descend(strand, state, target, contacts, scratch);
+        let lowest = state.clone();
         let outcome = newton(strand, state, target, contacts, stop, scratch);
         steps += outcome.steps;
+        if !state.is_finite() {
+            *state = lowest;
+        }
         let outcome = Outcome { steps, ..outcome };
         if outcome.converged && outcome.stable {
             return outcome;

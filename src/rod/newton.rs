@@ -21,6 +21,14 @@ pub(super) struct Stop {
 }
 
 impl Stop {
+    /// Fine enough for curvatures that are right to `accuracy`.
+    pub(super) fn for_accuracy(accuracy: f64) -> Self {
+        Self {
+            residual: (0.1 * accuracy).clamp(1e-9, Self::FINE.residual),
+            ..Self::FINE
+        }
+    }
+
     /// The default: what is left changes the shape by parts per million.
     pub(super) const FINE: Self = Self {
         residual: 1e-5,
@@ -68,6 +76,7 @@ pub(super) fn newton(
         residual: f64::INFINITY,
     };
     let mut known_stable = false;
+    let enough = stop.residual.max(rounding(strand));
     loop {
         let far = strand.to_go(state, target, &mut scratch.to_go);
         strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
@@ -80,7 +89,7 @@ pub(super) fn newton(
         }
         let still = far < 1e-12 && gap.abs() < 1e-9;
         let settled =
-            still && outcome.residual < stop.residual && strand.strain_gap(state) < stop.strain_gap;
+            still && outcome.residual < enough && strand.strain_gap(state) < stop.strain_gap;
         if settled && known_stable {
             outcome.converged = true;
             return outcome;
@@ -190,6 +199,12 @@ fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
     }
     state.moment += moment;
     state.angle = state.moment * strand.compliance.unwrap_or(0.0);
+}
+
+/// The force, relative to EI/L², that rounding of the strain alone leaves in a very stiff and limp strand.
+fn rounding(strand: &Strand) -> f64 {
+    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+    4.0 * f64::EPSILON * strand.material.stretch * length * length / strand.material.bend
 }
 
 /// Twist less what the twisting moment makes \[rad\].

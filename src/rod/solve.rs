@@ -83,6 +83,8 @@ struct Piece<'r> {
     surroundings: &'r Surroundings<'r>,
     exempt: &'r [Exempt],
     contact: f64,
+    /// When an equilibrium is good enough.
+    stop: Stop,
     /// Directors at the ends as drawn, riding on the bodies of the end fixings.
     directors: (Vector3<f64>, Vector3<f64>),
 }
@@ -151,6 +153,7 @@ fn branch_solution(
                 surroundings,
                 exempt: &exempt,
                 contact: FIRST_CONTACT,
+                stop: Stop::for_accuracy(settings.accuracy),
                 directors: (Vector3::zeros(), Vector3::zeros()),
             };
             piece.solve(&spans[ends[0]..ends[1]], sweep, near, settings)
@@ -347,7 +350,7 @@ impl Piece<'_> {
                 .rest(strand, state, sweep, false, scratch)
                 .after(rest.steps);
         }
-        walk(strand, self, sweep, rest, &Stop::FINE, scratch)
+        walk(strand, self, sweep, rest, &self.stop, scratch)
     }
 
     /// Every pose again from a state close to it.
@@ -425,7 +428,7 @@ impl Piece<'_> {
                 &mut rest.state,
                 &target,
                 contacts.as_ref(),
-                &Stop::FINE,
+                &self.stop,
                 scratch,
             );
             strand.compliance = Some(compliance);
@@ -435,7 +438,7 @@ impl Piece<'_> {
                 &mut rest.state,
                 &self.target(&stance),
                 contacts.as_ref(),
-                &Stop::FINE,
+                &self.stop,
                 scratch,
             );
             rest.converged = flat.converged && held.converged && held.stable;
@@ -511,7 +514,7 @@ impl Piece<'_> {
                     &mut state,
                     target,
                     contacts.as_ref(),
-                    &Stop::FINE,
+                    &self.stop,
                     scratch,
                 )
             } else {
@@ -520,7 +523,7 @@ impl Piece<'_> {
                     &mut state,
                     target,
                     contacts.as_ref(),
-                    &Stop::FINE,
+                    &self.stop,
                     scratch,
                 )
             };
@@ -533,7 +536,7 @@ impl Piece<'_> {
                     &mut state,
                     target,
                     contacts.as_ref(),
-                    &Stop::FINE,
+                    &self.stop,
                     scratch,
                 );
             }

@@ -118,7 +118,14 @@ fn advance(
             );
             spent += next.steps;
             let good = next.converged && next.jump.is_none();
-            let jump = here.jump.or(next.jump);
+            // A jump that takes several pieces counts from where it began.
+            let jump = match here.jump.or(next.jump) {
+                Some(jump) => {
+                    let whole = farthest(&start.state.nodes, &next.state.nodes);
+                    Some(if whole.0 > jump.0 { whole } else { jump })
+                }
+                None => None,
+            };
             here = Reached { jump, ..next };
             if !good && !last {
                 whole = false;

@@ -23,7 +23,7 @@ fn threshold(solution: &Solution, left: impl Fn(usize) -> bool) -> (f64, f64) {
     let first = (0..solution.sweep.poses.len())
         .find(|&pose| left(pose))
         .expect("it buckles");
-    for pose in first..solution.sweep.poses.len().min(first + 10) {
+    for pose in first..solution.sweep.poses.len().min(first + 3) {
         assert!(left(pose), "back in shape at pose {pose}");
     }
     (0.5 * (value(first) + value(first - 1)), value(first))
@@ -78,10 +78,10 @@ fn a_twisted_straight_rod() {
 #[test]
 fn a_twisted_ring() {
     let radius = 0.05;
-    for (elements, ratio) in [(48, 0.6), (48, 0.5)] {
+    for (elements, ratio) in [(32, 0.6), (32, 0.75)] {
         // EI/GJ
         let critical = TAU * 3.0_f64.sqrt() * ratio;
-        let mut rig = Rig::new(turns(Vector3::x(), 1.1 * critical), 0.0);
+        let mut rig = Rig::new(turns(Vector3::x(), 1.02 * critical), 0.0);
         rig.stiffness().twist = BEND / ratio;
         rig.stiffness().stretch = 1e6;
         let mut rig = rig.fix(0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0);
@@ -96,7 +96,7 @@ fn a_twisted_ring() {
             })
             .collect();
         rig.fix_via(1, [0.0; 3], Some([1.0, 0.0, 0.0]), 2.0 * PI * radius, &vias);
-        let solution = rig.solved(&even(elements));
+        let solution = rig.solve(&even(elements));
         let branch = &solution.branches[0];
         let uneven = |pose: usize| {
             branch.shapes[pose]
@@ -115,6 +115,10 @@ fn a_twisted_ring() {
             branch.snaps
         );
         assert!((found / critical - 1.0).abs() < 0.01);
-        assert!(first > 0.0);
+        // Past it the rod, which does not feel itself, falls through itself: what the walk finds there is not
+        // compared; below it every pose must stand.
+        for (pose, shape) in solution.sweep.poses.iter().zip(&branch.shapes) {
+            assert!(shape.converged || pose.joints[1] >= first);
+        }
     }
 }

@@ -47,7 +47,9 @@ fn the_reaction_at_the_published_tip_is_the_load() {
                 relative(moment, want * along * length)
             );
             assert!(relative(-force.z, want).abs() < tolerance, "α {load}: {force:?}");
-            assert!(force.x.abs() < tolerance * want && force.y.abs() < 1e-9 * want);
+            // None along; weak loads hardly bend the rod, so what counts is EI/L².
+            let unit = want.max(BEND / (length * length));
+            assert!(force.x.abs() < tolerance * unit && force.y.abs() < 1e-9 * want);
             assert!(relative((-end.z).atan2(end.x), angle).abs() < tolerance);
             assert!(relative(moment, want * along * length).abs() < tolerance);
             assert!(shape.holds[1].moment.norm() < 1e-9);

@@ -57,7 +57,7 @@ fn sag_and_tension() {
 /// Half an inch of slack over 24 inches (FAA AC 43.13-1B, 11-96): by the parabola the excess is 8 s²/(3 D).
 #[test]
 fn half_an_inch_over_two_feet() {
-    let (span, sag) = (0.6096, 0.0127);
+    let (span, sag) = (0.6096_f64, 0.0127_f64);
     let excess = 8.0 * sag * sag / (3.0 * span);
     assert!((excess - 0.705_56e-3).abs() < 1e-8);
     let mut rig = hung(span, span + excess, 1e-6);

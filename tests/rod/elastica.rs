@@ -6,7 +6,7 @@
 use neckloom::rod::{Settings, Shape};
 
 use super::elliptic::{complete, modulus};
-use super::rig::{BEND, Rig, even, refined, relative};
+use super::rig::{BEND, Rig, even, refined, relative, short};
 
 const LENGTH: f64 = 0.3;
 
@@ -86,14 +86,15 @@ fn by_span(clamped: bool, settings: &Settings, tolerance: f64) {
             relative(shape.holds[0].force.x, want.force),
         ];
         println!(
-            "clamped {clamped} D/L {ratio} accuracy {:e}: {:?} radius, height, force {errors:.1e?}",
-            settings.accuracy, solution.branches[0].resolution
+            "clamped {clamped} D/L {ratio} accuracy {:e}: {:?} radius, height, force {}",
+                settings.accuracy, solution.branches[0].resolution, short(&errors)
         );
         for error in errors {
             assert!(
                 error.abs() < tolerance,
-                "D/L {ratio}, clamped {clamped}, accuracy {:e}: radius, height, force {errors:e?}",
-                settings.accuracy
+                "D/L {ratio}, clamped {clamped}, accuracy {:e}: radius, height, force {}",
+                settings.accuracy,
+                short(&errors)
             );
         }
         // The least tension is the thrust where the rod lies along the chord; none is above zero before the loop
@@ -152,12 +153,18 @@ fn halving_the_elements() {
             })
             .collect();
         for pair in errors.windows(2) {
-            println!("D/L {ratio}: {:.1?} of {:.1e?}", [0, 1, 2].map(|i| pair[0][i] / pair[1][i]), pair[0]);
+            println!(
+                "D/L {ratio}: {:.1?} of {}",
+                [0, 1, 2].map(|i| pair[0][i] / pair[1][i]),
+                short(&pair[0])
+            );
             for i in 0..3 {
                 // Fourth order; the first halving may meet an error that crosses zero.
                 assert!(
                     pair[1][i] < pair[0][i] / 10.0 || pair[1][i] < 4.0 * FLOOR,
-                    "D/L {ratio}: {errors:e?}"
+                    "D/L {ratio}: {} then {}",
+                    short(&pair[0]),
+                    short(&pair[1])
                 );
             }
         }

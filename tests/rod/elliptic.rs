@@ -5,7 +5,8 @@
 pub(crate) fn complete(k: f64) -> (f64, f64) {
     let (mut a, mut b, mut c) = (1.0_f64, (1.0 - k * k).sqrt(), k);
     let (mut sum, mut power) = (0.5 * c * c, 0.5);
-    while c.abs() > 1e-17 {
+    // What is left out is of the order of c².
+    while c.abs() > 1e-12 {
         let next = (0.5 * (a + b), (a * b).sqrt());
         c = 0.5 * (a - b);
         (a, b) = next;

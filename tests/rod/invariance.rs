@@ -112,7 +112,8 @@ fn turned() {
     for _ in 0..4 {
         let turn = random.rotation().into_inner();
         for rig in rigs(0.0) {
-            check(&rig, &turn, &Vector3::zeros(), &refined(1e-3));
+            // The twist is summed up from a direction that does not turn along: its own error shows.
+            check(&rig, &turn, &Vector3::zeros(), &refined(1e-5));
         }
     }
     // With weight, about the vertical.

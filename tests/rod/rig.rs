@@ -190,3 +190,9 @@ impl Rig {
 pub(crate) fn relative(got: f64, want: f64) -> f64 {
     got / want - 1.0
 }
+
+/// Numbers in short, for what a failing test prints.
+pub(crate) fn short(numbers: &[f64]) -> String {
+    let short: Vec<_> = numbers.iter().map(|x| format!("{x:.1e}")).collect();
+    short.join(", ")
+}

@@ -125,7 +125,7 @@ fn torque_is_the_derivative_of_the_energy() {
 #[test]
 fn forces_and_moments_balance() {
     for (name, rig) in rigs() {
-        let solution = rig.solved(&refined(1e-3));
+        let solution = rig.solved(&refined(1e-5));
         let mass = rig.route.branches[0].stiffness.mass;
         for (pose, shape) in solution.branches[0].shapes.iter().enumerate() {
             let weight = Vector3::new(0.0, 0.0, -mass * GRAVITY);

@@ -4,7 +4,7 @@ use nalgebra::{Point3, Rotation3, UnitVector3, Vector3};
 use neckloom::geometry::Curve;
 use neckloom::machine::Joint;
 
-use super::rig::{BEND, Rig, even, refined};
+use super::rig::{BEND, Rig, even, refined, short};
 
 fn turns(through: [f64; 3], axis: [f64; 3], lock: f64) -> Joint {
     Joint::Turns {
@@ -67,7 +67,7 @@ fn quarter_circle() {
     let radius = 0.1;
     let lock = 0.6;
     let mut errors = Vec::new();
-    for softer in [1e-1, 1e-2, 1e-3] {
+    for softer in [1.0, 1e-1, 1e-3] {
         let mut rig = Rig::new(turns([radius, 0.0, 0.0], [0.0, 0.0, 1.0], lock), 0.0);
         rig.stiffness().twist = softer * BEND;
         let length = radius * std::f64::consts::FRAC_PI_2;
@@ -82,10 +82,9 @@ fn quarter_circle() {
         });
         errors.push(worst.fold(0.0, f64::max));
     }
-    println!("twist less turn as GJ falls: {errors:.1e?}");
-    // What the loop gives way out of its plane is in proportion to GJ.
-    assert!(errors[2] < 1e-3);
-    assert!(errors[1] < 0.2 * errors[0] && errors[2] < 0.2 * errors[1]);
+    println!("twist less turn as GJ falls: {}", short(&errors));
+    // A circle with the twisting moment m and a force m κ across its plane is in equilibrium: it stays.
+    assert!(errors.iter().all(|e| *e < 1e-9));
 }
 
 /// A director carried along a curve by the shortest turn from each tangent to the next.
