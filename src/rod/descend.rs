@@ -220,7 +220,9 @@ fn downhill(
         if !slope.is_finite() || slope >= 0.0 {
             return false;
         }
-        let mut by = (0.25 * length / longest).min(1.0);
+        // Beside parts no step may be so long that it leaps over one.
+        let most = contacts.map_or(0.25 * length, |c| c.radius.min(0.25 * length));
+        let mut by = (most / longest).min(1.0);
         let before = state.nodes.clone();
         for _ in 0..12 {
             let step = std::mem::take(&mut scratch.step);

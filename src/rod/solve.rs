@@ -414,16 +414,18 @@ impl Piece<'_> {
                 break;
             };
             // Without the twist the shape may be a saddle (a planar loop rolls out of its plane), so only the
-            // last solve, with it, decides whether it stands.
+            // last solve, with it, decides whether it stands. Where it does not, the harness is let roll until it is
+            // at ease, and then held.
             strand.compliance = None;
             rest.state.moment = 0.0;
             rest.state.angle = 0.0;
             let mut contacts = self.around(stance.clone());
             if let Some(contacts) = &mut contacts {
-                contacts.look_around(strand.each(&rest.state).map(|(_, element)| element));
+                contacts.look_around(strand.each(&rest.state).map(|(_, element)| element), super::contact::REACH);
             }
             let target = self.target(&stance);
-            let flat = newton(
+            let find = if round == 0 { newton } else { descend::settle };
+            let flat = find(
                 strand,
                 &mut rest.state,
                 &target,
@@ -503,9 +505,14 @@ impl Piece<'_> {
         let mut contacts = self.contacts(stance);
         let before = state.clone();
         let mut outcome = None;
+        let length = strand.at[strand.at.len() - 1] - strand.at[0];
         for round in 0..3 {
             if let Some(contacts) = &mut contacts {
-                contacts.look_around(strand.each(&state).map(|(_, element)| element));
+                let afar = if from_afar && round == 0 { length } else { 0.0 };
+                contacts.look_around(
+                    strand.each(&state).map(|(_, element)| element),
+                    afar.max(super::contact::REACH),
+                );
             }
             let start = state.clone();
             let mut now = if from_afar && round == 0 {
@@ -581,7 +588,7 @@ impl Piece<'_> {
         let contacts = self
             .around(self.route.machine.stance(&sweep.poses[pose].joints))
             .map(|mut contacts| {
-                contacts.look_around(strand.each(&reached.state).map(|(_, element)| element));
+                contacts.look_around(strand.each(&reached.state).map(|(_, element)| element), super::contact::REACH);
                 contacts
             });
         measure(strand, &reached.state, contacts.as_ref())

@@ -26,8 +26,10 @@ fn the_reaction_at_the_published_tip_is_the_load() {
         (Settings::default(), 1e-4),
         (refined(1e-3), 1e-3),
         // The place of the tip is printed with eight digits.
-        (refined(1e-6), 3e-6),
+        (refined(1e-6), 2e-6),
     ] {
+        // The settings promise the radius; the reaction is measured to be within thrice that.
+        let tolerance = 3.0 * tolerance;
         for (load, across, along, angle) in TABLE {
             let tip = [along * length, 0.0, -across * length];
             let solution = Rig::still()
