@@ -218,19 +218,15 @@ fn twist_gap(strand: &Strand, state: &State, target: &Target) -> f64 {
 pub(super) fn relative_force(strand: &Strand, force: &[Six]) -> f64 {
     let length = strand.at[strand.at.len() - 1] - strand.at[0];
     let unit = strand.material.bend / (length * length);
+    // `f64::max` would lose what is not a number.
+    if force.iter().flatten().any(|x| !x.is_finite()) {
+        return f64::NAN;
+    }
     let mut worst = 0.0_f64;
     for f in force {
         let (r, t) = f.split_at(3);
-        let r = r.iter().fold(
-            0.0_f64,
-            |m, x| if x.is_nan() { f64::NAN } else { m.max(x.abs()) },
-        );
-        let t = t.iter().fold(
-            0.0_f64,
-            |m, x| if x.is_nan() { f64::NAN } else { m.max(x.abs()) },
-        );
-        let f = r.max(t / length) + 0.0 * (r + t);
-        worst = if f.is_nan() { f64::NAN } else { worst.max(f) };
+        let greatest = |x: &[f64]| x.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
+        worst = worst.max(greatest(r)).max(greatest(t) / length);
     }
     worst / unit
 }

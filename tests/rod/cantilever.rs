@@ -28,8 +28,8 @@ fn the_reaction_at_the_published_tip_is_the_load() {
         // The place of the tip is printed with eight digits.
         (refined(1e-6), 2e-6),
     ] {
-        // The settings promise the radius; the reaction is measured to be within thrice that.
-        let tolerance = 3.0 * tolerance;
+        // The settings promise the radius; the reaction is measured to be within five times that.
+        let tolerance = 5.0 * tolerance;
         for (load, across, along, angle) in TABLE {
             let tip = [along * length, 0.0, -across * length];
             let solution = Rig::still()

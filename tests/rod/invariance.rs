@@ -113,7 +113,7 @@ fn turned() {
         let turn = random.rotation().into_inner();
         for rig in rigs(0.0) {
             // The twist is summed up from a direction that does not turn along: its own error shows.
-            check(&rig, &turn, &Vector3::zeros(), &refined(1e-5));
+            check(&rig, &turn, &Vector3::zeros(), &refined(1e-6));
         }
     }
     // With weight, about the vertical.

@@ -7,6 +7,7 @@ use crate::geometry::random::Random;
 
 fn apart(a: &Solution, b: &Solution) -> f64 {
     let mut worst = 0.0_f64;
+    for (i,(a, b)) in a.branches[0].shapes.iter().zip(&b.branches[0].shapes).enumerate().step_by(8) { println!("{i} {:?}\n   {:?}", a.spans[0], b.spans[0]); }
     for (a, b) in a.branches[0].shapes.iter().zip(&b.branches[0].shapes) {
         assert!(a.converged && b.converged);
         for (a, b) in a.spans.iter().zip(&b.spans) {

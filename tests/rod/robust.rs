@@ -41,7 +41,7 @@ fn sound(solution: &Solution) -> Result<usize, String> {
 }
 
 /// One rig of the family; the seed is all that it depends on.
-fn odd(seed: u64) -> Rig {
+pub(super) fn odd(seed: u64) -> Rig {
     let mut random = Random::new(seed);
     let unit = [1e-3, 0.1, 1.0, 1e3][random.below(4)] * random.between(0.5, 2.0);
     let axis = random.direction();
