@@ -34,10 +34,14 @@ pub(super) fn settle(
         }
         steps += descend(strand, state, target, contacts, scratch);
         let lowest = state.clone();
-        let outcome = newton(strand, state, target, contacts, stop, scratch);
+        let mut outcome = newton(strand, state, target, contacts, stop, scratch);
         steps += outcome.steps;
-        if !state.is_finite() {
+        if !outcome.converged {
+            // Full steps that led nowhere may have led far away; what lies lowest is kept, with its own residual.
             *state = lowest;
+            strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
+            strand.free(target, &mut scratch.force);
+            outcome.residual = relative_force(strand, &scratch.force);
         }
         let outcome = Outcome { steps, ..outcome };
         if outcome.converged && outcome.stable {

@@ -424,6 +424,7 @@ impl Piece<'_> {
                 contacts.look_around(strand.each(&rest.state).map(|(_, element)| element), super::contact::REACH);
             }
             let target = self.target(&stance);
+            let before = rest.state.clone();
             let find = if round == 0 { newton } else { descend::settle };
             let flat = find(
                 strand,
@@ -433,6 +434,9 @@ impl Piece<'_> {
                 &self.stop,
                 scratch,
             );
+            if !flat.converged {
+                rest.state.clone_from(&before);
+            }
             strand.compliance = Some(compliance);
             self.untwist(strand, &mut rest.state, &stance);
             let held = newton(
@@ -443,6 +447,9 @@ impl Piece<'_> {
                 &self.stop,
                 scratch,
             );
+            if !held.converged {
+                rest.state = before;
+            }
             rest.converged = flat.converged && held.converged && held.stable;
             rest.residual = held.residual;
             rest.steps += flat.steps + held.steps;

@@ -51,15 +51,6 @@ pub(super) struct State {
     pub(super) pole: UnitVector3<f64>,
 }
 
-impl State {
-    /// Whether every number in it is one.
-    pub(super) fn is_finite(&self) -> bool {
-        let nodes = self.nodes.iter().flat_map(|n| n.r.iter().chain(&n.t));
-        let rest = self.end.iter().chain(&self.middle);
-        nodes.chain(rest).all(|x| x.is_finite()) && self.moment.is_finite()
-    }
-}
-
 impl Strand {
     pub(super) fn elements(&self) -> usize {
         self.at.len() - 1

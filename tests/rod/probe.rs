@@ -54,3 +54,11 @@ fn probe_onto() {
         println!("z {z} slope {slope}: conv {} res {:.1e} mid {:.4?} {:?}", sh.converged, sh.residual, sh.curve.position(0.11).coords.as_slice(), s.branches[0].resolution);
     }}
 }
+#[test]
+fn probe_guess() {
+    let rig = super::robust::odd(26);
+    let r = &rig.route;
+    let (path, knots) = r.smooth_path(&r.branches[0], &r.machine.stance(&r.machine.rest()));
+    println!("{:?} {:?} {:?}", path.knots(), knots, path.sample(0.5 * path.end()));
+    let st = &r.branches[0].stiffness; println!("{st:?}");
+}
