@@ -115,25 +115,29 @@ fn span_over_the_locks(title: &str, length: f64) {
     }
 }
 
-/// One slack span slid by a tenth of its length in many poses: the time that a Newton step takes by the number of
-/// elements. The cold start is the same solve with the slide locked; its time and steps are taken off.
+/// A long strand through eyes a tenth of a metre apart, ten elements a span, one end turned: the time that a Newton
+/// step takes by the number of elements. The same solve with the joint locked has the cold start; its time and steps
+/// are taken off.
 fn cost_by_elements() {
     println!("\ncost of a Newton step by elements (linear where the last column stays level)");
-    println!("  elements   µs/step  ns/step/element");
-    for elements in [10, 20, 50, 100, 200, 500, 1000, 2000, 5000] {
+    println!("  elements   µs/step  ns/step/element  steps");
+    for spans in [1_u32, 2, 5, 10, 20, 50, 100, 200, 500] {
         let rig = |to: f64| {
+            let end = 0.098 * f64::from(spans);
             let joint = Joint::Turns {
-                through: nalgebra::Point3::new(0.19, 0.0, 0.0),
+                through: nalgebra::Point3::new(end, 0.0, 0.0),
                 axis: nalgebra::Vector3::y_axis(),
                 from: 0.0,
                 to,
             };
-            Rig::new(joint, 0.09)
-                .fix(0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0)
-                .fix(1, [0.19, 0.0, 0.0], Some([1.0, 0.0, 0.0]), 0.2)
+            let mut rig = Rig::new(joint, 0.09).fix(0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0);
+            for span in 1..spans {
+                rig = rig.fix(0, [0.098 * f64::from(span), 0.0, 0.0], None, 0.1);
+            }
+            rig.fix(1, [end, 0.0, 0.0], Some([1.0, 0.0, 0.0]), 0.1)
         };
-        let settings = settings(elements, f64::INFINITY);
-        let runs = if elements < 500 { 9 } else { 3 };
+        let settings = settings(10, f64::INFINITY);
+        let runs = if spans < 50 { 9 } else { 3 };
         let least = |route: &Route| {
             let mut best = (f64::INFINITY, 0);
             for _ in 0..runs {
@@ -147,11 +151,13 @@ fn cost_by_elements() {
             best
         };
         let (cold, swept) = (least(&rig(0.0).route), least(&rig(0.35).route));
-        let step = (swept.0 - cold.0) / (swept.1 - cold.1) as f64;
+        let elements = 10 * spans;
+        let steps = swept.1 - cold.1;
+        let step = (swept.0 - cold.0) / steps as f64;
         println!(
-            "  {elements:>8}  {:>8.1}  {:>15.0}",
+            "  {elements:>8}  {:>8.1}  {:>15.0}  {steps:>5}",
             step * 1e6,
-            step * 1e9 / elements as f64
+            step * 1e9 / f64::from(elements)
         );
     }
 }

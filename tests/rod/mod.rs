@@ -15,4 +15,3 @@ mod snap; // a strip that flips
 mod taut; // shorter than the distance: strain, tension, the bend at the clamp
 mod torque; // energy by joint value against what the fixings carry; balance
 mod twist; // sign, parallel transport by hand
-mod probe;

@@ -24,7 +24,7 @@ fn apart(a: &Solution, b: &Solution) -> f64 {
 
 #[test]
 fn nothing_changed() {
-    for (length, settings) in [(0.232, Settings::default()), (0.26, refined(1e-3)), (0.205, refined(1e-4))] {
+    for (length, settings) in [(0.232, Settings::default()), (0.26, refined(1e-3)), (0.205, refined(1e-6))] {
         let rig = Rig::steered(length, 0.09);
         let solution = rig.solved(&settings);
         let again = solve_near(&rig.route, &solution, &settings);
