@@ -84,13 +84,13 @@ impl<'m> Contacts<'m> {
         }
     }
 
-    /// Lists the parts near each element.
-    pub(super) fn look_around(&mut self, elements: impl Iterator<Item = Element>) {
+    /// Lists the parts that each element may meet before it has moved by `room` \[m\].
+    pub(super) fn look_around(&mut self, elements: impl Iterator<Item = Element>, room: f64) {
         self.near.clear();
         for element in elements {
             let mut found = Vec::new();
             let middle = (element.q[0] + element.q[2]) * 0.5;
-            let reach = 0.6 * element.h + self.radius + ONSET + REACH;
+            let reach = 0.6 * element.h + self.radius + ONSET + room;
             self.surroundings
                 .near(&self.stance, &Point3::from(middle), reach, &mut found);
             self.near.push(found);

@@ -33,8 +33,16 @@ pub(super) fn settle(
             nudge(strand, state, attempt);
         }
         steps += descend(strand, state, target, contacts, scratch);
-        let outcome = newton(strand, state, target, contacts, stop, scratch);
+        let lowest = state.clone();
+        let mut outcome = newton(strand, state, target, contacts, stop, scratch);
         steps += outcome.steps;
+        if !outcome.converged {
+            // Full steps that led nowhere may have led far away; what lies lowest is kept, with its own residual.
+            *state = lowest;
+            strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
+            strand.free(target, &mut scratch.force);
+            outcome.residual = relative_force(strand, &scratch.force);
+        }
         let outcome = Outcome { steps, ..outcome };
         if outcome.converged && outcome.stable {
             return outcome;
@@ -215,7 +223,9 @@ fn downhill(
         if !slope.is_finite() || slope >= 0.0 {
             return false;
         }
-        let mut by = (0.25 * length / longest).min(1.0);
+        // Beside parts no step may be so long that it leaps over one.
+        let most = contacts.map_or(0.25 * length, |c| c.radius.min(0.25 * length));
+        let mut by = (most / longest).min(1.0);
         let before = state.nodes.clone();
         for _ in 0..12 {
             let step = std::mem::take(&mut scratch.step);

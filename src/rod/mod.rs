@@ -3,6 +3,8 @@
 mod bend;
 mod chain;
 mod contact;
+#[cfg(test)]
+mod derivatives_test;
 mod descend;
 mod element;
 mod guess;

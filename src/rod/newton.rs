@@ -23,6 +23,14 @@ pub(super) struct Stop {
 }
 
 impl Stop {
+    /// Fine enough for curvatures that are right to `accuracy`.
+    pub(super) fn for_accuracy(accuracy: f64) -> Self {
+        Self {
+            residual: (0.1 * accuracy).clamp(1e-9, Self::FINE.residual),
+            ..Self::FINE
+        }
+    }
+
     /// The default: what is left changes the shape by parts per million.
     pub(super) const FINE: Self = Self {
         residual: 1e-5,
@@ -89,6 +97,7 @@ pub(super) fn newton(
         residual: f64::INFINITY,
     };
     let mut known_stable = !stop.prove;
+    let enough = stop.residual.max(rounding(strand));
     loop {
         let far = strand.to_go(state, target, &mut scratch.to_go);
         strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
@@ -101,7 +110,7 @@ pub(super) fn newton(
         }
         let still = far < 1e-12 && gap.abs() < 1e-9;
         let settled =
-            still && outcome.residual < stop.residual && strand.strain_gap(state) < stop.strain_gap;
+            still && outcome.residual < enough && strand.strain_gap(state) < stop.strain_gap;
         if settled && known_stable {
             outcome.converged = true;
             state.angle = state.moment * strand.compliance.unwrap_or(0.0);
@@ -214,6 +223,12 @@ fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
     state.moment += moment;
 }
 
+/// The force, relative to EI/L², that rounding of the strain alone leaves in a very stiff and limp strand.
+fn rounding(strand: &Strand) -> f64 {
+    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+    4.0 * f64::EPSILON * strand.material.stretch * length * length / strand.material.bend
+}
+
 /// Twist less what the twisting moment makes \[rad\].
 fn twist_gap(strand: &Strand, state: &State, target: &Target) -> f64 {
     strand.compliance.map_or(0.0, |c| {
@@ -225,19 +240,15 @@ fn twist_gap(strand: &Strand, state: &State, target: &Target) -> f64 {
 pub(super) fn relative_force(strand: &Strand, force: &[Six]) -> f64 {
     let length = strand.at[strand.at.len() - 1] - strand.at[0];
     let unit = strand.material.bend / (length * length);
+    // `f64::max` would lose what is not a number.
+    if force.iter().flatten().any(|x| !x.is_finite()) {
+        return f64::NAN;
+    }
     let mut worst = 0.0_f64;
     for f in force {
         let (r, t) = f.split_at(3);
-        let r = r.iter().fold(
-            0.0_f64,
-            |m, x| if x.is_nan() { f64::NAN } else { m.max(x.abs()) },
-        );
-        let t = t.iter().fold(
-            0.0_f64,
-            |m, x| if x.is_nan() { f64::NAN } else { m.max(x.abs()) },
-        );
-        let f = r.max(t / length) + 0.0 * (r + t);
-        worst = if f.is_nan() { f64::NAN } else { worst.max(f) };
+        let greatest = |x: &[f64]| x.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
+        worst = worst.max(greatest(r)).max(greatest(t) / length);
     }
     worst / unit
 }

@@ -42,6 +42,8 @@ pub(super) struct Piece<'r> {
     pub(super) surroundings: &'r Surroundings<'r>,
     pub(super) seated: &'r [Seated],
     pub(super) contact: f64,
+    /// When an equilibrium is good enough.
+    pub(super) stop: Stop,
     /// Directors at the ends as drawn, riding on the bodies of the end fixings.
     pub(super) directors: (Vector3<f64>, Vector3<f64>),
 }
@@ -111,7 +113,7 @@ impl<'r> Piece<'r> {
                     .iter()
                     .map(|shape| self.seed(&strand, near, shape))
                     .collect();
-                self.again(&mut strand, sweep, seeds, &Stop::NEAR, &mut scratch)
+                self.again(&mut strand, sweep, seeds, &mut scratch)
             }
             None => self.first(&mut strand, sweep, settings.accuracy, &mut scratch),
         };
@@ -142,7 +144,7 @@ impl<'r> Piece<'r> {
                     strand = finer.strand(&strand);
                 }
                 let jumps: Vec<_> = reached.iter().map(|r| r.jump).collect();
-                reached = self.again(&mut strand, sweep, seeds, &Stop::FINE, &mut scratch);
+                reached = self.again(&mut strand, sweep, seeds, &mut scratch);
                 reached
                     .iter_mut()
                     .zip(jumps)
@@ -220,13 +222,11 @@ impl<'r> Piece<'r> {
         let full = self.contact;
         self.contact = SOFT_CONTACT;
         while self.contact < full && self.touches(strand, &state, &stance) {
-            state = self
-                .rest(strand, state, sweep, true, &Stop::FINE, scratch)
-                .state;
+            state = self.rest(strand, state, sweep, true, scratch).state;
             self.contact *= HARDER;
         }
         self.contact = full;
-        let mut rest = self.rest(strand, state, sweep, true, &Stop::FINE, scratch);
+        let mut rest = self.rest(strand, state, sweep, true, scratch);
         for _ in 0..refine::ROUNDS {
             let measured = self.measure_one(strand, sweep, sweep.rest, &rest);
             let one = (std::slice::from_ref(&rest), std::slice::from_ref(&measured));
@@ -237,10 +237,10 @@ impl<'r> Piece<'r> {
             let state = finer.prolong(strand, &rest.state);
             *strand = finer.strand(strand);
             rest = self
-                .rest(strand, state, sweep, false, &Stop::FINE, scratch)
+                .rest(strand, state, sweep, false, scratch)
                 .after(rest.steps);
         }
-        walk(strand, self, sweep, rest, &Stop::FINE, scratch)
+        walk(strand, self, sweep, rest, &self.stop, scratch)
     }
 
     /// Every pose again from a state close to it.
@@ -249,23 +249,15 @@ impl<'r> Piece<'r> {
         strand: &mut Strand,
         sweep: &Sweep,
         seeds: Vec<State>,
-        stop: &Stop,
         scratch: &mut Scratch,
     ) -> Vec<Reached> {
-        let rest = self.rest(
-            strand,
-            seeds[sweep.rest].clone(),
-            sweep,
-            false,
-            stop,
-            scratch,
-        );
+        let rest = self.rest(strand, seeds[sweep.rest].clone(), sweep, false, scratch);
         let solved = seeds.into_iter().enumerate().map(|(pose, state)| {
             if pose == sweep.rest {
                 return rest.clone();
             }
             let (target, stance) = self.at(&sweep.poses[pose].joints);
-            self.relax(strand, state, &target, &stance, false, stop, scratch)
+            self.relax(strand, state, &target, &stance, false, scratch)
         });
         solved.collect()
     }
@@ -278,7 +270,6 @@ impl<'r> Piece<'r> {
         mut seed: State,
         sweep: &Sweep,
         from_afar: bool,
-        stop: &Stop,
         scratch: &mut Scratch,
     ) -> Reached {
         let stance = self.route.machine.stance(&sweep.poses[sweep.rest].joints);
@@ -291,7 +282,6 @@ impl<'r> Piece<'r> {
                 &self.target(&stance),
                 &stance,
                 from_afar,
-                stop,
                 scratch,
             );
             if strand.compliance.is_none() {
@@ -309,21 +299,33 @@ impl<'r> Piece<'r> {
             (flat.moment, flat.angle) = (0.0, 0.0);
             let target = self.target(&stance);
             let flat = if free {
-                self.relax(strand, flat, &target, &stance, true, stop, scratch)
+                self.relax(strand, flat, &target, &stance, true, scratch)
             } else {
-                let contacts = self.contacts_around(strand, &flat, &stance);
-                let outcome = newton(strand, &mut flat, &target, contacts.as_ref(), stop, scratch);
+                let contacts = self.contacts_around(strand, &flat, &stance, REACH);
+                let outcome = newton(
+                    strand,
+                    &mut flat,
+                    &target,
+                    contacts.as_ref(),
+                    &self.stop,
+                    scratch,
+                );
+                if !outcome.converged {
+                    strand.compliance = compliance;
+                    steps += outcome.steps;
+                    continue;
+                }
                 Reached::from(flat, outcome)
             };
             strand.compliance = compliance;
             steps += flat.steps;
             let mut state = flat.state;
             self.untwist(strand, &mut state, &stance);
-            let contacts = self.contacts_around(strand, &state, &stance);
+            let contacts = self.contacts_around(strand, &state, &stance, REACH);
             let target = self.target(&stance);
             let prove = Stop {
                 prove: true,
-                ..*stop
+                ..self.stop
             };
             let outcome = newton(
                 strand,
@@ -384,26 +386,42 @@ impl<'r> Piece<'r> {
         target: &Target,
         stance: &Stance,
         from_afar: bool,
-        stop: &Stop,
         scratch: &mut Scratch,
     ) -> Reached {
         state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
         let before = state.clone();
+        let length = strand.at[strand.at.len() - 1] - strand.at[0];
         let mut steps = 0;
         let mut outcome = Outcome::FAILED;
         // The parts nearby are listed once a round; a state that moved beyond the lists needs another.
         for round in 0..3 {
-            let contacts = self.contacts_around(strand, &state, stance);
+            let afar = from_afar && round == 0;
+            let room = if afar { length.max(REACH) } else { REACH };
+            let contacts = self.contacts_around(strand, &state, stance, room);
             let start = state.clone();
             if !from_afar || round > 0 {
-                outcome = newton(strand, &mut state, target, contacts.as_ref(), stop, scratch);
+                outcome = newton(
+                    strand,
+                    &mut state,
+                    target,
+                    contacts.as_ref(),
+                    &self.stop,
+                    scratch,
+                );
                 steps += outcome.steps;
             }
             if !(outcome.converged && outcome.stable) {
                 if !outcome.converged {
                     state = before.clone();
                 }
-                outcome = settle(strand, &mut state, target, contacts.as_ref(), stop, scratch);
+                outcome = settle(
+                    strand,
+                    &mut state,
+                    target,
+                    contacts.as_ref(),
+                    &self.stop,
+                    scratch,
+                );
                 steps += outcome.steps;
             }
             let pairs = start.nodes.iter().zip(&state.nodes);
@@ -420,7 +438,7 @@ impl<'r> Piece<'r> {
 
     /// Whether any part presses on the strand.
     fn touches(&self, strand: &Strand, state: &State, stance: &Stance) -> bool {
-        let contacts = self.contacts_around(strand, state, stance);
+        let contacts = self.contacts_around(strand, state, stance, REACH);
         contacts.is_some_and(|contacts| {
             strand.each(state).any(|(j, element)| {
                 contacts.touches(j) && contacts.energy(j, strand.at[j], &element) > 0.0
@@ -428,15 +446,16 @@ impl<'r> Piece<'r> {
         })
     }
 
-    /// The contacts of a stance with the parts near the strand listed.
+    /// The contacts of a stance with the parts listed that the strand may meet before it has moved by `room` \[m\].
     fn contacts_around(
         &self,
         strand: &Strand,
         state: &State,
         stance: &Stance,
+        room: f64,
     ) -> Option<Contacts<'r>> {
         let mut contacts = self.around(stance.clone())?;
-        contacts.look_around(strand.each(state).map(|(_, element)| element));
+        contacts.look_around(strand.each(state).map(|(_, element)| element), room);
         Some(contacts)
     }
 
@@ -456,7 +475,7 @@ impl<'r> Piece<'r> {
         reached: &Reached,
     ) -> Measured {
         let stance = self.route.machine.stance(&sweep.poses[pose].joints);
-        let contacts = self.contacts_around(strand, &reached.state, &stance);
+        let contacts = self.contacts_around(strand, &reached.state, &stance, REACH);
         measure(strand, &reached.state, contacts.as_ref())
     }
 

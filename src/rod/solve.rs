@@ -10,6 +10,7 @@ use crate::route::{Route, Span};
 
 use super::Settings;
 use super::contact::Seated;
+use super::newton::Stop;
 use super::piece::{FIRST_CONTACT, Piece, Solved};
 use super::solution::{BranchSolution, Resolution, Shape, Snap, Solution};
 
@@ -80,6 +81,7 @@ fn branch_solution(
                 surroundings,
                 seated: &seated,
                 contact: FIRST_CONTACT,
+                stop: near.map_or_else(|| Stop::for_accuracy(settings.accuracy), |_| Stop::NEAR),
                 directors: (Vector3::zeros(), Vector3::zeros()),
             };
             piece.solve(&spans[ends[0]..ends[1]], sweep, near, settings)

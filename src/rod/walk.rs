@@ -18,6 +18,9 @@ const JUMP_RATIO: f64 = 8.0;
 /// … and of more than this fraction of the strand's length.
 const JUMP_LEAST: f64 = 0.02;
 
+/// Beyond this many times it is looked at again in smaller steps.
+const SUSPECT_RATIO: f64 = 2.5;
+
 /// Most earlier poses that the next one is extrapolated from (a cubic through four).
 const HISTORY: usize = 4;
 
@@ -129,7 +132,14 @@ fn advance(
             );
             spent += next.steps;
             let good = next.converged && next.jump.is_none();
-            let jump = here.jump.or(next.jump);
+            // A jump that takes several pieces counts from where it began.
+            let jump = match here.jump.or(next.jump) {
+                Some(jump) => {
+                    let whole = farthest(&start.state.nodes, &next.state.nodes);
+                    Some(if whole.0 > jump.0 { whole } else { jump })
+                }
+                None => None,
+            };
             here = Reached { jump, ..next };
             if !good && !last {
                 whole = false;
@@ -166,7 +176,10 @@ fn attempt(
     state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
     let mut contacts = surround.contacts(stance);
     if let Some(contacts) = &mut contacts {
-        contacts.look_around(strand.each(&state).map(|(_, element)| element));
+        contacts.look_around(
+            strand.each(&state).map(|(_, element)| element),
+            super::contact::REACH,
+        );
     }
     let motion = motion(strand, &here.state.nodes, target);
     let mut outcome = newton(strand, &mut state, target, contacts.as_ref(), stop, scratch);
@@ -180,7 +193,8 @@ fn attempt(
     }
     let (far, node) = farthest(&here.state.nodes, &state.nodes);
     let length = strand.at[strand.at.len() - 1] - strand.at[0];
-    let jumped = far > JUMP_RATIO * motion && far > JUMP_LEAST * length;
+    let ratio = if last { JUMP_RATIO } else { SUSPECT_RATIO };
+    let jumped = far > ratio * motion && far > JUMP_LEAST * length;
     Reached {
         jump: jumped.then_some((far, node)),
         ..Reached::from(state, outcome)

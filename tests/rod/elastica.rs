@@ -1,163 +1,178 @@
-//! Clamped elastica.
-use neckloom::rod::{Settings, solve};
+//! The planar elastica by span: Love, A Treatise on the Mathematical Theory of Elasticity, art. 262–263;
+//! Timoshenko & Gere, Theory of Elastic Stability, 2.7. With k = sin(α/2), α the slope at the inflections:
+//! D/L = 2E/K − 1 and height w/L = k/K for both; P = (4K/L)² EI, R = L/(8kK) between clamps in line, P = (2K/L)² EI,
+//! R = L/(4kK) between pivots.
 
-use super::rig::{Rig, slides};
+use neckloom::rod::{Settings, Shape};
 
-#[test]
-fn probe() {
-    for (d, want) in [(0.27, 0.24682054 * 0.3), (0.15, 0.10056533 * 0.3)] {
-        for elements in [6, 8, 12, 16, 24, 32, 48] {
-            let rig = Rig::new(slides(0.0), 0.0)
-                .fix(0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0)
-                .fix(0, [d, 0.0, 0.0], Some([1.0, 0.0, 0.0]), 0.3);
-            let mut route = rig.route;
-            route.branches[0].stiffness.stretch = 1e7;
-            let s = solve(
-                &route,
-                &Settings {
-                    elements,
-                    accuracy: f64::INFINITY,
-                },
-            );
-            let b = &s.branches[0];
-            let shape = &b.shapes[0];
-            let r = 1.0 / shape.spans[0].curvature;
-            println!(
-                "{d} {elements}: conv {} res {:.1e} steps {} R {:.4} err {:.2e} at {:.4} tension {:.4} raw {:.2e}",
-                shape.converged,
-                shape.residual,
-                b.resolution.newton_steps,
-                r * 1e3,
-                r / want - 1.0,
-                shape.spans[0].curvature_at,
-                shape.spans[0].tension,
-                1.0 / shape.curve.sample(0.15).2.norm() / want - 1.0
-            );
-        }
+use super::elliptic::{complete, modulus};
+use super::rig::{BEND, Rig, even, refined, relative, short};
+
+const LENGTH: f64 = 0.3;
+
+/// D/L of the tests: from almost straight to ends that almost meet.
+const RATIOS: [f64; 12] = [
+    0.99, 0.97, 0.95, 0.9, 0.85, 0.8, 0.7, 0.6, 0.5, 0.45, 0.4, 0.3,
+];
+
+struct Exact {
+    radius: f64,
+    height: f64,
+    force: f64,
+}
+
+fn exact(ratio: f64, clamped: bool) -> Exact {
+    let k = modulus(ratio);
+    let (first, _) = complete(k);
+    let half_waves = if clamped { 4.0 } else { 2.0 };
+    Exact {
+        radius: LENGTH / (2.0 * half_waves * k * first),
+        height: LENGTH * k / first,
+        force: (half_waves * first / LENGTH).powi(2) * BEND,
     }
 }
 
+fn rig(ratio: f64, clamped: bool) -> Rig {
+    let facing = clamped.then_some([1.0, 0.0, 0.0]);
+    let mut rig = Rig::still();
+    // So stiff against twist that it stays in its plane, as the formulas have it.
+    rig.stiffness().twist = 100.0 * BEND;
+    rig.fix(0, [0.0; 3], facing, 0.0)
+        .fix(0, [ratio * LENGTH, 0.0, 0.0], facing, LENGTH)
+}
+
+fn height(shape: &Shape) -> f64 {
+    let middle = shape.curve.position(0.5 * LENGTH);
+    middle.y.hypot(middle.z)
+}
+
 #[test]
-fn probe_refine() {
-    for (d, want) in [
-        (0.27, 0.24682054 * 0.3),
-        (0.15, 0.10056533 * 0.3),
-        (0.297, 0.79427936 * 0.3),
+fn integrals_agree_with_the_tabulated_spans() {
+    // sources.md's table, itself computed with thirty digits: D/L, R/L.
+    for (ratio, radius) in [
+        (0.9, 0.246_820_54),
+        (0.5, 0.100_565_33),
+        (0.99, 0.794_279_36),
     ] {
-        for accuracy in [1e-2, 1e-3, 1e-4, 1e-5, 1e-6, 1e-7] {
-            let rig = Rig::new(slides(0.0), 0.0)
-                .fix(0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0)
-                .fix(0, [d, 0.0, 0.0], Some([1.0, 0.0, 0.0]), 0.3);
-            let mut route = rig.route;
-            route.branches[0].stiffness.stretch = 1e7;
-            let s = solve(
-                &route,
-                &Settings {
-                    elements: 6,
-                    accuracy,
-                },
-            );
-            let b = &s.branches[0];
-            let shape = &b.shapes[0];
-            let r = 1.0 / shape.spans[0].curvature;
-            println!(
-                "{d} acc {accuracy:.0e}: conv {} {:?} err {:.2e}",
-                shape.converged,
-                b.resolution,
-                r / want - 1.0
-            );
-        }
+        assert!(relative(exact(ratio, true).radius, radius * LENGTH).abs() < 1e-7);
     }
 }
+
 #[test]
-fn probe_taut() {
-    use nalgebra::Point3;
-    use neckloom::machine::Joint;
-    for accuracy in [1e-2, 1e-3, 1e-4, 1e-5, 1e-6] {
-        for length in [0.232, 0.190] {
-            let lock = 40.0_f64.to_radians();
-            let joint = Joint::steering(Point3::origin(), 30.0_f64.to_radians(), -lock, lock);
-            let rig = Rig::new(joint, 0.09)
-                .fix(0, [-0.095, 0.028, 0.035], Some([1.0, 0.0, 0.2]), 0.0)
-                .fix(1, [0.070, 0.025, 0.120], Some([0.0, 0.0, 1.0]), length);
-            let start = std::time::Instant::now();
-            let s = solve(
-                &rig.route,
-                &Settings {
-                    elements: 8,
-                    accuracy,
-                },
+fn clamped_by_span() {
+    for (settings, tolerance) in [
+        (Settings::default(), 1e-4),
+        (refined(1e-3), 1e-3),
+        (refined(1e-5), 1e-5),
+        (refined(1e-6), 1e-6),
+    ] {
+        by_span(true, &settings, tolerance);
+    }
+}
+
+#[test]
+fn pinned_by_span() {
+    for (settings, tolerance) in [(Settings::default(), 1e-4), (refined(1e-6), 1e-6)] {
+        by_span(false, &settings, tolerance);
+    }
+}
+
+fn by_span(clamped: bool, settings: &Settings, tolerance: f64) {
+    for ratio in RATIOS {
+        let want = exact(ratio, clamped);
+        let solution = rig(ratio, clamped).solved(settings);
+        let shape = &solution.branches[0].shapes[0];
+        let span = &shape.spans[0];
+        let errors = [
+            relative(1.0 / span.curvature, want.radius),
+            relative(height(shape), want.height),
+            relative(shape.holds[0].force.x, want.force),
+        ];
+        println!(
+            "clamped {clamped} D/L {ratio} accuracy {:e}: {:?} radius, height, force {}",
+            settings.accuracy,
+            solution.branches[0].resolution,
+            short(&errors)
+        );
+        for error in errors {
+            assert!(
+                error.abs() < tolerance,
+                "D/L {ratio}, clamped {clamped}, accuracy {:e}: radius, height, force {}",
+                settings.accuracy,
+                short(&errors)
             );
-            let took = start.elapsed();
-            let b = &s.branches[0];
-            println!(
-                "taut {length} {accuracy:.0e}: {:?} snaps {:?} time {:?}",
-                b.resolution, b.snaps, took
-            );
-            for i in [0, 10, 20, 40] {
-                let shape = &b.shapes[i];
-                let sp = &shape.spans[0];
-                println!(
-                    "  {i} {:.1}° conv {} res {:.1e} R {:.4} at {:.4} slack {:.3} tension {:.4} strain {:.2e} twist {:.3} F {:.3?} {:.3?}",
-                    s.sweep.poses[i].joints[1].to_degrees(),
-                    shape.converged,
-                    shape.residual,
-                    1e3 / sp.curvature,
-                    sp.curvature_at,
-                    sp.slack * 1e3,
-                    sp.tension,
-                    sp.strain,
-                    sp.twist.to_degrees(),
-                    shape.holds[0].force.as_slice(),
-                    shape.holds[1].moment.as_slice()
+        }
+        // The least tension is the thrust where the rod lies along the chord; none is above zero before the loop
+        // turns back on itself.
+        assert!(span.tension < want.force * 1.001, "{}", span.tension);
+        assert!((span.slack - LENGTH * (1.0 - ratio)).abs() < 1e-9);
+    }
+}
+
+/// Measured: the true error is at most this many times the estimate, down to [`FLOOR`].
+const BOUND: f64 = 2.5;
+/// Relative error below which the solver's own stop decides, not the elements.
+const FLOOR: f64 = 1e-7;
+
+#[test]
+fn the_estimate_bounds_the_error() {
+    let mut worst = 0.0_f64;
+    for clamped in [true, false] {
+        for ratio in RATIOS {
+            let want = exact(ratio, clamped).radius;
+            let choices = [even(8), even(12), even(20), even(40)]
+                .into_iter()
+                .chain([1e-2, 1e-3, 1e-4, 1e-5].map(refined));
+            for settings in choices {
+                let solution = rig(ratio, clamped).solved(&settings);
+                let branch = &solution.branches[0];
+                let error = relative(1.0 / branch.shapes[0].spans[0].curvature, want).abs();
+                let estimate = branch.resolution.radius_error;
+                if error > FLOOR {
+                    worst = worst.max(error / estimate);
+                }
+                assert!(
+                    error < BOUND * estimate + FLOOR,
+                    "D/L {ratio}, clamped {clamped}, {settings:?}: error {error:e}, estimate {estimate:e}"
                 );
             }
         }
     }
+    println!("error over estimate: at most {worst:.2}");
 }
 
 #[test]
-fn probe_sweep() {
-    use nalgebra::Point3;
-    use neckloom::machine::Joint;
-    for (parts, elements) in [(0, 8), (0, 12), (0, 16), (0, 24), (0, 48)] {
-        let _ = parts;
-        let lock = 40.0_f64.to_radians();
-        let joint = Joint::steering(Point3::origin(), 30.0_f64.to_radians(), -lock, lock);
-        let rig = Rig::new(joint, 0.09)
-            .fix(0, [-0.095, 0.028, 0.035], Some([1.0, 0.0, 0.2]), 0.0)
-            .fix(1, [0.070, 0.025, 0.120], Some([0.0, 0.0, 1.0]), 0.232);
-        let start = std::time::Instant::now();
-        let s = solve(
-            &rig.route,
-            &Settings {
-                elements,
-                accuracy: f64::INFINITY,
-            },
-        );
-        let took = start.elapsed();
-        let b = &s.branches[0];
-        println!(
-            "elements {elements}: poses {} steps {} snaps {:?} time {:?}",
-            b.shapes.len(),
-            b.resolution.newton_steps,
-            b.snaps,
-            took
-        );
-        for i in [0, 10, 20, 30, 40] {
-            let shape = &b.shapes[i];
-            let sp = &shape.spans[0];
+fn halving_the_elements() {
+    for ratio in [0.95, 0.9, 0.7, 0.5] {
+        let want = exact(ratio, true);
+        let errors: Vec<[f64; 3]> = [8, 16, 32, 64]
+            .into_iter()
+            .map(|elements| {
+                let solution = rig(ratio, true).solved(&even(elements));
+                let shape = &solution.branches[0].shapes[0];
+                [
+                    relative(1.0 / shape.spans[0].curvature, want.radius).abs(),
+                    relative(height(shape), want.height).abs(),
+                    relative(shape.holds[0].force.x, want.force).abs(),
+                ]
+            })
+            .collect();
+        for pair in errors.windows(2) {
             println!(
-                "  {i} {:.1}° conv {} res {:.1e} R {:.4} at {:.4} slack {:.3} tension {:.4} twist {:.3}",
-                s.sweep.poses[i].joints[1].to_degrees(),
-                shape.converged,
-                shape.residual,
-                1e3 / sp.curvature,
-                sp.curvature_at,
-                sp.slack * 1e3,
-                sp.tension,
-                sp.twist.to_degrees()
+                "D/L {ratio}: {:.1?} of {}",
+                [0, 1, 2].map(|i| pair[0][i] / pair[1][i]),
+                short(&pair[0])
             );
+            for i in 0..3 {
+                // Fourth order; the first halving may meet an error that crosses zero.
+                assert!(
+                    pair[1][i] < pair[0][i] / 10.0 || pair[1][i] < 4.0 * FLOOR,
+                    "D/L {ratio}: {} then {}",
+                    short(&pair[0]),
+                    short(&pair[1])
+                );
+            }
         }
+        assert!(errors[3][0] < errors[0][0] / 64.0);
     }
 }

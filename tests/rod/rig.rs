@@ -1,8 +1,10 @@
 //! Small machines with one branch, built by hand.
 
 use nalgebra::{Point3, UnitVector3, Vector3};
+use neckloom::geometry::Shape;
 use neckloom::harness::{Branch, Fixing, FixingKind, Lay, LengthRule, Stiffness, Via};
-use neckloom::machine::{Body, BodyId, Joint, Machine};
+use neckloom::machine::{Body, BodyId, Joint, Machine, Part};
+use neckloom::rod::{Settings, Solution, solve};
 use neckloom::route::{Place, Route};
 
 /// One branch between fixings; bare numbers are metres, newtons and radians.
@@ -12,6 +14,24 @@ pub(crate) struct Rig {
 
 pub(crate) const BEND: f64 = 0.004;
 pub(crate) const TWIST: f64 = 0.0027;
+/// EA \[N\] at which a rod of these tests counts as inextensible.
+pub(crate) const STIFF: f64 = 1e9;
+
+/// No refinement: `elements` a span.
+pub(crate) fn even(elements: usize) -> Settings {
+    Settings {
+        elements,
+        accuracy: f64::INFINITY,
+    }
+}
+
+/// Refined to `accuracy`.
+pub(crate) fn refined(accuracy: f64) -> Settings {
+    Settings {
+        accuracy,
+        ..Settings::default()
+    }
+}
 
 impl Rig {
     /// A machine with a frame (body 0) and, on it, a body that moves by `joint` (body 1).
@@ -56,6 +76,60 @@ impl Rig {
             warnings: Vec::new(),
         };
         Self { route }
+    }
+
+    /// A machine in which nothing moves and nothing weighs, with a branch too stiff in tension for its
+    /// compliance to matter to the sixth digit.
+    pub(crate) fn still() -> Self {
+        let mut rig = Self::new(Joint::Fixed, 0.0);
+        rig.stiffness().stretch = STIFF;
+        rig
+    }
+
+    /// The steering of the tests: rake 30° through the origin, 40° each way.
+    pub(crate) fn steered(length: f64, mass: f64) -> Self {
+        let lock = 40.0_f64.to_radians();
+        let joint = Joint::steering(Point3::origin(), 30.0_f64.to_radians(), -lock, lock);
+        Self::new(joint, mass)
+            .fix(0, [-0.095, 0.028, 0.035], Some([1.0, 0.0, 0.2]), 0.0)
+            .fix(1, [0.070, 0.025, 0.120], Some([0.0, 0.0, 1.0]), length)
+    }
+
+    pub(crate) fn stiffness(&mut self) -> &mut Stiffness {
+        &mut self.route.branches[0].stiffness
+    }
+
+    /// Adds a part on the frame.
+    pub(crate) fn part(mut self, shape: Shape) -> Self {
+        self.route.machine.parts.push(Part {
+            name: "part".into(),
+            on: BodyId(0),
+            shape,
+            surface: None,
+            emissivity: None,
+            edge: None,
+        });
+        self
+    }
+
+    pub(crate) fn solve(&self, settings: &Settings) -> Solution {
+        let solution = solve(&self.route, settings);
+        let branch = &solution.branches[0];
+        assert_eq!(branch.shapes.len(), solution.sweep.poses.len());
+        solution
+    }
+
+    /// Solves and insists that every pose converged.
+    pub(crate) fn solved(&self, settings: &Settings) -> Solution {
+        let solution = self.solve(settings);
+        for (pose, shape) in solution.branches[0].shapes.iter().enumerate() {
+            assert!(
+                shape.converged,
+                "pose {pose} did not converge, residual {:e}",
+                shape.residual
+            );
+        }
+        solution
     }
 
     pub(crate) fn place(&mut self, at: [f64; 3]) -> usize {
@@ -112,10 +186,13 @@ impl Rig {
     }
 }
 
-pub(crate) fn slides(to: f64) -> Joint {
-    Joint::Slides {
-        along: Vector3::x_axis(),
-        from: 0.0,
-        to,
-    }
+/// Signed relative difference.
+pub(crate) fn relative(got: f64, want: f64) -> f64 {
+    got / want - 1.0
+}
+
+/// Numbers in short, for what a failing test prints.
+pub(crate) fn short(numbers: &[f64]) -> String {
+    let short: Vec<_> = numbers.iter().map(|x| format!("{x:.1e}")).collect();
+    short.join(", ")
 }
