@@ -6,7 +6,7 @@ use neckloom::rod::{Settings, Shape};
 use neckloom::route::Route;
 
 use super::rig::{Rig, refined};
-use crate::geometry::random::Random;
+use crate::geometry::Random;
 
 const TOLERANCE: f64 = 1e-6;
 

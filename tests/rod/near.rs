@@ -3,7 +3,7 @@
 use neckloom::rod::{Settings, Solution, solve_near};
 
 use super::rig::{Rig, refined, relative};
-use crate::geometry::random::Random;
+use crate::geometry::Random;
 
 fn apart(a: &Solution, b: &Solution) -> f64 {
     let mut worst = 0.0_f64;

@@ -5,7 +5,7 @@ use neckloom::machine::Joint;
 use neckloom::rod::{Solution, solve};
 
 use super::rig::{Rig, even, refined};
-use crate::geometry::random::Random;
+use crate::geometry::Random;
 
 fn sound(solution: &Solution) -> Result<usize, String> {
     let mut unconverged = 0;
