@@ -120,10 +120,17 @@ fn check(
     // Positions and slopes have different units: each is compared on its own scale.
     for of in 0..2 {
         let pick = |v: &DVector<f64>| {
-            let chosen: Vec<f64> = (0..12).filter(|i| (i / 3) % 2 == of).map(|i| v[i]).collect();
+            let chosen: Vec<f64> = (0..12)
+                .filter(|i| (i / 3) % 2 == of)
+                .map(|i| v[i])
+                .collect();
             DMatrix::from_column_slice(6, 1, &chosen)
         };
-        assert_close(&pick(&exact), &pick(&by_energy), &format!("{what}: gradient {of}"));
+        assert_close(
+            &pick(&exact),
+            &pick(&by_energy),
+            &format!("{what}: gradient {of}"),
+        );
     }
     assert_eq!(column(&exact).len(), 12);
     let by_gradient = DMatrix::from_columns(
@@ -144,9 +151,13 @@ fn check(
 
 /// An energy quadratic form's blocks times the unit matrix.
 fn spread(k: &[[f64; 4]; 4]) -> DMatrix<f64> {
-    DMatrix::from_fn(12, 12, |r, c| {
-        if r % 3 == c % 3 { k[r / 3][c / 3] } else { 0.0 }
-    })
+    DMatrix::from_fn(
+        12,
+        12,
+        |r, c| {
+            if r % 3 == c % 3 { k[r / 3][c / 3] } else { 0.0 }
+        },
+    )
 }
 
 #[test]
@@ -161,7 +172,8 @@ fn bending() {
                 .iter()
                 .map(|&xi| {
                     let (_, second) = twist::slopes(e.h, xi);
-                    0.25 * MATERIAL.bend * e.h
+                    0.25 * MATERIAL.bend
+                        * e.h
                         * super::element::combine(&second, &e.q).norm_squared()
                 })
                 .sum()
@@ -316,10 +328,18 @@ fn contact() {
         let hessian = dense(&chain);
         for i in 0..12 {
             let got = fine(i, &energy)[0];
-            assert!((got - exact[i]).abs() < TOLERANCE * exact.amax(), "{got} {}", exact[i]);
+            assert!(
+                (got - exact[i]).abs() < TOLERANCE * exact.amax(),
+                "{got} {}",
+                exact[i]
+            );
             let column = fine(i, &gradient);
             let off = (column - hessian.column(i)).amax();
-            assert!(off < TOLERANCE * hessian.amax(), "column {i}: {off:e} of {:e}", hessian.amax());
+            assert!(
+                off < TOLERANCE * hessian.amax(),
+                "column {i}: {off:e} of {:e}",
+                hessian.amax()
+            );
         }
     }
 }
@@ -485,7 +505,10 @@ fn factorisation_against_a_dense_one() {
                 chain.factorise((0.0, 0.0), &mut factor);
                 let eigenvalues = full.clone().symmetric_eigenvalues();
                 let below = eigenvalues.iter().filter(|x| **x < 0.0).count();
-                assert_eq!(factor.negative, below, "inertia, {nodes} nodes, shift {shift}");
+                assert_eq!(
+                    factor.negative, below,
+                    "inertia, {nodes} nodes, shift {shift}"
+                );
                 let mut y: Vec<Six> = (0..nodes)
                     .map(|_| std::array::from_fn(|_| numbers.next()))
                     .collect();
@@ -511,14 +534,22 @@ fn inertia_of_a_strand() {
     for (squeeze, saddle) in [(0.0, false), (-60.0, true)] {
         let (strand, mut state, target) = strand(8);
         state.moment = 0.0;
-        state.end.iter_mut().chain(&mut state.middle).for_each(|l| *l = squeeze);
+        state
+            .end
+            .iter_mut()
+            .chain(&mut state.middle)
+            .for_each(|l| *l = squeeze);
         let mut chain = Chain::default();
         strand.stiffness(&state, None, &mut chain);
         strand.hold(&target, &mut chain);
         let full = dense(&chain);
         let mut factor = Factor::default();
         chain.factorise((0.0, 0.0), &mut factor);
-        let below = full.symmetric_eigenvalues().iter().filter(|x| **x < 0.0).count();
+        let below = full
+            .symmetric_eigenvalues()
+            .iter()
+            .filter(|x| **x < 0.0)
+            .count();
         assert_eq!(factor.negative, below);
         assert_eq!(below > 0, saddle, "{below}");
     }

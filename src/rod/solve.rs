@@ -30,6 +30,9 @@ const DEEPEST: f64 = 0.2e-3;
 /// A fixing sits on a part if the branch's surface comes this close to it \[m\].
 const ON_PART: f64 = 1e-3;
 
+/// Most rounds of halving every element after the local refinement.
+const MORE_ROUNDS: usize = 3;
+
 /// Most rounds in which rest is looked for: settle with the twist held, let the twist go, hold it again.
 const REST_ROUNDS: usize = 4;
 
@@ -270,7 +273,33 @@ impl Piece<'_> {
                 measured = self.measure(&strand, sweep, &reached);
             }
         }
-        let radius_error = refine::error(&strand, &reached, &measured);
+        let mut radius_error = refine::error(&strand, &reached, &measured);
+        if near.is_none() {
+            for round in 0..=MORE_ROUNDS {
+                let halved =
+                    self.change_on_halving(&strand, sweep, &reached, &measured, &mut scratch);
+                radius_error = halved.max(refine::error(&strand, &reached, &measured));
+                let finer = refine::all_finer(&strand, self.branch.diameter);
+                let Some(finer) =
+                    finer.filter(|_| halved > settings.accuracy && round < MORE_ROUNDS)
+                else {
+                    break;
+                };
+                let seeds = reached
+                    .iter()
+                    .map(|r| finer.prolong(&strand, &r.state))
+                    .collect();
+                strand = finer.strand(&strand);
+                let jumps: Vec<_> = reached.iter().map(|r| r.jump).collect();
+                reached = self.again(&mut strand, sweep, seeds, &mut scratch);
+                reached
+                    .iter_mut()
+                    .zip(jumps)
+                    .for_each(|(r, jump)| r.jump = jump);
+                steps += reached.iter().map(|r| r.steps).sum::<usize>();
+                measured = self.measure(&strand, sweep, &reached);
+            }
+        }
         Solved {
             strand,
             reached,
@@ -278,6 +307,55 @@ impl Piece<'_> {
             radius_error,
             steps,
         }
+    }
+
+    /// By how much the tightest curvature of a span changes, relative to it, when every element is halved: solved
+    /// again for the pose in which each span is tightest. The local estimate of [`refine`] does not see errors that
+    /// gather along a span and show at one clamp.
+    fn change_on_halving(
+        &self,
+        strand: &Strand,
+        sweep: &Sweep,
+        reached: &[Reached],
+        measured: &[Measured],
+        scratch: &mut Scratch,
+    ) -> f64 {
+        let Some(finer) = refine::all_finer(strand, self.branch.diameter) else {
+            return 0.0;
+        };
+        let fine = finer.strand(strand);
+        let mut worst = 0.0_f64;
+        for (pose, spans) in refine::tightest_poses(strand, reached, measured) {
+            let mut state = finer.prolong(strand, &reached[pose].state);
+            let (target, stance) = self.at(&sweep.poses[pose].joints);
+            let mut contacts = self.around(stance);
+            if let Some(contacts) = &mut contacts {
+                contacts.look_around(
+                    fine.each(&state).map(|(_, element)| element),
+                    super::contact::REACH,
+                );
+            }
+            let outcome = newton(
+                &fine,
+                &mut state,
+                &target,
+                contacts.as_ref(),
+                &self.stop,
+                scratch,
+            );
+            if !outcome.converged {
+                continue;
+            }
+            let halved = measure(&fine, &state, contacts.as_ref());
+            for span in spans {
+                let (coarse, fine) = (
+                    measured[pose].spans[span].curvature,
+                    halved.spans[span].curvature,
+                );
+                worst = worst.max(refine::change(coarse, fine));
+            }
+        }
+        worst
     }
 
     /// Cuts the spans into elements: as the solved neighbour is cut, or evenly.
@@ -421,7 +499,10 @@ impl Piece<'_> {
             rest.state.angle = 0.0;
             let mut contacts = self.around(stance.clone());
             if let Some(contacts) = &mut contacts {
-                contacts.look_around(strand.each(&rest.state).map(|(_, element)| element), super::contact::REACH);
+                contacts.look_around(
+                    strand.each(&rest.state).map(|(_, element)| element),
+                    super::contact::REACH,
+                );
             }
             let target = self.target(&stance);
             let before = rest.state.clone();
@@ -595,7 +676,10 @@ impl Piece<'_> {
         let contacts = self
             .around(self.route.machine.stance(&sweep.poses[pose].joints))
             .map(|mut contacts| {
-                contacts.look_around(strand.each(&reached.state).map(|(_, element)| element), super::contact::REACH);
+                contacts.look_around(
+                    strand.each(&reached.state).map(|(_, element)| element),
+                    super::contact::REACH,
+                );
                 contacts
             });
         measure(strand, &reached.state, contacts.as_ref())

@@ -165,7 +165,10 @@ fn attempt(
     state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
     let mut contacts = surround.contacts(stance);
     if let Some(contacts) = &mut contacts {
-        contacts.look_around(strand.each(&state).map(|(_, element)| element), super::contact::REACH);
+        contacts.look_around(
+            strand.each(&state).map(|(_, element)| element),
+            super::contact::REACH,
+        );
     }
     let motion = motion(strand, &here.state.nodes, target);
     let mut outcome = newton(strand, &mut state, target, contacts.as_ref(), stop, scratch);

@@ -45,7 +45,11 @@ fn a_helix_between_clamps() {
     let (a, b) = (0.010, 0.040 / TAU);
     let squared = a * a + b * b;
     assert!((squared / a - 0.014_052_847_3).abs() < 1e-10);
-    for (settings, tolerance) in [(refined(1e-3), 1e-3), (Settings::default(), 1e-4), (refined(1e-6), 1e-6)] {
+    for (settings, tolerance) in [
+        (refined(1e-3), 1e-3),
+        (Settings::default(), 1e-4),
+        (refined(1e-6), 1e-6),
+    ] {
         for turns in [0.5, 0.75] {
             let at = |phase: f64| [a * phase.cos(), a * phase.sin(), b * phase];
             let facing = |phase: f64| Some([-a * phase.sin(), a * phase.cos(), b]);
@@ -65,8 +69,8 @@ fn a_helix_between_clamps() {
                 let t = [-2.0, -1.0, 0.0, 1.0, 2.0]
                     .map(|k| shape.curve.tangent((f64::from(i) + k) * step));
                 let first = (t[0] - t[1] * 8.0 + t[3] * 8.0 - t[4]) / (12.0 * step);
-                let second = (-t[0] + t[1] * 16.0 - t[2] * 30.0 + t[3] * 16.0 - t[4])
-                    / (12.0 * step * step);
+                let second =
+                    (-t[0] + t[1] * 16.0 - t[2] * 30.0 + t[3] * 16.0 - t[4]) / (12.0 * step * step);
                 let torsion = t[2].dot(&first.cross(&second)) / first.norm_squared();
                 assert!(
                     relative(torsion, b / squared).abs() < 0.02,
@@ -81,7 +85,10 @@ fn a_helix_between_clamps() {
                     (p.x.hypot(p.y) - a).abs()
                 })
                 .fold(0.0, f64::max);
-            println!("turns {turns} {:e}: off the cylinder {far:e} m", settings.accuracy);
+            println!(
+                "turns {turns} {:e}: off the cylinder {far:e} m",
+                settings.accuracy
+            );
             assert!(far < tolerance * a, "off the cylinder by {far} m");
         }
     }

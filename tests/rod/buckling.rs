@@ -41,9 +41,12 @@ fn a_twisted_straight_rod() {
             rig.stiffness().twist = twist;
             // Soft in tension, so that it can leave the line visibly; the threshold does not depend on it.
             rig.stiffness().stretch = 900.0 * BEND / (length * length);
-            let rig = rig
-                .fix(0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0)
-                .fix(1, [length, 0.0, 0.0], Some([1.0, 0.0, 0.0]), length);
+            let rig = rig.fix(0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0).fix(
+                1,
+                [length, 0.0, 0.0],
+                Some([1.0, 0.0, 0.0]),
+                length,
+            );
             let solution = rig.solved(&even(elements));
             let branch = &solution.branches[0];
             let off = |pose: usize| {
@@ -87,11 +90,7 @@ fn a_twisted_ring() {
         let vias: Vec<_> = (1..16)
             .map(|i| {
                 let phase = TAU * f64::from(i) / 16.0;
-                [
-                    radius * phase.sin(),
-                    0.0,
-                    radius * (phase.cos() - 1.0),
-                ]
+                [radius * phase.sin(), 0.0, radius * (phase.cos() - 1.0)]
             })
             .collect();
         rig.fix_via(1, [0.0; 3], Some([1.0, 0.0, 0.0]), 2.0 * PI * radius, &vias);

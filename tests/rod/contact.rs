@@ -36,7 +36,13 @@ fn over(shape: Shape, length: f64, mass: f64) -> Rig {
     rig.route.branches[0].lay.clear();
     rig.route.machine.bodies[1].joint = neckloom::machine::Joint::Fixed;
     let mut rig = rig.part(shape).fix(0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0);
-    rig.fix_via(0, [0.2, 0.0, 0.0], Some([1.0, 0.0, 0.0]), length, &[[0.1, 0.0, 0.05]]);
+    rig.fix_via(
+        0,
+        [0.2, 0.0, 0.0],
+        Some([1.0, 0.0, 0.0]),
+        length,
+        &[[0.1, 0.0, 0.05]],
+    );
     rig
 }
 
@@ -59,8 +65,16 @@ fn sinks_in_by_less_than_a_fifth_of_a_millimetre() {
                     let p = curve.position(length * f64::from(i) / 2000.0);
                     least = least.min(part.distance(&p));
                 }
-                let pressed = solution.branches[0].shapes[0].stations.iter().map(|s| s.contact).fold(0.0, f64::max);
-                println!("{name} {rise} {length}: gap {:.3} mm, pressure {pressed:.1} N/m, {:?}", 1e3 * (least - RADIUS), solution.branches[0].resolution);
+                let pressed = solution.branches[0].shapes[0]
+                    .stations
+                    .iter()
+                    .map(|s| s.contact)
+                    .fold(0.0, f64::max);
+                println!(
+                    "{name} {rise} {length}: gap {:.3} mm, pressure {pressed:.1} N/m, {:?}",
+                    1e3 * (least - RADIUS),
+                    solution.branches[0].resolution
+                );
                 assert!(least - RADIUS > -0.2e-3, "{name} {rise}: {least}");
                 // It does lie on it, and above it; off a ball it may slip sideways.
                 if name == "ball" {
@@ -96,7 +110,10 @@ fn a_part_out_of_reach_changes_nothing() {
 fn a_part_below_that_is_not_touched_leaves_the_shape() {
     let free = over(tube(-0.5), 0.22, 0.09).solved(&refined(1e-4));
     let beside = over(tube(-0.065), 0.22, 0.09).solved(&refined(1e-4));
-    let (a, b) = (&free.branches[0].shapes[0].spans[0], &beside.branches[0].shapes[0].spans[0]);
+    let (a, b) = (
+        &free.branches[0].shapes[0].spans[0],
+        &beside.branches[0].shapes[0].spans[0],
+    );
     assert!((a.curvature / b.curvature - 1.0).abs() < 1e-6);
     assert!((a.tension - b.tension).abs() < 1e-6 * a.tension.abs());
 }

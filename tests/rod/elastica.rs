@@ -37,12 +37,8 @@ fn rig(ratio: f64, clamped: bool) -> Rig {
     let mut rig = Rig::still();
     // So stiff against twist that it stays in its plane, as the formulas have it.
     rig.stiffness().twist = 100.0 * BEND;
-    rig.fix(0, [0.0; 3], facing, 0.0).fix(
-        0,
-        [ratio * LENGTH, 0.0, 0.0],
-        facing,
-        LENGTH,
-    )
+    rig.fix(0, [0.0; 3], facing, 0.0)
+        .fix(0, [ratio * LENGTH, 0.0, 0.0], facing, LENGTH)
 }
 
 fn height(shape: &Shape) -> f64 {
@@ -53,7 +49,11 @@ fn height(shape: &Shape) -> f64 {
 #[test]
 fn integrals_agree_with_the_tabulated_spans() {
     // sources.md's table, itself computed with thirty digits: D/L, R/L.
-    for (ratio, radius) in [(0.9, 0.246_820_54), (0.5, 0.100_565_33), (0.99, 0.794_279_36)] {
+    for (ratio, radius) in [
+        (0.9, 0.246_820_54),
+        (0.5, 0.100_565_33),
+        (0.99, 0.794_279_36),
+    ] {
         assert!(relative(exact(ratio, true).radius, radius * LENGTH).abs() < 1e-7);
     }
 }
@@ -90,7 +90,9 @@ fn by_span(clamped: bool, settings: &Settings, tolerance: f64) {
         ];
         println!(
             "clamped {clamped} D/L {ratio} accuracy {:e}: {:?} radius, height, force {}",
-                settings.accuracy, solution.branches[0].resolution, short(&errors)
+            settings.accuracy,
+            solution.branches[0].resolution,
+            short(&errors)
         );
         for error in errors {
             assert!(

@@ -24,7 +24,11 @@ fn apart(a: &Solution, b: &Solution) -> f64 {
 
 #[test]
 fn nothing_changed() {
-    for (length, settings) in [(0.232, Settings::default()), (0.26, refined(1e-3)), (0.205, refined(1e-6))] {
+    for (length, settings) in [
+        (0.232, Settings::default()),
+        (0.26, refined(1e-3)),
+        (0.205, refined(1e-6)),
+    ] {
         let rig = Rig::steered(length, 0.09);
         let solution = rig.solved(&settings);
         let again = solve_near(&rig.route, &solution, &settings);
@@ -41,7 +45,9 @@ fn taped_a_little_differently() {
         let rig = Rig::steered(length, 0.09);
         let solution = rig.solved(&settings);
         for _ in 0..4 {
-            let mut moved = Rig { route: rig.route.clone() };
+            let mut moved = Rig {
+                route: rig.route.clone(),
+            };
             for place in &mut moved.route.places {
                 place.at += random.vector(0.003);
             }

@@ -1,8 +1,8 @@
 //! Small machines with one branch, built by hand.
 
 use nalgebra::{Point3, UnitVector3, Vector3};
-use neckloom::harness::{Branch, Fixing, FixingKind, Lay, LengthRule, Stiffness, Via};
 use neckloom::geometry::Shape;
+use neckloom::harness::{Branch, Fixing, FixingKind, Lay, LengthRule, Stiffness, Via};
 use neckloom::machine::{Body, BodyId, Joint, Machine, Part};
 use neckloom::rod::{Settings, Solution, solve};
 use neckloom::route::{Place, Route};

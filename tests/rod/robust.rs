@@ -16,18 +16,46 @@ fn sound(solution: &Solution) -> Result<usize, String> {
     for (pose, shape) in branch.shapes.iter().enumerate() {
         unconverged += usize::from(!shape.converged);
         if shape.converged && !(shape.residual < 1e-4) {
-            return Err(format!("pose {pose} converged with residual {}", shape.residual));
+            return Err(format!(
+                "pose {pose} converged with residual {}",
+                shape.residual
+            ));
         }
         let spans = shape.spans.iter().flat_map(|s| {
-            [s.curvature, s.curvature_at, s.slack, s.strain, s.tension, s.twist]
+            [
+                s.curvature,
+                s.curvature_at,
+                s.slack,
+                s.strain,
+                s.tension,
+                s.twist,
+            ]
         });
-        let holds = shape.holds.iter().flat_map(|h| h.force.iter().chain(h.moment.iter()).copied().collect::<Vec<_>>());
+        let holds = shape.holds.iter().flat_map(|h| {
+            h.force
+                .iter()
+                .chain(h.moment.iter())
+                .copied()
+                .collect::<Vec<_>>()
+        });
         let stations = shape.stations.iter().flat_map(|s| {
-            [s.at, s.position.x, s.position.y, s.position.z, s.tangent.norm(), s.curvature, s.tension, s.contact]
+            [
+                s.at,
+                s.position.x,
+                s.position.y,
+                s.position.z,
+                s.tangent.norm(),
+                s.curvature,
+                s.tension,
+                s.contact,
+            ]
         });
         for number in spans.chain(holds).chain(stations) {
             if !number.is_finite() {
-                return Err(format!("pose {pose}: {number} (converged: {})", shape.converged));
+                return Err(format!(
+                    "pose {pose}: {number} (converged: {})",
+                    shape.converged
+                ));
             }
         }
         if shape.stations.is_empty() || shape.spans.len() != branch.spans.len() {
@@ -47,8 +75,17 @@ pub(super) fn odd(seed: u64) -> Rig {
     let axis = random.direction();
     let joint = match random.below(3) {
         0 => Joint::Fixed,
-        1 => Joint::Turns { through: random.point(unit), axis, from: -0.2, to: 0.3 },
-        _ => Joint::Slides { along: axis, from: 0.0, to: 0.2 * unit },
+        1 => Joint::Turns {
+            through: random.point(unit),
+            axis,
+            from: -0.2,
+            to: 0.3,
+        },
+        _ => Joint::Slides {
+            along: axis,
+            from: 0.0,
+            to: 0.2 * unit,
+        },
     };
     let mut rig = Rig::new(joint, [0.0, 0.09, 5.0][random.below(3)]);
     let stiffness = rig.stiffness();
@@ -83,7 +120,12 @@ pub(super) fn odd(seed: u64) -> Rig {
             _ => distance * random.between(1.0, 3.0),
         };
         let held = random.below(4) > 0;
-        rig = rig.fix(random.below(2), at.into(), held.then(|| facing.into()), length.max(1e-3 * unit));
+        rig = rig.fix(
+            random.below(2),
+            at.into(),
+            held.then(|| facing.into()),
+            length.max(1e-3 * unit),
+        );
     }
     rig
 }
@@ -91,7 +133,9 @@ pub(super) fn odd(seed: u64) -> Rig {
 #[test]
 fn odd_rigs() {
     // To replay one case: NECKLOOM_SEED=… cargo test odd_rigs
-    let replay = std::env::var("NECKLOOM_SEED").ok().and_then(|s| s.parse::<u64>().ok());
+    let replay = std::env::var("NECKLOOM_SEED")
+        .ok()
+        .and_then(|s| s.parse::<u64>().ok());
     let seeds = replay.map_or(0..30, |seed| seed..seed + 1);
     let mut faults = Vec::new();
     let (mut unconverged, mut poses) = (0, 0);
@@ -126,6 +170,9 @@ fn absurd_lengths_are_reported() {
             .fix(1, [0.1, 0.02, 0.0], Some([1.0, 0.0, 0.3]), length);
         let solution = rig.solve(&even(8));
         let unconverged = sound(&solution).unwrap();
-        println!("length {length}: {unconverged} of {} not converged", solution.sweep.poses.len());
+        println!(
+            "length {length}: {unconverged} of {} not converged",
+            solution.sweep.poses.len()
+        );
     }
 }

@@ -15,7 +15,13 @@ fn arch(excess: f64) -> Rig {
     };
     let rig = Rig::new(joint, 0.0);
     let mut rig = rig.fix(0, [0.0; 3], Some([1.0, 0.0, 0.3]), 0.0);
-    rig.fix_via(1, [0.2, 0.0, 0.0], Some([1.0, 0.0, -0.3]), 0.2 * excess, &[[0.1, 0.0, 0.03]]);
+    rig.fix_via(
+        1,
+        [0.2, 0.0, 0.0],
+        Some([1.0, 0.0, -0.3]),
+        0.2 * excess,
+        &[[0.1, 0.0, 0.03]],
+    );
     rig
 }
 
@@ -56,5 +62,9 @@ fn none_away_from_it() {
         *to = 0.4;
     }
     assert!(rig.solved(&refined(1e-3)).branches[0].snaps.is_empty());
-    assert!(Rig::steered(0.232, 0.09).solved(&refined(1e-3)).branches[0].snaps.is_empty());
+    assert!(
+        Rig::steered(0.232, 0.09).solved(&refined(1e-3)).branches[0]
+            .snaps
+            .is_empty()
+    );
 }

@@ -20,8 +20,16 @@ fn strain_and_tension() {
                 let force = solution.branches[0].shapes[0].holds[1].force.x;
                 // Strain measures that agree to first order differ by half the strain.
                 let tolerance = 2.0 * strain + 1e-6;
-                assert!(relative(span.strain, strain).abs() < tolerance, "{strain}: {}", span.strain);
-                assert!(relative(span.tension, stretch * strain).abs() < tolerance, "{strain}: {}", span.tension);
+                assert!(
+                    relative(span.strain, strain).abs() < tolerance,
+                    "{strain}: {}",
+                    span.strain
+                );
+                assert!(
+                    relative(span.tension, stretch * strain).abs() < tolerance,
+                    "{strain}: {}",
+                    span.tension
+                );
                 assert!(relative(force, span.tension).abs() < 1e-6);
                 assert!(relative(span.slack, -length * strain).abs() < 1e-6);
                 assert!(span.curvature < 1e-6);
@@ -44,7 +52,12 @@ fn the_bend_at_the_clamp() {
                 rig.stiffness().stretch = 4e5;
                 let solution = rig
                     .fix(0, [0.0; 3], Some([c, 0.0, s]), 0.0)
-                    .fix(0, [distance, 0.0, 0.0], Some([c, 0.0, -s]), distance * (1.0 - missing))
+                    .fix(
+                        0,
+                        [distance, 0.0, 0.0],
+                        Some([c, 0.0, -s]),
+                        distance * (1.0 - missing),
+                    )
                     .solved(&refined(accuracy));
                 let branch = &solution.branches[0];
                 let shape = &branch.shapes[0];
@@ -65,8 +78,14 @@ fn the_bend_at_the_clamp() {
                     continue;
                 }
                 let tolerance = tolerance + 2.0 * pull / 4e5;
-                assert!(relative(shape.spans[0].curvature, want).abs() < tolerance, "{degrees}° {missing}");
-                assert!(shape.spans[0].curvature_at < 1e-6 || shape.spans[0].curvature_at > distance * 0.99);
+                assert!(
+                    relative(shape.spans[0].curvature, want).abs() < tolerance,
+                    "{degrees}° {missing}"
+                );
+                assert!(
+                    shape.spans[0].curvature_at < 1e-6
+                        || shape.spans[0].curvature_at > distance * 0.99
+                );
             }
         }
     }
@@ -78,7 +97,10 @@ fn taut_at_the_locks() {
     for accuracy in [1e-3, 1e-4] {
         let solution = Rig::steered(0.190, 0.09).solved(&refined(accuracy));
         let shapes = &solution.branches[0].shapes;
-        let least = shapes.iter().map(|s| s.spans[0].slack).fold(f64::INFINITY, f64::min);
+        let least = shapes
+            .iter()
+            .map(|s| s.spans[0].slack)
+            .fold(f64::INFINITY, f64::min);
         assert!(least < 0.0);
         for shape in shapes {
             let span = &shape.spans[0];

@@ -59,11 +59,20 @@ fn torque(route: &Route, shape: &Shape) -> f64 {
 fn fixing_place(route: &Route, place: usize, shape: &Shape) -> Point3<f64> {
     // Fixings of the moved body come last, in order.
     let count = route.branches[0].lay.len();
-    let index = route.branches[0].lay.iter().position(|l| l.fixing.place == place).unwrap();
+    let index = route.branches[0]
+        .lay
+        .iter()
+        .position(|l| l.fixing.place == place)
+        .unwrap();
     if index + 1 == count {
         shape.stations[shape.stations.len() - 1].position
     } else {
-        let ends: Vec<_> = shape.stations.windows(2).filter(|w| w[1].at <= w[0].at).map(|w| w[0].position).collect();
+        let ends: Vec<_> = shape
+            .stations
+            .windows(2)
+            .filter(|w| w[1].at <= w[0].at)
+            .map(|w| w[0].position)
+            .collect();
         ends[index - 1]
     }
 }
@@ -99,8 +108,16 @@ fn torque_is_the_derivative_of_the_energy() {
         for (name, rig) in rigs() {
             let solution = rig.solved(&refined(accuracy));
             let branch = &solution.branches[0];
-            let energies: Vec<f64> = branch.shapes.iter().map(|s| energy(&rig.route, branch, s)).collect();
-            let torques: Vec<f64> = branch.shapes.iter().map(|s| torque(&rig.route, s)).collect();
+            let energies: Vec<f64> = branch
+                .shapes
+                .iter()
+                .map(|s| energy(&rig.route, branch, s))
+                .collect();
+            let torques: Vec<f64> = branch
+                .shapes
+                .iter()
+                .map(|s| torque(&rig.route, s))
+                .collect();
             let greatest = torques.iter().fold(0.0_f64, |m, t| m.max(t.abs()));
             let mut worst = 0.0_f64;
             for i in 2..energies.len() - 2 {
@@ -136,19 +153,30 @@ fn forces_and_moments_balance() {
                 // A cubic's mean by Simpson.
                 let h = pair[1].at - pair[0].at;
                 let middle = shape.curve.position(0.5 * (pair[0].at + pair[1].at));
-                let mean = (pair[0].position.coords + middle.coords * 4.0 + pair[1].position.coords) / 6.0;
+                let mean =
+                    (pair[0].position.coords + middle.coords * 4.0 + pair[1].position.coords) / 6.0;
                 moment += mean.cross(&(weight * h));
             }
             let stance = &solution.stances[pose];
             for (lay, hold) in shape.holds.iter().enumerate() {
-                let at = rig.route.fixing_position(&rig.route.branches[0], lay, stance);
+                let at = rig
+                    .route
+                    .fixing_position(&rig.route.branches[0], lay, stance);
                 force += hold.force;
                 moment += hold.moment + at.coords.cross(&hold.force);
                 scale.0 = scale.0.max(hold.force.norm());
                 scale.1 = scale.1.max(hold.moment.norm());
             }
-            assert!(force.norm() < 1e-6 * scale.0, "{name}, pose {pose}: {force:?} of {}", scale.0);
-            assert!(moment.norm() < 1e-6 * scale.1, "{name}, pose {pose}: {moment:?} of {}", scale.1);
+            assert!(
+                force.norm() < 1e-6 * scale.0,
+                "{name}, pose {pose}: {force:?} of {}",
+                scale.0
+            );
+            assert!(
+                moment.norm() < 1e-6 * scale.1,
+                "{name}, pose {pose}: {moment:?} of {}",
+                scale.1
+            );
         }
     }
 }

@@ -29,7 +29,12 @@ fn straight_and_turned() {
             .fix(bodies.0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0)
             .fix(bodies.1, tip, Some([1.0, 0.0, 0.0]), 0.2)
             .solved(&even(8));
-        for (pose, shape) in solution.sweep.poses.iter().zip(&solution.branches[0].shapes) {
+        for (pose, shape) in solution
+            .sweep
+            .poses
+            .iter()
+            .zip(&solution.branches[0].shapes)
+        {
             assert!((shape.spans[0].twist - sign * pose.joints[1]).abs() < 1e-9);
         }
     }
@@ -50,7 +55,12 @@ fn laid_along_the_steering_axis() {
             .fix(0, axis.map(|x| -0.1 * x), Some(axis), 0.0)
             .fix(1, axis.map(|x| 0.1 * x), Some(axis), 0.2 * excess)
             .solved(&even(16));
-        for (pose, shape) in solution.sweep.poses.iter().zip(&solution.branches[0].shapes) {
+        for (pose, shape) in solution
+            .sweep
+            .poses
+            .iter()
+            .zip(&solution.branches[0].shapes)
+        {
             let (twist, theta) = (shape.spans[0].twist, pose.joints[1]);
             // A bulge is free to turn about the axis by half the lock: it carries the twist equally well.
             assert!(
@@ -75,11 +85,16 @@ fn quarter_circle() {
             .fix(0, [0.0; 3], Some([1.0, 0.0, 0.0]), 0.0)
             .fix(1, [radius, 0.0, radius], Some([0.0, 0.0, 1.0]), length)
             .solved(&even(16));
-        let worst = solution.sweep.poses.iter().zip(&solution.branches[0].shapes).map(|(pose, shape)| {
-            let (twist, theta) = (shape.spans[0].twist, pose.joints[1]);
-            assert!(twist * theta >= 0.0, "right-handed from start to end");
-            (twist - theta).abs()
-        });
+        let worst = solution
+            .sweep
+            .poses
+            .iter()
+            .zip(&solution.branches[0].shapes)
+            .map(|(pose, shape)| {
+                let (twist, theta) = (shape.spans[0].twist, pose.joints[1]);
+                assert!(twist * theta >= 0.0, "right-handed from start to end");
+                (twist - theta).abs()
+            });
         errors.push(worst.fold(0.0, f64::max));
     }
     println!("twist less turn as GJ falls: {}", short(&errors));
@@ -127,11 +142,24 @@ fn against_carrying_a_director_by_hand() {
             let off = (twist - shape.spans[0].twist).to_degrees();
             let off = off - 360.0 * (off / 360.0).round();
             worst = worst.max(off.abs());
-            assert!(off.abs() < 0.1, "length {length}, pose {pose}: {off}° apart");
+            assert!(
+                off.abs() < 0.1,
+                "length {length}, pose {pose}: {off}° apart"
+            );
         }
-        println!("length {length} mass {mass} {:e}: at most {worst:.4}° apart", settings.accuracy);
-        let most = branch.shapes.iter().map(|s| s.spans[0].twist.abs()).fold(0.0, f64::max);
+        println!(
+            "length {length} mass {mass} {:e}: at most {worst:.4}° apart",
+            settings.accuracy
+        );
+        let most = branch
+            .shapes
+            .iter()
+            .map(|s| s.spans[0].twist.abs())
+            .fold(0.0, f64::max);
         assert!(most > 5.0_f64.to_radians(), "the sweep twists it: {most}");
-        assert!(branch.shapes[rest].spans[0].twist.abs() < 1e-9, "none at rest");
+        assert!(
+            branch.shapes[rest].spans[0].twist.abs() < 1e-9,
+            "none at rest"
+        );
     }
 }
