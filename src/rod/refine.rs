@@ -88,22 +88,26 @@ pub(super) fn all_finer(strand: &Strand, diameter: f64) -> Option<Finer> {
     cut.contains(&true).then_some(Finer { cut })
 }
 
-/// The poses in which spans are at their tightest, each with those spans.
+/// The poses in which the tightest spans (three at most, so that the cost stays that of a few solves) are at their
+/// tightest, each with those spans.
 pub(super) fn tightest_poses(
     strand: &Strand,
     reached: &[Reached],
     measured: &[Measured],
 ) -> Vec<(usize, Vec<usize>)> {
-    let mut poses: Vec<(usize, Vec<usize>)> = Vec::new();
+    let mut tightest: Vec<(f64, usize, usize)> = Vec::new();
     for span in 0..strand.fixings.len() - 1 {
-        let curvature = |pose: &usize| measured[*pose].spans[span].curvature;
-        let tightest = (0..measured.len())
-            .filter(|&pose| reached[pose].converged)
-            .max_by(|a, b| curvature(a).total_cmp(&curvature(b)));
-        let Some(tightest) = tightest else { continue };
-        match poses.iter_mut().find(|(pose, _)| *pose == tightest) {
+        let poses = (0..measured.len()).filter(|&pose| reached[pose].converged);
+        let each = poses.map(|pose| (measured[pose].spans[span].curvature, pose, span));
+        tightest.extend(each.max_by(|a, b| a.0.total_cmp(&b.0)));
+    }
+    tightest.sort_by(|a, b| b.0.total_cmp(&a.0));
+    tightest.truncate(3);
+    let mut poses: Vec<(usize, Vec<usize>)> = Vec::new();
+    for (_, pose, span) in tightest {
+        match poses.iter_mut().find(|known| known.0 == pose) {
             Some((_, spans)) => spans.push(span),
-            None => poses.push((tightest, vec![span])),
+            None => poses.push((pose, vec![span])),
         }
     }
     poses
