@@ -188,13 +188,32 @@ fn cure(job: &Job<'_>, branch: BranchId, span: &Span, tightest: Tightest, least:
     let fixing = &bundle.lay[fixing].fixing;
     let scale = span.length * (centreline / tightest.radius - 1.0);
     if distance <= bundle.diameter && fixing.holds_direction() {
-        let angle = (1.0 / tightest.radius - 1.0 / centreline) * span.length / 4.0;
+        // A taut span straightens within √(EI/T) of its fixing, so little turning makes a tight bend there.
+        let tension = solved.shapes[tightest.pose].spans[span.from].tension;
+        let layer = if tension > 0.0 {
+            (bundle.stiffness.bend / tension).sqrt()
+        } else {
+            f64::INFINITY
+        };
+        let taut = layer < 0.25 * span.length;
+        let angle = (1.0 / tightest.radius - 1.0 / centreline) * layer.min(0.25 * span.length);
+        if taut {
+            return format!(
+                "it is pulled taut there, so lengthen {words} first, then see whether {} must be turned by about {} \
+                 toward the run of the branch (first estimate)",
+                fixing.name,
+                degrees(angle)
+            );
+        }
+        let room = if scale < span.length {
+            format!(", or give the bend about {} more room", job.show_up(scale))
+        } else {
+            String::new()
+        };
         format!(
-            "turn {} by about {} toward the run of the branch, or give the bend about {} more room (first \
-             estimate)",
+            "turn {} by about {} toward the run of the branch{room} (first estimate)",
             fixing.name,
-            degrees(angle),
-            job.show_up(scale)
+            degrees(angle)
         )
     } else {
         format!(

@@ -1,4 +1,10 @@
 //! Derivatives against finite differences, the factorisation against a dense one.
+#![allow(
+    clippy::unwrap_used,
+    clippy::needless_range_loop,
+    clippy::manual_is_multiple_of,
+    reason = "a test that cannot go on should stop; indices are those of the formulas"
+)]
 
 use nalgebra::{DMatrix, DVector, Matrix3, Point3, UnitVector3, Vector3};
 

@@ -12,6 +12,7 @@ use super::element::{Material, Node};
 use super::guess::guess;
 use super::measure::{Measured, measure};
 use super::newton::{Outcome, Scratch, Stop, newton};
+use super::refine::Finer;
 use super::solution::{BranchSolution, Shape};
 use super::strand::{HeldAt, State, Strand, Target};
 use super::walk::{Reached, Surround, walk};
@@ -26,6 +27,12 @@ pub(super) const FIRST_CONTACT: f64 = 2e6;
 const STIFFER: f64 = 8.0;
 const LAST_CONTACT: f64 = 128e6;
 const DEEPEST: f64 = 0.2e-3;
+
+/// Relative error of the radius that is enough where parts press on the branch.
+const TOUCHING: f64 = 2e-3;
+
+/// Most rounds of halving every element after the local refinement.
+const MORE_ROUNDS: usize = 2;
 
 /// The first guess may run through parts; contact grows from this stiffness \[N/m²\] by this factor, so that the branch is
 /// pushed out to one side as a whole.
@@ -95,6 +102,21 @@ pub(super) struct Solved {
     pub(super) steps: usize,
 }
 
+impl Solved {
+    /// The accuracy worth resolving: where parts press on the branch, contact itself is no finer than this.
+    fn worth(&self, accuracy: f64) -> f64 {
+        let touching = self
+            .measured
+            .iter()
+            .any(|m| m.stations.iter().any(|s| s.contact > 0.0));
+        if touching {
+            accuracy.max(TOUCHING)
+        } else {
+            accuracy
+        }
+    }
+}
+
 impl<'r> Piece<'r> {
     /// Solves the strand in every pose: from the smooth path, or from a solution close by.
     pub(super) fn solve(
@@ -106,61 +128,133 @@ impl<'r> Piece<'r> {
     ) -> Solved {
         let mut scratch = Scratch::default();
         let mut strand = self.strand(spans, near, settings);
-        let mut reached = match near {
+        let reached = match near {
             Some(near) => {
-                let seeds = near
-                    .shapes
-                    .iter()
+                let shapes = near.shapes.iter();
+                let seeds = shapes
                     .map(|shape| self.seed(&strand, near, shape))
                     .collect();
                 self.again(&mut strand, sweep, seeds, &mut scratch)
             }
             None => self.first(&mut strand, sweep, settings.accuracy, &mut scratch),
         };
-        let mut steps: usize = reached.iter().map(|r| r.steps).sum();
-        let mut measured = self.measure(&strand, sweep, &reached);
-        if near.is_none() {
-            for _ in 0..refine::ROUNDS {
-                let deepest = measured.iter().map(|m| m.depth).fold(0.0, f64::max);
-                let finer = refine::finer(
-                    &strand,
-                    &reached,
-                    &measured,
-                    settings.accuracy,
-                    self.branch.diameter,
-                );
-                if finer.is_none() && (deepest < DEEPEST || self.contact >= LAST_CONTACT) {
-                    break;
-                }
-                if deepest >= DEEPEST {
-                    self.contact = (self.contact * STIFFER).min(LAST_CONTACT);
-                }
-                let mut seeds: Vec<State> = reached.iter().map(|r| r.state.clone()).collect();
-                if let Some(finer) = finer {
-                    seeds = seeds
-                        .iter()
-                        .map(|state| finer.prolong(&strand, state))
-                        .collect();
-                    strand = finer.strand(&strand);
-                }
-                let jumps: Vec<_> = reached.iter().map(|r| r.jump).collect();
-                reached = self.again(&mut strand, sweep, seeds, &mut scratch);
-                reached
-                    .iter_mut()
-                    .zip(jumps)
-                    .for_each(|(r, jump)| r.jump = jump);
-                steps += reached.iter().map(|r| r.steps).sum::<usize>();
-                measured = self.measure(&strand, sweep, &reached);
-            }
-        }
-        let radius_error = refine::error(&strand, &reached, &measured);
-        Solved {
+        let measured = self.measure(&strand, sweep, &reached);
+        let mut solved = Solved {
+            radius_error: refine::error(&strand, &reached, &measured),
+            steps: reached.iter().map(|r| r.steps).sum(),
             strand,
             reached,
             measured,
-            radius_error,
-            steps,
+        };
+        if near.is_none() {
+            self.resolve(&mut solved, sweep, settings.accuracy, &mut scratch);
         }
+        solved
+    }
+
+    /// Cuts elements, and stiffens contact, until both are good enough; then halves every element once to learn what
+    /// error is left, and once or twice more where that shows it to be too great.
+    fn resolve(
+        &mut self,
+        solved: &mut Solved,
+        sweep: &Sweep,
+        accuracy: f64,
+        scratch: &mut Scratch,
+    ) {
+        for _ in 0..refine::ROUNDS {
+            let accuracy = solved.worth(accuracy);
+            let deepest = solved.measured.iter().map(|m| m.depth).fold(0.0, f64::max);
+            let deep = deepest >= DEEPEST && self.contact < LAST_CONTACT;
+            let finer = refine::finer(
+                &solved.strand,
+                &solved.reached,
+                &solved.measured,
+                accuracy,
+                self.branch.diameter,
+            );
+            if finer.is_none() && !deep {
+                break;
+            }
+            if deep {
+                self.contact = (self.contact * STIFFER).min(LAST_CONTACT);
+            }
+            self.cut(solved, finer.as_ref(), sweep, scratch);
+        }
+        for round in 0..=MORE_ROUNDS {
+            let halved = self.change_on_halving(solved, sweep, scratch);
+            let local = refine::error(&solved.strand, &solved.reached, &solved.measured);
+            solved.radius_error = halved.max(local);
+            if halved <= solved.worth(accuracy) || round == MORE_ROUNDS {
+                break;
+            }
+            let finer = refine::all_finer(&solved.strand, self.branch.diameter);
+            if finer.is_none() {
+                break;
+            }
+            self.cut(solved, finer.as_ref(), sweep, scratch);
+        }
+    }
+
+    /// Every pose again on finer elements.
+    fn cut(
+        &mut self,
+        solved: &mut Solved,
+        finer: Option<&Finer>,
+        sweep: &Sweep,
+        scratch: &mut Scratch,
+    ) {
+        let states = solved.reached.iter().map(|r| &r.state);
+        let seeds = match finer {
+            Some(finer) => states
+                .map(|state| finer.prolong(&solved.strand, state))
+                .collect(),
+            None => states.cloned().collect(),
+        };
+        if let Some(finer) = finer {
+            solved.strand = finer.strand(&solved.strand);
+        }
+        let jumps: Vec<_> = solved.reached.iter().map(|r| r.jump).collect();
+        solved.reached = self.again(&mut solved.strand, sweep, seeds, scratch);
+        for (reached, jump) in solved.reached.iter_mut().zip(jumps) {
+            reached.jump = jump;
+        }
+        solved.steps += solved.reached.iter().map(|r| r.steps).sum::<usize>();
+        solved.measured = self.measure(&solved.strand, sweep, &solved.reached);
+    }
+
+    /// By how much the tightest curvature of a span changes, relative to it, when every element is halved: solved
+    /// again for the pose in which each span is tightest. The local estimate of [`refine`] does not see errors that
+    /// gather along a span and show at one clamp.
+    fn change_on_halving(&self, solved: &Solved, sweep: &Sweep, scratch: &mut Scratch) -> f64 {
+        let Some(finer) = refine::all_finer(&solved.strand, self.branch.diameter) else {
+            return 0.0;
+        };
+        let fine = finer.strand(&solved.strand);
+        let mut worst = 0.0_f64;
+        for (pose, spans) in
+            refine::tightest_poses(&solved.strand, &solved.reached, &solved.measured)
+        {
+            let mut state = finer.prolong(&solved.strand, &solved.reached[pose].state);
+            let (target, stance) = self.at(&sweep.poses[pose].joints);
+            let contacts = self.contacts_around(&fine, &state, &stance, REACH);
+            let outcome = newton(
+                &fine,
+                &mut state,
+                &target,
+                contacts.as_ref(),
+                &self.stop,
+                scratch,
+            );
+            if !outcome.converged {
+                continue;
+            }
+            let halved = measure(&fine, &state, contacts.as_ref());
+            for span in spans {
+                let coarse = solved.measured[pose].spans[span].curvature;
+                worst = worst.max(refine::change(coarse, halved.spans[span].curvature));
+            }
+        }
+        worst
     }
 
     /// Cuts the spans into elements: as the solved neighbour is cut, or evenly.

@@ -80,6 +80,44 @@ pub(super) fn error(strand: &Strand, reached: &[Reached], measured: &[Measured])
     ERROR * worst * worst
 }
 
+/// Every element cut in two, where that leaves none too short.
+pub(super) fn all_finer(strand: &Strand, diameter: f64) -> Option<Finer> {
+    let cut: Vec<bool> = (0..strand.elements())
+        .map(|j| strand.h(j) > 2.0 * SHORTEST * diameter)
+        .collect();
+    cut.contains(&true).then_some(Finer { cut })
+}
+
+/// The poses in which the tightest spans (three at most, so that the cost stays that of a few solves) are at their
+/// tightest, each with those spans.
+pub(super) fn tightest_poses(
+    strand: &Strand,
+    reached: &[Reached],
+    measured: &[Measured],
+) -> Vec<(usize, Vec<usize>)> {
+    let mut tightest: Vec<(f64, usize, usize)> = Vec::new();
+    for span in 0..strand.fixings.len() - 1 {
+        let poses = (0..measured.len()).filter(|&pose| reached[pose].converged);
+        let each = poses.map(|pose| (measured[pose].spans[span].curvature, pose, span));
+        tightest.extend(each.max_by(|a, b| a.0.total_cmp(&b.0)));
+    }
+    tightest.sort_by(|a, b| b.0.total_cmp(&a.0));
+    tightest.truncate(3);
+    let mut poses: Vec<(usize, Vec<usize>)> = Vec::new();
+    for (_, pose, span) in tightest {
+        match poses.iter_mut().find(|known| known.0 == pose) {
+            Some((_, spans)) => spans.push(span),
+            None => poses.push((pose, vec![span])),
+        }
+    }
+    poses
+}
+
+/// Relative change of a curvature on halving, with what is still missing to the limit by the fourth order.
+pub(super) fn change(coarse: f64, fine: f64) -> f64 {
+    16.0 / 15.0 * (fine - coarse).abs() / fine.max(STRAIGHT)
+}
+
 /// For each element, the miss of its curvature relative to the tightest of its span, the worst over the poses.
 fn relative_misses(strand: &Strand, reached: &[Reached], measured: &[Measured]) -> Vec<f64> {
     let mut worst = vec![0.0_f64; strand.elements()];

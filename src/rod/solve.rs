@@ -190,12 +190,12 @@ fn snaps(sweep: &Sweep, solved: &[Solved]) -> Vec<Snap> {
     for step in &sweep.walk {
         let Some(from) = step.from else { continue };
         let jumps = solved.iter().filter_map(|s| {
-            let (jump, node) = s.reached[step.to].jump?;
+            let (jump, at) = s.reached[step.to].jump?;
             Some(Snap {
                 from,
                 to: step.to,
                 jump,
-                at: s.strand.at[node],
+                at,
             })
         });
         snaps.extend(jumps.max_by(|a, b| a.jump.total_cmp(&b.jump)));

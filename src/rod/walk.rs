@@ -39,8 +39,8 @@ pub(super) struct Reached {
     pub(super) converged: bool,
     pub(super) residual: f64,
     pub(super) steps: usize,
-    /// Greatest displacement and its node, where the strand jumped on the way here.
-    pub(super) jump: Option<(f64, usize)>,
+    /// Greatest displacement and its place along the branch, where the strand jumped on the way here \[m\].
+    pub(super) jump: Option<(f64, f64)>,
 }
 
 impl Reached {
@@ -135,7 +135,7 @@ fn advance(
             // A jump that takes several pieces counts from where it began.
             let jump = match here.jump.or(next.jump) {
                 Some(jump) => {
-                    let whole = farthest(&start.state.nodes, &next.state.nodes);
+                    let whole = farthest(strand, &start.state.nodes, &next.state.nodes);
                     Some(if whole.0 > jump.0 { whole } else { jump })
                 }
                 None => None,
@@ -191,12 +191,12 @@ fn attempt(
         outcome = settle(strand, &mut state, target, contacts.as_ref(), stop, scratch);
         outcome.steps += steps;
     }
-    let (far, node) = farthest(&here.state.nodes, &state.nodes);
+    let (far, at) = farthest(strand, &here.state.nodes, &state.nodes);
     let length = strand.at[strand.at.len() - 1] - strand.at[0];
     let ratio = if last { JUMP_RATIO } else { SUSPECT_RATIO };
     let jumped = far > ratio * motion && far > JUMP_LEAST * length;
     Reached {
-        jump: jumped.then_some((far, node)),
+        jump: jumped.then_some((far, at)),
         ..Reached::from(state, outcome)
     }
 }
@@ -215,11 +215,14 @@ fn motion(strand: &Strand, before: &[Node], target: &Target) -> f64 {
     most
 }
 
-fn farthest(a: &[Node], b: &[Node]) -> (f64, usize) {
-    let moved = a.iter().zip(b).map(|(a, b)| (b.r - a.r).norm()).enumerate();
-    moved.fold(
-        (0.0, 0),
-        |best, (node, far)| if far > best.0 { (far, node) } else { best },
+/// Greatest displacement between two states and its place along the branch \[m\].
+fn farthest(strand: &Strand, a: &[Node], b: &[Node]) -> (f64, f64) {
+    let moved = a.iter().zip(b).map(|(a, b)| (b.r - a.r).norm());
+    moved.zip(&strand.at).fold(
+        (0.0, 0.0),
+        |best, (far, &at)| {
+            if far > best.0 { (far, at) } else { best }
+        },
     )
 }
 

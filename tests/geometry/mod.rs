@@ -1,7 +1,7 @@
 //! The floor `geometry`, against closed forms, brute force and measured machines.
 
 pub(crate) mod bicycles;
-mod random;
+pub(crate) mod random;
 mod samples;
 mod shape;
 mod tape;

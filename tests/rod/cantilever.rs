@@ -28,9 +28,7 @@ fn the_reaction_at_the_published_tip_is_the_load() {
         // The place of the tip is printed with eight digits.
         (refined(1e-6), 2e-6),
     ] {
-        // The settings aim at the radius; where the bend sits at the clamp alone (α above 5) the estimate is up to six
-        // times too small, and so is the promise.
-        let tolerance = 6.0 * tolerance;
+        // The settings promise the tightest radius; the reaction is measured to be within three times that.
         for (load, across, along, angle) in TABLE {
             let tip = [along * length, 0.0, -across * length];
             let solution = Rig::still()
@@ -50,14 +48,24 @@ fn the_reaction_at_the_published_tip_is_the_load() {
                 relative(moment, want * along * length),
                 solution.branches[0].resolution
             );
-            assert!(
-                relative(-force.z, want).abs() < tolerance,
-                "α {load}: {force:?}"
-            );
-            // None along; weak loads hardly bend the rod, so what counts is EI/L².
+            // The half digit that the table leaves open in x counts for the more, the less the rod bends (as 1/α²);
+            // weak loads hardly bend it, so what counts is EI/L².
             let unit = want.max(BEND / (length * length));
-            assert!(force.x.abs() < tolerance * unit && force.y.abs() < 1e-9 * want);
+            let rounded = 1e-5 / (load * load) * BEND / (length * length);
+            let allowed = 3.0 * tolerance * unit + rounded;
+            assert!(
+                (-force.z - want).abs() < allowed && force.x.abs() < allowed,
+                "α {load}: {force:?} for {want}"
+            );
+            assert!(force.y.abs() < 1e-9 * want);
             assert!(relative((-end.z).atan2(end.x), angle).abs() < tolerance);
+            // The moment at the clamp is EI over the tightest radius.
+            let error = relative(moment, want * along * length).abs();
+            let estimate = solution.branches[0].resolution.radius_error;
+            assert!(
+                error < 2.5 * estimate + 1e-6 + rounded / unit,
+                "α {load}: {error:e}, estimate {estimate:e}"
+            );
             assert!(relative(moment, want * along * length).abs() < tolerance);
             assert!(shape.holds[1].moment.norm() < 1e-9);
         }

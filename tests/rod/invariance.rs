@@ -9,6 +9,8 @@ use super::rig::{Rig, refined};
 use crate::geometry::Random;
 
 const TOLERANCE: f64 = 1e-6;
+/// For a turned machine: the twist is summed up from a direction fixed in space, so its own error turns with it.
+const TURNED: f64 = 5e-6;
 
 /// A route put through x → A x + b, A orthogonal; joints keep their sense of turning on the body.
 fn put(route: &Route, a: &Matrix3<f64>, b: &Vector3<f64>) -> Route {
@@ -48,14 +50,14 @@ fn reversed(route: &Route) -> Route {
     route
 }
 
-fn close(got: f64, want: f64, scale: f64, what: &str) {
+fn close(got: f64, want: f64, allowed: f64, what: &str) {
     assert!(
-        (got - want).abs() < TOLERANCE * scale,
-        "{what}: {got} for {want} (scale {scale})"
+        (got - want).abs() < allowed,
+        "{what}: {got} for {want} (allowed {allowed})"
     );
 }
 
-fn same(got: &Shape, want: &Shape, twist: f64, a: &Matrix3<f64>, pose: usize) {
+fn same(got: &Shape, want: &Shape, twist: f64, a: &Matrix3<f64>, pose: usize, tolerance: f64) {
     let force = want
         .holds
         .iter()
@@ -70,20 +72,20 @@ fn same(got: &Shape, want: &Shape, twist: f64, a: &Matrix3<f64>, pose: usize) {
         close(
             got.curvature,
             want.curvature,
-            want.curvature,
+            tolerance * want.curvature,
             &format!("curvature, pose {pose}"),
         );
-        close(got.slack, want.slack, 1.0, "slack");
-        close(got.tension, want.tension, force, "tension");
-        close(got.strain, want.strain, 1.0, "strain");
-        close(got.twist, twist * want.twist, 10.0, "twist");
+        close(got.slack, want.slack, tolerance, "slack");
+        close(got.tension, want.tension, tolerance * force, "tension");
+        close(got.strain, want.strain, tolerance, "strain");
+        close(got.twist, twist * want.twist, 5.0 * tolerance, "twist");
     }
     for (got, want) in got.holds.iter().zip(&want.holds) {
         let off = (got.force - a * want.force).norm() / force;
-        assert!(off < TOLERANCE, "force, pose {pose}: {off:e} off");
+        assert!(off < tolerance, "force, pose {pose}: {off:e} off");
         let turned = a * want.moment * a.determinant();
         let off = (got.moment - turned).norm() / moment;
-        assert!(off < TOLERANCE, "moment, pose {pose}: {off:e} off");
+        assert!(off < tolerance, "moment, pose {pose}: {off:e} off");
     }
 }
 
@@ -100,7 +102,7 @@ fn rigs(mass: f64) -> [Rig; 2] {
     [Rig::steered(0.232, mass), two_spans(mass)]
 }
 
-fn check(rig: &Rig, a: &Matrix3<f64>, b: &Vector3<f64>, settings: &Settings) {
+fn check(rig: &Rig, a: &Matrix3<f64>, b: &Vector3<f64>, settings: &Settings, tolerance: f64) {
     let want = rig.solved(settings);
     let moved = Rig {
         route: put(&rig.route, a, b),
@@ -108,7 +110,7 @@ fn check(rig: &Rig, a: &Matrix3<f64>, b: &Vector3<f64>, settings: &Settings) {
     let got = moved.solved(settings);
     let (got, want) = (&got.branches[0], &want.branches[0]);
     for (pose, (got, want)) in got.shapes.iter().zip(&want.shapes).enumerate() {
-        same(got, want, a.determinant(), a, pose);
+        same(got, want, a.determinant(), a, pose, tolerance);
     }
 }
 
@@ -121,6 +123,7 @@ fn moved() {
                 &Matrix3::identity(),
                 &Vector3::new(10.0, -10.0, 10.0),
                 &settings,
+                TOLERANCE,
             );
         }
     }
@@ -133,7 +136,7 @@ fn turned() {
         let turn = random.rotation().into_inner();
         for rig in rigs(0.0) {
             // The twist is summed up from a direction that does not turn along: its own error shows.
-            check(&rig, &turn, &Vector3::zeros(), &refined(1e-7));
+            check(&rig, &turn, &Vector3::zeros(), &refined(1e-6), TURNED);
         }
     }
     // With weight, about the vertical.
@@ -141,7 +144,7 @@ fn turned() {
         .to_rotation_matrix()
         .matrix();
     for rig in rigs(0.09) {
-        check(&rig, &about, &Vector3::zeros(), &refined(1e-3));
+        check(&rig, &about, &Vector3::zeros(), &refined(1e-6), TURNED);
     }
 }
 
@@ -150,7 +153,7 @@ fn mirrored() {
     let mirror = Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, 1.0));
     for mass in [0.0, 0.09] {
         for rig in rigs(mass) {
-            check(&rig, &mirror, &Vector3::zeros(), &refined(1e-3));
+            check(&rig, &mirror, &Vector3::zeros(), &refined(1e-3), TOLERANCE);
         }
     }
 }
@@ -174,7 +177,7 @@ fn from_the_other_end() {
                 let mut got = got.clone();
                 got.spans.reverse();
                 got.holds.reverse();
-                same(&got, want, 1.0, &Matrix3::identity(), pose);
+                same(&got, want, 1.0, &Matrix3::identity(), pose, TOLERANCE);
             }
         }
     }
