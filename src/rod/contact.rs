@@ -5,6 +5,7 @@
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
+use crate::geometry::Contact;
 use crate::machine::{PartId, Stance, Surroundings};
 
 use super::element::{Element, Four, combine};
@@ -14,6 +15,9 @@ pub(super) const PLACES: [f64; 4] = [0.125, 0.375, 0.625, 0.875];
 
 /// How long before touching the potential begins \[m\]. Small against the 0.2 mm that the branch may sink in.
 const ONSET: f64 = 0.1e-3;
+
+/// Two parts are opposite each other where the cosine between their normals is below this.
+const OPPOSITE: f64 = -0.5;
 
 /// How far beyond an element parts are still listed \[m\]: the branch may move so much before the lists are
 /// made again.
@@ -55,8 +59,18 @@ pub(super) struct Contacts<'m> {
     /// Force per length and depth \[N/m²\].
     pub(super) stiffness: f64,
     pub(super) seated: &'m [Seated],
-    /// Parts near each element.
-    near: Vec<Vec<PartId>>,
+    /// Around each element.
+    near: Vec<Around>,
+}
+
+/// The parts near one element.
+#[derive(Debug)]
+struct Around {
+    /// Where the element's middle was when they were listed.
+    middle: Vector3<f64>,
+    /// Each part with its distance from there \[m\]: a place that is s away from it is at most s nearer to the part, so
+    /// most parts need not be looked at again.
+    parts: Vec<(PartId, f64)>,
 }
 
 /// Derivatives of the potential at one place.
@@ -87,61 +101,85 @@ impl<'m> Contacts<'m> {
     /// Lists the parts that each element may meet before it has moved by `room` \[m\].
     pub(super) fn look_around(&mut self, elements: impl Iterator<Item = Element>, room: f64) {
         self.near.clear();
+        let mut found = Vec::new();
         for element in elements {
-            let mut found = Vec::new();
+            found.clear();
             let middle = (element.q[0] + element.q[2]) * 0.5;
             let reach = 0.6 * element.h + self.radius + ONSET + room;
-            self.surroundings
-                .near(&self.stance, &Point3::from(middle), reach, &mut found);
-            self.near.push(found);
+            let p = Point3::from(middle);
+            self.surroundings.near(&self.stance, &p, reach, &mut found);
+            let with_distance = found.iter().map(|&part| {
+                (part, self.surroundings.contact(&self.stance, part, &p).distance)
+            });
+            // Written so that a distance that is not a number stays.
+            let parts = with_distance.filter(|&(_, distance)| !(distance > reach)).collect();
+            self.near.push(Around { middle, parts });
         }
     }
 
     /// Whether any part is near element `j`.
     #[inline]
     pub(super) fn touches(&self, j: usize) -> bool {
-        self.near.get(j).is_some_and(|parts| !parts.is_empty())
+        self.near.get(j).is_some_and(|around| !around.parts.is_empty())
     }
 
-    fn push(&self, element: usize, at: f64, p: &Vector3<f64>, length: f64) -> Option<Push> {
-        let mut sum: Option<Push> = None;
-        for &part in &self.near[element] {
+    /// The parts within `reach` \[m\] of a place on an element, as far as a fixing does not let the branch sink in.
+    fn touches_at(&self, element: usize, at: f64, p: &Vector3<f64>, reach: f64) -> Vec<Contact> {
+        let around = &self.near[element];
+        let moved = (p - around.middle).norm();
+        let mut touches = Vec::new();
+        for &(part, distance) in &around.parts {
+            if distance - moved > reach {
+                continue;
+            }
             let own = self.seated.iter().filter(|seated| seated.part == part);
-            let allowed = own
-                .map(|seated| seated.allows(at, self.radius))
-                .fold(0.0, f64::max);
+            let allowed = own.map(|seated| seated.allows(at, self.radius)).fold(0.0, f64::max);
             if allowed.is_infinite() {
                 continue;
             }
-            let contact = self
-                .surroundings
-                .contact(&self.stance, part, &Point3::from(*p));
-            let depth = self.radius + ONSET - allowed - contact.distance;
+            let mut contact = self.surroundings.contact(&self.stance, part, &Point3::from(*p));
+            contact.distance += allowed;
+            if contact.distance < reach {
+                touches.push(contact);
+            }
+        }
+        touches
+    }
+
+    /// What presses on a place. Between two parts that leave less than the diameter the branch gives way: it is pressed to
+    /// the middle of the gap and no further (how far it is squeezed is for the checks to say).
+    fn push(&self, element: usize, at: f64, p: &Vector3<f64>, length: f64) -> Option<Push> {
+        if self.touches_at(element, at, p, self.radius + ONSET).is_empty() {
+            return None;
+        }
+        let touches = self.touches_at(element, at, p, 2.0 * self.radius + ONSET);
+        let mut sum = Push {
+            energy: 0.0,
+            force: Vector3::zeros(),
+            stiffness: Matrix3::zeros(),
+        };
+        for touch in &touches {
+            let n = touch.normal.into_inner();
+            let opposite = touches.iter().filter(|other| other.normal.dot(&n) < OPPOSITE);
+            let across = opposite.min_by(|a, b| a.distance.total_cmp(&b.distance));
+            let squeezed = across.filter(|a| a.distance + touch.distance < 2.0 * self.radius);
+            let (depth, slope, bend) = match squeezed {
+                Some(across) => (
+                    0.5 * (across.distance - touch.distance) + ONSET,
+                    (across.normal.into_inner() - n) * 0.5,
+                    (across.bend - touch.bend) * 0.5,
+                ),
+                None => (self.radius + ONSET - touch.distance, -n, -touch.bend),
+            };
             if depth <= 0.0 {
                 continue;
             }
-            let k = self.stiffness * length;
-            let (energy, slope, second) = if depth < ONSET {
-                (
-                    k * depth.powi(3) / (6.0 * ONSET),
-                    k * depth * depth / (2.0 * ONSET),
-                    k * depth / ONSET,
-                )
-            } else {
-                let energy = k * (0.5 * depth * (depth - ONSET) + ONSET * ONSET / 6.0);
-                (energy, k * (depth - 0.5 * ONSET), k)
-            };
-            let n = contact.normal.into_inner();
-            let sum = sum.get_or_insert(Push {
-                energy: 0.0,
-                force: Vector3::zeros(),
-                stiffness: Matrix3::zeros(),
-            });
+            let (energy, force, second) = potential(depth, self.stiffness * length);
             sum.energy += energy;
-            sum.force -= n * slope;
-            sum.stiffness += n * n.transpose() * second - contact.bend * slope;
+            sum.force += slope * force;
+            sum.stiffness += slope * slope.transpose() * second + bend * force;
         }
-        sum
+        Some(sum)
     }
 
     /// Contact energy of element `j` that starts at `start` along the branch.
@@ -200,6 +238,17 @@ impl<'m> Contacts<'m> {
             force
         });
         (pressure, deepest)
+    }
+}
+
+/// Energy, force and stiffness at a depth counted from [`ONSET`] before touching.
+fn potential(depth: f64, k: f64) -> (f64, f64, f64) {
+    if depth < ONSET {
+        let (energy, force) = (depth.powi(3) / (6.0 * ONSET), depth * depth / (2.0 * ONSET));
+        (k * energy, k * force, k * depth / ONSET)
+    } else {
+        let energy = 0.5 * depth * (depth - ONSET) + ONSET * ONSET / 6.0;
+        (k * energy, k * (depth - 0.5 * ONSET), k)
     }
 }
 

@@ -25,7 +25,7 @@ const GRAVITY: f64 = 9.80665;
 /// last one, which still gives way where parts squeeze the branch: they must meet somewhere.
 pub(super) const FIRST_CONTACT: f64 = 2e6;
 const STIFFER: f64 = 8.0;
-const LAST_CONTACT: f64 = 128e6;
+const LAST_CONTACT: f64 = 1024e6;
 const DEEPEST: f64 = 0.2e-3;
 
 /// Relative error of the radius that is enough where parts press on the branch.
@@ -312,15 +312,11 @@ impl<'r> Piece<'r> {
         let (path, knots) = self.route.smooth_path(self.branch, &stance);
         let target = self.target(&stance);
         let knots = &knots[self.first..self.first + self.fixings];
-        let mut state = guess(strand, &path, knots, &target);
-        let full = self.contact;
-        self.contact = SOFT_CONTACT;
-        while self.contact < full && self.touches(strand, &state, &stance) {
-            state = self.rest(strand, state, sweep, true, scratch).state;
-            self.contact *= HARDER;
+        let state = guess(strand, &path, knots, &target);
+        let mut rest = self.rest(strand, state.clone(), sweep, true, scratch);
+        if !self.plausible(strand, sweep, &rest) {
+            rest = self.rest_through_soft_parts(strand, state, rest, sweep, scratch);
         }
-        self.contact = full;
-        let mut rest = self.rest(strand, state, sweep, true, scratch);
         for _ in 0..refine::ROUNDS {
             let measured = self.measure_one(strand, sweep, sweep.rest, &rest);
             let one = (std::slice::from_ref(&rest), std::slice::from_ref(&measured));
@@ -528,6 +524,43 @@ impl<'r> Piece<'r> {
             steps,
             ..Reached::from(state, outcome)
         }
+    }
+
+    /// Whether rest was found, and without a kink: a guess that runs through a part may end up caught on both of its
+    /// sides.
+    fn plausible(&self, strand: &Strand, sweep: &Sweep, rest: &Reached) -> bool {
+        let measured = self.measure_one(strand, sweep, sweep.rest, rest);
+        let tightest = measured.spans.iter().map(|s| s.curvature).fold(0.0, f64::max);
+        rest.converged && tightest * 0.5 * self.branch.diameter < 1.0
+    }
+
+    /// Rest from a guess that runs through parts, with the parts soft at first; `hard` is what was found with them
+    /// hard at once, and stays where it lies lower.
+    fn rest_through_soft_parts(
+        &mut self,
+        strand: &mut Strand,
+        mut state: State,
+        hard: Reached,
+        sweep: &Sweep,
+        scratch: &mut Scratch,
+    ) -> Reached {
+        let stance = self.route.machine.stance(&sweep.poses[sweep.rest].joints);
+        let full = self.contact;
+        self.contact = SOFT_CONTACT;
+        while self.contact < full && self.touches(strand, &state, &stance) {
+            state = self.rest(strand, state, sweep, true, scratch).state;
+            self.contact *= HARDER;
+        }
+        self.contact = full;
+        let soft = self.rest(strand, state, sweep, true, scratch);
+        let lies_at = |rest: &Reached| {
+            let contacts = self.contacts_around(strand, &rest.state, &stance, REACH);
+            strand.energy(&rest.state, &self.target(&stance), contacts.as_ref())
+        };
+        if hard.converged && (!soft.converged || lies_at(&hard) < lies_at(&soft)) {
+            return self.rest(strand, hard.state, sweep, false, scratch);
+        }
+        soft
     }
 
     /// Whether any part presses on the strand.
