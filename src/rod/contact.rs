@@ -109,10 +109,15 @@ impl<'m> Contacts<'m> {
             let p = Point3::from(middle);
             self.surroundings.near(&self.stance, &p, reach, &mut found);
             let with_distance = found.iter().map(|&part| {
-                (part, self.surroundings.contact(&self.stance, part, &p).distance)
+                (
+                    part,
+                    self.surroundings.contact(&self.stance, part, &p).distance,
+                )
             });
             // Written so that a distance that is not a number stays.
-            let parts = with_distance.filter(|&(_, distance)| !(distance > reach)).collect();
+            let parts = with_distance
+                .filter(|&(_, distance)| !(distance > reach))
+                .collect();
             self.near.push(Around { middle, parts });
         }
     }
@@ -120,7 +125,9 @@ impl<'m> Contacts<'m> {
     /// Whether any part is near element `j`.
     #[inline]
     pub(super) fn touches(&self, j: usize) -> bool {
-        self.near.get(j).is_some_and(|around| !around.parts.is_empty())
+        self.near
+            .get(j)
+            .is_some_and(|around| !around.parts.is_empty())
     }
 
     /// The parts within `reach` \[m\] of a place on an element, as far as a fixing does not let the branch sink in.
@@ -133,11 +140,15 @@ impl<'m> Contacts<'m> {
                 continue;
             }
             let own = self.seated.iter().filter(|seated| seated.part == part);
-            let allowed = own.map(|seated| seated.allows(at, self.radius)).fold(0.0, f64::max);
+            let allowed = own
+                .map(|seated| seated.allows(at, self.radius))
+                .fold(0.0, f64::max);
             if allowed.is_infinite() {
                 continue;
             }
-            let mut contact = self.surroundings.contact(&self.stance, part, &Point3::from(*p));
+            let mut contact = self
+                .surroundings
+                .contact(&self.stance, part, &Point3::from(*p));
             contact.distance += allowed;
             if contact.distance < reach {
                 touches.push(contact);
@@ -149,7 +160,10 @@ impl<'m> Contacts<'m> {
     /// What presses on a place. Between two parts that leave less than the diameter the branch gives way: it is pressed to
     /// the middle of the gap and no further (how far it is squeezed is for the checks to say).
     fn push(&self, element: usize, at: f64, p: &Vector3<f64>, length: f64) -> Option<Push> {
-        if self.touches_at(element, at, p, self.radius + ONSET).is_empty() {
+        if self
+            .touches_at(element, at, p, self.radius + ONSET)
+            .is_empty()
+        {
             return None;
         }
         let touches = self.touches_at(element, at, p, 2.0 * self.radius + ONSET);
@@ -160,7 +174,9 @@ impl<'m> Contacts<'m> {
         };
         for touch in &touches {
             let n = touch.normal.into_inner();
-            let opposite = touches.iter().filter(|other| other.normal.dot(&n) < OPPOSITE);
+            let opposite = touches
+                .iter()
+                .filter(|other| other.normal.dot(&n) < OPPOSITE);
             let across = opposite.min_by(|a, b| a.distance.total_cmp(&b.distance));
             let squeezed = across.filter(|a| a.distance + touch.distance < 2.0 * self.radius);
             let (depth, slope, bend) = match squeezed {

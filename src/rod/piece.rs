@@ -530,7 +530,11 @@ impl<'r> Piece<'r> {
     /// sides.
     fn plausible(&self, strand: &Strand, sweep: &Sweep, rest: &Reached) -> bool {
         let measured = self.measure_one(strand, sweep, sweep.rest, rest);
-        let tightest = measured.spans.iter().map(|s| s.curvature).fold(0.0, f64::max);
+        let tightest = measured
+            .spans
+            .iter()
+            .map(|s| s.curvature)
+            .fold(0.0, f64::max);
         rest.converged && tightest * 0.5 * self.branch.diameter < 1.0
     }
 
