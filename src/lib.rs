@@ -13,6 +13,25 @@
 //! - [`read`]: the route file to a [`route::Route`], with every fault of a file in one run.
 //! - [`cli`]: arguments to a job to an exit status.
 //!
+//! The whole job in a few lines:
+//!
+//! ```
+//! use neckloom::{check, draw, read, rod};
+//!
+//! let route = read::route_file("routes/tourer_tight_tie.ron".as_ref())?;
+//! let solution = rod::solve(&route, &rod::Settings::default());
+//! let findings = check::check(&route, &solution, &check::Options::default());
+//! for finding in &findings.findings {
+//!     println!("{:?}: {} at {}. {}", finding.verdict, finding.check, finding.place, finding.advice);
+//! }
+//! let svg = draw::sheet(&route, &solution, &findings, &draw::SheetOptions::default());
+//! assert!(svg.contains("</svg>"));
+//! assert_eq!(check::exit_status(&solution, &findings), 1);
+//! # Ok::<(), read::Faults>(())
+//! ```
+//!
+//! neckloom judges a route against limits with a named source. It certifies no machine: see [`check::CAUTIONS`].
+//!
 //! Everything inside is SI (metre, radian, newton, kilogram, degree Celsius) in the ISO 8855 frame:
 //! x forward, y to the rider's left, z up.
 

@@ -10,7 +10,8 @@
 mod check; // every check on shapes that are known exactly, spread and verdict, the report
 mod cli; // the program from end to end
 mod draw; // sheets: same bytes, well-formed, no label over another; pictures kept as text
+mod floors; // imports point only upward
 mod geometry; // curves, shapes against dense sampling, points from taped distances, measured bicycles
 mod machine; // steering against published cases, the poses of a sweep, clearances against brute force
 mod read; // the route file: what parses to what, what every fault says, mutations that must not panic
-mod rod;
+mod rod; // the rod against closed forms, invariances, contact, snaps, robustness

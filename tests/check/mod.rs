@@ -4,6 +4,7 @@ mod bend_rules;
 mod drag;
 mod hand;
 mod near_parts;
+mod pairs;
 mod slack;
 mod straps;
 mod verdicts;

@@ -1,0 +1,82 @@
+//! The pairs of route files in routes/: each check has one that holds every limit and one that breaks its own.
+//! And the demo machine: as built it holds, and each way of spoiling it is found.
+
+use std::path::Path;
+
+use neckloom::check::{Findings, Options, Verdict, check, exit_status};
+use neckloom::read::route_file;
+use neckloom::rod::{Settings, solve};
+
+fn checked(stem: &str) -> (u8, Findings) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("routes/{stem}.ron"));
+    let route = route_file(&path).unwrap_or_else(|faults| panic!("{faults}"));
+    let solution = solve(&route, &Settings::default());
+    let findings = check(&route, &solution, &Options::default());
+    (exit_status(&solution, &findings), findings)
+}
+
+fn over(findings: &Findings) -> Vec<(&str, &str)> {
+    let over = findings
+        .findings
+        .iter()
+        .filter(|f| f.verdict == Verdict::Over);
+    over.map(|f| (f.check, f.place.as_str())).collect()
+}
+
+#[test]
+fn each_check_tells_its_pair_apart() {
+    for name in [
+        "bend radius",
+        "elongation",
+        "heat distance",
+        "pinch",
+        "steering drag",
+        "support",
+        "tie pinch",
+        "twist",
+    ] {
+        let stem = name.replace(' ', "_");
+        let (status, findings) = checked(&format!("{stem}_within"));
+        let not_within = findings
+            .findings
+            .iter()
+            .filter(|f| f.verdict != Verdict::Within);
+        let not_within: Vec<_> = not_within.map(|f| (f.check, f.place.as_str())).collect();
+        assert!(
+            status == 0 && not_within.is_empty(),
+            "{stem}_within: {not_within:?}"
+        );
+        assert!(
+            findings.findings.iter().any(|f| f.check == name),
+            "{stem}_within: not judged"
+        );
+        let (status, findings) = checked(&format!("{stem}_over"));
+        let over = over(&findings);
+        assert!(
+            status == 1 && over.iter().any(|(check, _)| *check == name),
+            "{stem}_over: {over:?}"
+        );
+    }
+}
+
+#[test]
+fn the_tourer_holds_as_built_and_fails_for_the_reason_it_was_spoiled_by() {
+    let (status, findings) = checked("tourer_stock");
+    assert!(
+        status == 0 && over(&findings).is_empty(),
+        "{:?}",
+        over(&findings)
+    );
+    for (stem, check, place) in [
+        ("tourer_taller_bars", "elongation", "K2–K3"),
+        ("tourer_lower_seat", "pinch", "K1–T1"),
+        ("tourer_tight_tie", "tie pinch", "K2"),
+    ] {
+        let (status, findings) = checked(stem);
+        let over = over(&findings);
+        assert!(
+            status == 1 && over.iter().any(|(c, p)| *c == check && p.contains(place)),
+            "{stem}: {over:?}"
+        );
+    }
+}
