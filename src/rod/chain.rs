@@ -43,6 +43,12 @@ impl Chain {
         self.below.resize(nodes.saturating_sub(1), ZERO);
     }
 
+    /// Becomes a copy, keeping memory.
+    pub(super) fn copy_from(&mut self, other: &Self) {
+        self.diagonal.clone_from(&other.diagonal);
+        self.below.clone_from(&other.below);
+    }
+
     /// `y −= K d` where only the nodes in `at` have a part in d.
     pub(super) fn subtract_product(&self, at: &[usize], d: &[Six], y: &mut [Six]) {
         for &j in at {

@@ -111,7 +111,7 @@ impl<'m> Contacts<'m> {
         self.near.clear();
         self.near.extend(elements.map(|element| Around {
             middle: Point3::from((element.q[0] + element.q[2]) * 0.5),
-            reach: 0.6 * element.h + self.radius + ONSET + room,
+            reach: reach(element.h, self.radius) + room,
             parts: 0..0,
         }));
         if self.near.is_empty() {
@@ -324,6 +324,11 @@ impl<'m> Contacts<'m> {
         });
         (pressure, deepest)
     }
+}
+
+/// How far from the middle of an element of length `h` a part may be and still press on it \[m\].
+pub(super) fn reach(h: f64, radius: f64) -> f64 {
+    0.6 * h + radius + ONSET
 }
 
 /// Energy, force and stiffness at a depth counted from [`ONSET`] before touching.

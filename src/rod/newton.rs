@@ -72,6 +72,8 @@ impl Outcome {
 #[derive(Debug, Default)]
 pub(super) struct Scratch {
     pub(super) chain: Chain,
+    /// The matrix before it is damped, where it is.
+    pub(super) undamped: Chain,
     pub(super) factor: Factor,
     pub(super) force: Vec<Six>,
     pub(super) missing: Vec<Six>,
@@ -152,6 +154,7 @@ fn step(
         step,
         gradient,
         border,
+        ..
     } = scratch;
     for ((step, force), missing) in step.iter_mut().zip(force.iter()).zip(missing.iter()) {
         for ((step, force), missing) in step.iter_mut().zip(force).zip(missing) {
