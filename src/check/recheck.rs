@@ -7,6 +7,7 @@ use crate::route::Route;
 
 use super::job::{Job, poses_of_joint};
 use super::nudge::{Item, Nudge, matters, nudged, touches};
+use super::pinch;
 use super::run::SolveNear;
 use super::spread::{follows_shape, value_like};
 use super::{Finding, Findings, Options};
@@ -88,6 +89,17 @@ fn left_its_neighbourhood(
     })
 }
 
+/// Whether the gap to a part can matter to a branch after a nudge: the part is hot, or so near that a branch which does
+/// not leave its neighbourhood may come within the reach of pinching.
+fn may_matter(around: &Around<'_>, nudge: Nudge, branch: BranchId, part: PartId) -> bool {
+    let (route, by) = (around.route, nudge.by.norm());
+    let reach = pinch::REACH * route.branches[branch.0].diameter + (FURTHEST + 2.0) * by;
+    route.machine.parts[part.0].surface.is_some()
+        || around.found.nearest[branch.0]
+            .get(part.0)
+            .is_none_or(|gap| gap.gap <= reach)
+}
+
 fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) -> Rechecked {
     let (route, narrow, found) = (around.route, around.narrow, around.found);
     let changed = nudged(route, nudge);
@@ -150,6 +162,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         surroundings,
         &found.limits,
         &branches,
+        &|branch, part| may_matter(around, nudge, branch, part),
         around.options.units,
     );
     let mut findings = super::all_checks(&job).findings;

@@ -69,6 +69,7 @@ fn run(
         &surroundings,
         &limits,
         &branches,
+        &|_, _| true,
         options.units,
     );
     let outcome = super::all_checks(&job);

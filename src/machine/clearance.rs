@@ -257,7 +257,17 @@ impl<'m> Surroundings<'m> {
     ///
     /// A curve that is not finite is infinitely deep inside every part: what cannot be told is never clear.
     pub fn nearest(&self, stance: &Stance, curve: &Curve) -> Vec<Nearest> {
-        nearest::to_parts(self, stance, curve)
+        nearest::to_parts(self, stance, curve, &|_| true)
+    }
+
+    /// As [`Surroundings::nearest`], but only to the parts that are `wanted`.
+    pub fn nearest_of(
+        &self,
+        stance: &Stance,
+        curve: &Curve,
+        wanted: &dyn Fn(PartId) -> bool,
+    ) -> Vec<Nearest> {
+        nearest::to_parts(self, stance, curve, wanted)
     }
 
     /// Signed distance from the places `at` \[m\] along `curve` to the surface of `part` \[m\]; minus infinity
