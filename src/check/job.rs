@@ -19,7 +19,8 @@ pub(super) struct Job<'a> {
     pub(super) limits: &'a Limits,
     /// The branches to look at; the others only add to what is summed over all.
     pub(super) branches: &'a [BranchId],
-    /// Least gap to every part, by branch of the route; empty for a branch that is not looked at.
+    /// Least gap to every part, by branch of the route; empty for a branch that is not looked at, infinite for a part
+    /// that is not wanted.
     pub(super) nearest: Vec<Vec<LeastGap>>,
     pub(super) units: Units,
 }
@@ -38,11 +39,14 @@ impl<'a> Job<'a> {
         surroundings: &'a Surroundings<'a>,
         limits: &'a Limits,
         branches: &'a [BranchId],
+        wanted: &(dyn Fn(BranchId, PartId) -> bool + Sync),
         units: Units,
     ) -> Self {
         let mut nearest = vec![Vec::new(); route.branches.len()];
         for &branch in branches {
-            nearest[branch.0] = least_gaps(route, solution, surroundings, branch);
+            nearest[branch.0] = least_gaps(route, solution, surroundings, branch, &|part| {
+                wanted(branch, part)
+            });
         }
         Self {
             route,
@@ -120,6 +124,7 @@ fn least_gaps(
     solution: &Solution,
     surroundings: &Surroundings<'_>,
     branch: BranchId,
+    wanted: &(dyn Fn(PartId) -> bool + Sync),
 ) -> Vec<LeastGap> {
     if route.machine.parts.is_empty() {
         return Vec::new();
@@ -129,25 +134,27 @@ fn least_gaps(
     let by_pose: Vec<_> = shapes
         .par_iter()
         .zip(&solution.stances)
-        .map(|(shape, stance)| surroundings.nearest(stance, &shape.curve))
+        .map(|(shape, stance)| surroundings.nearest_of(stance, &shape.curve, wanted))
         .collect();
-    (0..route.machine.parts.len())
-        .map(|part| {
-            let mut least = LeastGap {
-                part: PartId(part),
-                gap: f64::INFINITY,
-                at: 0.0,
-                pose: 0,
-            };
-            for (pose, nearest) in by_pose.iter().enumerate() {
-                let gap = nearest[part].distance - radius;
-                if below(gap, least.gap) {
-                    (least.gap, least.at, least.pose) = (gap, nearest[part].at, pose);
-                }
-            }
-            least
+    let parts = (0..route.machine.parts.len()).map(PartId);
+    let mut least: Vec<LeastGap> = parts
+        .map(|part| LeastGap {
+            part,
+            gap: f64::INFINITY,
+            at: 0.0,
+            pose: 0,
         })
-        .collect()
+        .collect();
+    for (pose, nearest) in by_pose.iter().enumerate() {
+        for nearest in nearest {
+            let least = &mut least[nearest.part.0];
+            let gap = nearest.distance - radius;
+            if below(gap, least.gap) {
+                (least.gap, least.at, least.pose) = (gap, nearest.at, pose);
+            }
+        }
+    }
+    least
 }
 
 /// Whether `new` is less than `best` by more than a rounding error, so that of several poses that tie the

@@ -21,7 +21,7 @@ use super::{Finding, LimitKey};
 const CHECK: &str = "pinch";
 
 /// Parts further from the centreline than so many diameters do not pinch.
-const REACH: f64 = 2.5;
+pub(super) const REACH: f64 = 2.5;
 /// Cosine of the angle by which two parts must open around the branch (120°).
 const OPPOSITE: f64 = -0.5;
 /// Alternating projection halves the error at least this often where the faces are not parallel.

@@ -1,12 +1,14 @@
 //! A nudged route, solved again near the old solution and checked again.
 
 use crate::harness::BranchId;
-use crate::machine::{BodyId, PoseStep, Surroundings, Sweep};
-use crate::rod::{BranchSolution, Solution};
+use crate::machine::{BodyId, PartId, PoseStep, Surroundings, Sweep};
+use crate::rod::{BranchSolution, Moved, Solution};
 use crate::route::Route;
 
 use super::job::{Job, poses_of_joint};
 use super::nudge::{Item, Nudge, matters, nudged, touches};
+use super::pinch;
+use super::run::SolveNear;
 use super::spread::{follows_shape, value_like};
 use super::{Finding, Findings, Options};
 
@@ -23,9 +25,11 @@ pub(super) struct Around<'a> {
     pub(super) route: &'a Route,
     /// The solution in the poses that matter.
     pub(super) narrow: &'a Solution,
+    /// The machine as measured.
+    pub(super) surroundings: &'a Surroundings<'a>,
     pub(super) found: &'a Findings,
     pub(super) options: &'a Options,
-    pub(super) solve_near: &'a (dyn Fn(&Route, &Solution) -> Solution + Sync),
+    pub(super) solve_near: &'a SolveNear<'a>,
 }
 
 /// What a nudged route gave.
@@ -85,9 +89,28 @@ fn left_its_neighbourhood(
     })
 }
 
+/// Whether the gap to a part can matter to a branch after a nudge: the part is hot, or so near that a branch which does
+/// not leave its neighbourhood may come within the reach of pinching.
+fn may_matter(around: &Around<'_>, nudge: Nudge, branch: BranchId, part: PartId) -> bool {
+    let (route, by) = (around.route, nudge.by.norm());
+    let reach = pinch::REACH * route.branches[branch.0].diameter + (FURTHEST + 2.0) * by;
+    route.machine.parts[part.0].surface.is_some()
+        || around.found.nearest[branch.0]
+            .get(part.0)
+            .is_none_or(|gap| gap.gap <= reach)
+}
+
 fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) -> Rechecked {
     let (route, narrow, found) = (around.route, around.narrow, around.found);
     let changed = nudged(route, nudge);
+    let moved_machine;
+    let surroundings = match nudge.item {
+        Item::Place(_) => around.surroundings,
+        Item::Part(_) | Item::Axis(_) => {
+            moved_machine = Surroundings::new(&changed.machine);
+            &moved_machine
+        }
+    };
     // A part that is only near changes no shape: the branch is where it was.
     let to_solve: Vec<BranchId> = branches
         .iter()
@@ -115,7 +138,12 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
                 .map(|branch| narrow.branches[branch.0].clone())
                 .collect(),
         };
-        let solved = (around.solve_near)(&part_of_route, &start);
+        let moved = match nudge.item {
+            Item::Place(_) => Moved::Places,
+            Item::Part(part) => Moved::Part(PartId(part), nudge.by.norm()),
+            Item::Axis(_) => Moved::Joint,
+        };
+        let solved = (around.solve_near)(&part_of_route, surroundings, &start, moved);
         solution.stances = solved.stances;
         for (branch, new) in to_solve.iter().zip(solved.branches) {
             let diameter = route.branches[branch.0].diameter;
@@ -128,13 +156,13 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
             solution.branches[branch.0] = new;
         }
     }
-    let surroundings = Surroundings::new(&changed.machine);
     let job = Job::new(
         &changed,
         &solution,
-        &surroundings,
+        surroundings,
         &found.limits,
         &branches,
+        &|branch, part| may_matter(around, nudge, branch, part),
         around.options.units,
     );
     let mut findings = super::all_checks(&job).findings;

@@ -3,7 +3,7 @@
 use crate::harness::BranchId;
 use crate::machine::Surroundings;
 use crate::quantity::Units;
-use crate::rod::{self, Solution};
+use crate::rod::{self, Moved, Solution};
 use crate::route::Route;
 
 use super::job::Job;
@@ -30,10 +30,14 @@ impl Default for Options {
     }
 }
 
+/// Solves a slightly changed route: the changed route with its surroundings, the solution to start from, and what moved.
+pub(super) type SolveNear<'f> =
+    dyn Fn(&Route, &Surroundings<'_>, &Solution, Moved) -> Solution + Sync + 'f;
+
 /// Runs all checks on a solved route.
 pub fn check(route: &Route, solution: &Solution, options: &Options) -> Findings {
-    check_with(route, solution, options, &|nudged, near| {
-        rod::solve_near(nudged, near, &options.settings)
+    run(route, solution, options, &|nudged, around, near, moved| {
+        rod::solve_near_in(nudged, around, near, moved, &options.settings)
     })
 }
 
@@ -45,6 +49,17 @@ pub fn check_with(
     options: &Options,
     solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
 ) -> Findings {
+    run(route, solution, options, &|nudged, _, near, _| {
+        solve_near(nudged, near)
+    })
+}
+
+fn run(
+    route: &Route,
+    solution: &Solution,
+    options: &Options,
+    solve_near: &SolveNear<'_>,
+) -> Findings {
     let limits = Limits::new(&route.limits);
     let surroundings = Surroundings::new(&route.machine);
     let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
@@ -54,6 +69,7 @@ pub fn check_with(
         &surroundings,
         &limits,
         &branches,
+        &|_, _| true,
         options.units,
     );
     let outcome = super::all_checks(&job);
@@ -68,7 +84,14 @@ pub fn check_with(
         against,
     };
     if options.spread {
-        spread::add_spread(route, solution, &mut findings, options, solve_near);
+        spread::add_spread(
+            route,
+            solution,
+            &surroundings,
+            &mut findings,
+            options,
+            solve_near,
+        );
     }
     sort_worst_first(&mut findings.findings);
     findings

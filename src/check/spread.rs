@@ -12,11 +12,13 @@ use nalgebra::Vector3;
 use rayon::prelude::*;
 
 use crate::harness::BranchId;
+use crate::machine::Surroundings;
 use crate::rod::Solution;
 use crate::route::Route;
 
 use super::nudge::{Item, Nudge, item_in_words, items};
 use super::recheck::{Around, Rechecked, narrowed, recheck};
+use super::run::SolveNear;
 use super::wording::length;
 use super::{Blank, Finding, Findings, Options, Verdict};
 
@@ -29,15 +31,17 @@ const JUMPS: &str = " A change as small as the tolerance makes the branch jump t
 pub(super) fn add_spread(
     route: &Route,
     solution: &Solution,
+    surroundings: &Surroundings<'_>,
     found: &mut Findings,
     options: &Options,
-    solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
+    solve_near: &SolveNear<'_>,
 ) {
     let nudges = nudges(route, found);
     let narrow = narrowed(route, solution, &found.findings);
     let around = Around {
         route,
         narrow: &narrow,
+        surroundings,
         found,
         options,
         solve_near,

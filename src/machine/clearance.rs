@@ -1,5 +1,5 @@
-//! Distances from the harness to the parts: what is near is found with k-d trees over samples of the
-//! surfaces, then measured exactly.
+//! Distances from the harness to the parts: what cannot be near falls away by the balls around the parts (on a body
+//! with many parts by a k-d tree over samples of their surfaces), the rest is measured exactly.
 
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::Point3;
@@ -7,6 +7,10 @@ use nalgebra::Point3;
 use crate::geometry::{Contact, Curve, Shape};
 
 use super::{Machine, PartId, Stance, nearest};
+
+/// A body with more parts than this gets a k-d tree over samples of their surfaces. Up to here one look at the ball
+/// around each part is faster than a query, and a route whose parts were moved is ready at once.
+const FEW: usize = 64;
 
 /// Spacing of surface samples \[m\]. Closer samples make a query return fewer parts that are not near, and
 /// cost memory and time; 10 mm is about the diameter of a harness.
@@ -43,25 +47,139 @@ pub struct Surroundings<'m> {
 /// The surfaces that one body carries.
 #[derive(Debug, Default)]
 struct BodySurfaces {
-    /// Samples of all of them; `None` where there are none, because an empty tree answers as if all were clear.
-    tree: Option<ImmutableKdTree<f64, 3>>,
-    /// For each sample the index in `parts` of its part.
-    owners: Vec<usize>,
     parts: Vec<Extent>,
-    /// Widest spacing of the parts' samples \[m\].
-    spacing: f64,
+    samples: Option<Samples>,
+}
+
+/// Samples of the surfaces of one body's parts.
+#[derive(Debug)]
+struct Samples {
+    tree: ImmutableKdTree<f64, 3>,
+    /// For each sample the index in the body's parts of its part.
+    owners: Vec<usize>,
+    /// For each part the spacing of its samples \[m\]; `None` where it has none.
+    spacing: Vec<Option<f64>>,
+    /// The widest of them \[m\].
+    widest: f64,
 }
 
 /// Bounds on where a part is, in its body's frame.
 #[derive(Debug)]
 struct Extent {
     part: PartId,
-    spacing: f64,
     centre: Point3<f64>,
     radius: f64,
     depth: f64,
-    /// The part has no samples that a tree could hold, so that it counts as near everywhere.
-    unsampled: bool,
+}
+
+impl Extent {
+    /// Whether a point can be within reach at all, by the ball around the part; a part without such a ball can always.
+    #[inline]
+    fn may_reach(&self, local: &Point3<f64>, reach: f64) -> bool {
+        let away = (local - self.centre).norm_squared();
+        let far = (self.radius + reach).max(0.0);
+        // Written so that what is not a number counts as near.
+        !(away > far * far * (1.0 + 1e-12))
+    }
+}
+
+impl BodySurfaces {
+    /// Samples all parts, where there are so many that a tree over the samples pays.
+    fn index(&mut self, machine: &Machine) {
+        if self.parts.len() <= FEW {
+            return;
+        }
+        let mut samples: Vec<[f64; 3]> = Vec::new();
+        let mut owners = Vec::new();
+        let mut spacings = Vec::new();
+        for (own, extent) in self.parts.iter().enumerate() {
+            let shape = &machine.parts[extent.part.0].shape;
+            let spacing = SPACING
+                .max((shape.area() / (2.0 * MOST_SAMPLES)).sqrt())
+                .max(extent.radius / MOST_SAMPLES);
+            let sound = extent.radius.is_finite() && extent.centre.iter().all(|c| c.is_finite());
+            let points = if sound {
+                shape.surface_samples(spacing)
+            } else {
+                Vec::new()
+            };
+            owners.extend(std::iter::repeat_n(own, points.len()));
+            samples.extend(points.iter().map(|p| [p.x, p.y, p.z]));
+            spacings.push((!points.is_empty()).then_some(spacing));
+        }
+        // An empty tree answers as if all were clear.
+        if samples.is_empty() {
+            return;
+        }
+        if let Ok(tree) = ImmutableKdTree::new_from_slice(&samples) {
+            self.samples = Some(Samples {
+                tree,
+                owners,
+                widest: spacings.iter().flatten().copied().fold(0.0, f64::max),
+                spacing: spacings,
+            });
+        }
+    }
+
+    /// The parts that may be within reach of a point in the body's frame.
+    fn candidates(
+        &self,
+        machine: &Machine,
+        local: &Point3<f64>,
+        reach: f64,
+        found: &mut Vec<PartId>,
+    ) {
+        let possible = || {
+            self.parts
+                .iter()
+                .filter(|part| part.may_reach(local, reach))
+        };
+        let Some(samples) = &self.samples else {
+            let exact = possible().filter(|extent| {
+                // Written so that a distance that is not a number counts as near.
+                !(machine.parts[extent.part.0].shape.distance(local) > reach)
+            });
+            found.extend(exact.map(|extent| extent.part));
+            return;
+        };
+        if possible().next().is_none() {
+            return;
+        }
+        // Samples lie within their spacing of every surface point, so a surface within reach has a sample
+        // within reach + spacing. kiddo takes and gives squared distances here.
+        let widest = reach + samples.widest;
+        if widest >= 0.0 {
+            let hits = samples
+                .tree
+                .query(&[local.x, local.y, local.z])
+                .within::<SquaredEuclidean<f64>>(widest * widest * (1.0 + 1e-12))
+                .unsorted()
+                .execute();
+            let mut last = usize::MAX;
+            for hit in &hits {
+                let item = usize::try_from(hit.item).ok();
+                let Some(&owner) = item.and_then(|item| samples.owners.get(item)) else {
+                    continue;
+                };
+                let within = reach + samples.spacing[owner].unwrap_or(f64::INFINITY);
+                if owner != last && hit.distance <= within * within * (1.0 + 1e-12) {
+                    last = owner;
+                    found.push(self.parts[owner].part);
+                }
+            }
+        }
+        // Deep inside a solid no surface is near. Only solids deeper than the reach can hide a point so.
+        for (part, spacing) in self.parts.iter().zip(&samples.spacing) {
+            let inside = || {
+                part.may_reach(local, reach)
+                    && part.depth > reach
+                    && machine.parts[part.part.0].shape.distance(local) <= reach
+            };
+            if spacing.is_none() || inside() {
+                found.push(part.part);
+            }
+        }
+    }
 }
 
 impl<'m> Surroundings<'m> {
@@ -69,43 +187,19 @@ impl<'m> Surroundings<'m> {
     pub fn new(machine: &'m Machine) -> Self {
         let mut bodies = Vec::new();
         bodies.resize_with(machine.bodies.len(), BodySurfaces::default);
-        let mut samples: Vec<Vec<[f64; 3]>> = vec![Vec::new(); machine.bodies.len()];
         for (i, part) in machine.parts.iter().enumerate() {
             let Some(body) = bodies.get_mut(part.on.0) else {
                 continue;
             };
             let (centre, radius) = part.shape.bounds();
-            let spacing = SPACING
-                .max((part.shape.area() / (2.0 * MOST_SAMPLES)).sqrt())
-                .max(radius / MOST_SAMPLES);
-            let sound = radius.is_finite() && centre.iter().all(|c| c.is_finite());
-            let points = if sound {
-                part.shape.surface_samples(spacing)
-            } else {
-                Vec::new()
-            };
-            body.owners
-                .extend(std::iter::repeat_n(body.parts.len(), points.len()));
-            samples[part.on.0].extend(points.iter().map(|p| [p.x, p.y, p.z]));
-            body.spacing = body.spacing.max(spacing);
             body.parts.push(Extent {
                 part: PartId(i),
-                spacing,
                 centre,
                 radius,
                 depth: part.shape.depth(),
-                unsampled: points.is_empty(),
             });
         }
-        for (body, samples) in bodies.iter_mut().zip(&samples) {
-            if samples.is_empty() {
-                continue;
-            }
-            body.tree = ImmutableKdTree::new_from_slice(samples).ok();
-            if body.tree.is_none() {
-                body.parts.iter_mut().for_each(|part| part.unsampled = true);
-            }
-        }
+        bodies.iter_mut().for_each(|body| body.index(machine));
         let pieces = machine.parts.iter().map(|p| p.shape.convex_pieces());
         Self {
             machine,
@@ -120,8 +214,8 @@ impl<'m> Surroundings<'m> {
     }
 
     /// Every part whose signed distance from `p` is at most `reach` \[m\] in `stance`, by rising id; may hold a
-    /// few that are somewhat farther (by less than the spacing of the samples, 10 mm for parts of ordinary
-    /// size). What `found` held before is dropped. A point or reach that is not a number finds every part:
+    /// few that are somewhat farther (on a body with many parts, by less than the spacing of the samples, 10 mm for
+    /// parts of ordinary size). What `found` held before is dropped. A point or reach that is not a number finds every part:
     /// what cannot be told is never clear.
     pub fn near(&self, stance: &Stance, p: &Point3<f64>, reach: f64, found: &mut Vec<PartId>) {
         found.clear();
@@ -130,52 +224,22 @@ impl<'m> Surroundings<'m> {
             return;
         }
         for (body, motion) in self.bodies.iter().zip(&stance.bodies) {
-            if body.parts.is_empty() {
-                continue;
-            }
-            let local = motion.inverse_transform_point(p);
-            // Whether the point can be within reach at all, by the part's bounding ball.
-            let possible = |part: &Extent| {
-                let away = (local - part.centre).norm_squared();
-                let far = (part.radius + reach).max(0.0);
-                part.unsampled || away <= far * far * (1.0 + 1e-12)
-            };
-            if !body.parts.iter().any(possible) {
-                continue;
-            }
-            // Samples lie within their spacing of every surface point, so a surface within reach has a sample
-            // within reach + spacing. kiddo takes and gives squared distances here.
-            let widest = reach + body.spacing;
-            if let (Some(tree), true) = (&body.tree, widest >= 0.0) {
-                let hits = tree
-                    .query(&[local.x, local.y, local.z])
-                    .within::<SquaredEuclidean<f64>>(widest * widest * (1.0 + 1e-12))
-                    .unsorted()
-                    .execute();
-                let mut last = usize::MAX;
-                for hit in &hits {
-                    let item = usize::try_from(hit.item).ok();
-                    let Some(&owner) = item.and_then(|item| body.owners.get(item)) else {
-                        continue;
-                    };
-                    let within = reach + body.parts[owner].spacing;
-                    if owner != last && hit.distance <= within * within * (1.0 + 1e-12) {
-                        last = owner;
-                        found.push(body.parts[owner].part);
-                    }
-                }
-            }
-            // Deep inside a solid no surface is near. Only solids deeper than the reach can hide a point so.
-            for part in body.parts.iter().filter(|part| possible(part)) {
-                let shape = &self.machine.parts[part.part.0].shape;
-                let inside = part.depth > reach && shape.distance(&local) <= reach;
-                if part.unsampled || inside {
-                    found.push(part.part);
-                }
+            if !body.parts.is_empty() {
+                let local = motion.inverse_transform_point(p);
+                body.candidates(self.machine, &local, reach, found);
             }
         }
         found.sort_unstable();
         found.dedup();
+    }
+
+    /// Signed distance from `p` to the surface of `part` in `stance` \[m\], negative inside: that of
+    /// [`Surroundings::contact`], faster.
+    #[inline]
+    pub fn distance(&self, stance: &Stance, part: PartId, p: &Point3<f64>) -> f64 {
+        let part = &self.machine.parts[part.0];
+        part.shape
+            .distance(&stance.bodies[part.on.0].inverse_transform_point(p))
     }
 
     /// The nearest place on `part` from `p`, all in the machine frame of `stance`. Signs and special cases as
@@ -193,7 +257,17 @@ impl<'m> Surroundings<'m> {
     ///
     /// A curve that is not finite is infinitely deep inside every part: what cannot be told is never clear.
     pub fn nearest(&self, stance: &Stance, curve: &Curve) -> Vec<Nearest> {
-        nearest::to_parts(self, stance, curve)
+        nearest::to_parts(self, stance, curve, &|_| true)
+    }
+
+    /// As [`Surroundings::nearest`], but only to the parts that are `wanted`.
+    pub fn nearest_of(
+        &self,
+        stance: &Stance,
+        curve: &Curve,
+        wanted: &dyn Fn(PartId) -> bool,
+    ) -> Vec<Nearest> {
+        nearest::to_parts(self, stance, curve, wanted)
     }
 
     /// Signed distance from the places `at` \[m\] along `curve` to the surface of `part` \[m\]; minus infinity

@@ -24,12 +24,18 @@ const ACCURACY: f64 = 1e-7;
 /// rounding exceeds the accuracy.
 const SHORTEST: f64 = 1e-9;
 
-/// The least distance from `curve` to every part, in the order of the parts.
-pub(super) fn to_parts(around: &Surroundings<'_>, stance: &Stance, curve: &Curve) -> Vec<Nearest> {
+/// The least distance from `curve` to every part that is wanted, in the order of the parts.
+pub(super) fn to_parts(
+    around: &Surroundings<'_>,
+    stance: &Stance,
+    curve: &Curve,
+    wanted: &dyn Fn(PartId) -> bool,
+) -> Vec<Nearest> {
     let runs = Runs::of(curve);
     let parts = around.machine().parts.iter().zip(&around.pieces);
     parts
         .enumerate()
+        .filter(|(i, _)| wanted(PartId(*i)))
         .map(|(i, (part, pieces))| {
             let motion = &stance.bodies[part.on.0];
             let mut search = Search {

@@ -43,6 +43,12 @@ impl Chain {
         self.below.resize(nodes.saturating_sub(1), ZERO);
     }
 
+    /// Becomes a copy, keeping memory.
+    pub(super) fn copy_from(&mut self, other: &Self) {
+        self.diagonal.clone_from(&other.diagonal);
+        self.below.clone_from(&other.below);
+    }
+
     /// `y −= K d` where only the nodes in `at` have a part in d.
     pub(super) fn subtract_product(&self, at: &[usize], d: &[Six], y: &mut [Six]) {
         for &j in at {
@@ -62,13 +68,21 @@ impl Chain {
     /// for slopes).
     pub(super) fn factorise(&self, slack: (f64, f64), factor: &mut Factor) {
         let nodes = self.diagonal.len();
-        factor.lower.clear();
-        factor.inverse.clear();
-        factor.link.clear();
+        factor.lower.resize(nodes, ZERO);
+        factor.inverse.resize(nodes, [0.0; 6]);
+        factor.link.resize(nodes.saturating_sub(1), ZERO);
         factor.negative = 0;
         let mut rest = self.diagonal.first().copied().unwrap_or(ZERO);
         for j in 0..nodes {
-            let (lower, inverse) = ldl(&mut rest, &self.diagonal[j], slack, &mut factor.negative);
+            let lower = &mut factor.lower[j];
+            let inverse = ldl(
+                &mut rest,
+                &self.diagonal[j],
+                slack,
+                &mut factor.negative,
+                lower,
+            );
+            factor.inverse[j] = inverse;
             if let Some(below) = self.below.get(j) {
                 // V Lᵀ = C column by column, then link = V D⁻¹ and rest = next − link Vᵀ.
                 let mut v = *below;
@@ -78,20 +92,19 @@ impl Chain {
                         axpy(-lower[m][k], column, &mut open[0]);
                     }
                 }
-                let mut link = v;
-                for (column, inverse) in link.iter_mut().zip(inverse) {
-                    column.iter_mut().for_each(|x| *x *= inverse);
+                let link = &mut factor.link[j];
+                for ((column, v), inverse) in link.iter_mut().zip(&v).zip(inverse) {
+                    for (x, v) in column.iter_mut().zip(v) {
+                        *x = v * inverse;
+                    }
                 }
                 rest = self.diagonal[j + 1];
-                for (v, link) in v.iter().zip(&link) {
+                for (v, link) in v.iter().zip(link.iter()) {
                     for (column, target) in rest.iter_mut().enumerate() {
                         axpy(-link[column], v, target);
                     }
                 }
-                factor.link.push(link);
             }
-            factor.lower.push(lower);
-            factor.inverse.push(inverse);
         }
     }
 }
@@ -146,8 +159,8 @@ fn ldl(
     original: &Block,
     slack: (f64, f64),
     negative: &mut usize,
-) -> (Block, Six) {
-    let mut lower = ZERO;
+    lower: &mut Block,
+) -> Six {
     let mut inverse = [0.0; 6];
     for k in 0..6 {
         let mut pivot = block[k][k];
@@ -165,7 +178,7 @@ fn ldl(
             axpy(-lower[k][c], &column, &mut block[c]);
         }
     }
-    (lower, inverse)
+    inverse
 }
 
 #[inline]

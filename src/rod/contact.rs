@@ -3,6 +3,8 @@
 //! At four places of every element the signed distance to each part nearby gives a one-sided potential: zero
 //! until [`ONSET`] before touching, then cubic, then quadratic, so that force and stiffness are continuous.
 
+use std::ops::Range;
+
 use nalgebra::{Matrix3, Point3, Vector3};
 
 use crate::geometry::Contact;
@@ -61,16 +63,20 @@ pub(super) struct Contacts<'m> {
     pub(super) seated: &'m [Seated],
     /// Around each element.
     near: Vec<Around>,
+    /// The parts of all of them, one after the other. Each stands with its distance from the element's middle \[m\]: a
+    /// place that is s away from there is at most s nearer to the part, so most parts need not be looked at again.
+    parts: Vec<(PartId, f64)>,
 }
 
 /// The parts near one element.
 #[derive(Debug)]
 struct Around {
     /// Where the element's middle was when they were listed.
-    middle: Vector3<f64>,
-    /// Each part with its distance from there \[m\]: a place that is s away from it is at most s nearer to the part, so
-    /// most parts need not be looked at again.
-    parts: Vec<(PartId, f64)>,
+    middle: Point3<f64>,
+    /// Parts farther from there are not listed \[m\].
+    reach: f64,
+    /// Which of the listed parts are this element's.
+    parts: Range<usize>,
 }
 
 /// Derivatives of the potential at one place.
@@ -95,31 +101,79 @@ impl<'m> Contacts<'m> {
             stiffness,
             seated,
             near: Vec::new(),
+            parts: Vec::new(),
         }
     }
 
     /// Lists the parts that each element may meet before it has moved by `room` \[m\].
     pub(super) fn look_around(&mut self, elements: impl Iterator<Item = Element>, room: f64) {
+        self.parts.clear();
         self.near.clear();
-        let mut found = Vec::new();
-        for element in elements {
-            found.clear();
-            let middle = (element.q[0] + element.q[2]) * 0.5;
-            let reach = 0.6 * element.h + self.radius + ONSET + room;
-            let p = Point3::from(middle);
-            self.surroundings.near(&self.stance, &p, reach, &mut found);
-            let with_distance = found.iter().map(|&part| {
-                (
-                    part,
-                    self.surroundings.contact(&self.stance, part, &p).distance,
-                )
-            });
-            // Written so that a distance that is not a number stays.
-            let parts = with_distance
-                .filter(|&(_, distance)| !(distance > reach))
-                .collect();
-            self.near.push(Around { middle, parts });
+        self.near.extend(elements.map(|element| Around {
+            middle: Point3::from((element.q[0] + element.q[2]) * 0.5),
+            reach: reach(element.h, self.radius) + room,
+            parts: 0..0,
+        }));
+        if self.near.is_empty() {
+            return;
         }
+        let all = 0..self.near.len();
+        let (centre, reach) = self.ball(&all);
+        let mut found = Vec::new();
+        self.surroundings
+            .near(&self.stance, &centre, reach, &mut found);
+        let distance = |part| self.surroundings.distance(&self.stance, part, &centre);
+        let mut open: Vec<_> = found.iter().map(|&part| (part, distance(part))).collect();
+        if !open.is_empty() {
+            self.list(all, &centre, 0, &mut open);
+        }
+    }
+
+    /// A ball that holds all that the elements in a run may meet: a part farther from its centre is near none of them.
+    fn ball(&self, run: &Range<usize>) -> (Point3<f64>, f64) {
+        let around = &self.near[run.clone()];
+        let centre = around[around.len() / 2].middle;
+        // `f64::max` would lose what is not a number.
+        let farther = |most: f64, a: &Around| {
+            let far = (a.middle - centre).norm() + a.reach;
+            if far <= most { most } else { far }
+        };
+        (centre, around.iter().fold(0.0, farther))
+    }
+
+    /// Lists the parts near each element of a run, of those that stand in `open` from `from` on with their distances from
+    /// `seen_from`, by halving the run: what is far from a half falls away for all of its elements.
+    fn list(
+        &mut self,
+        run: Range<usize>,
+        seen_from: &Point3<f64>,
+        from: usize,
+        open: &mut Vec<(PartId, f64)>,
+    ) {
+        let (centre, reach) = self.ball(&run);
+        let moved = (centre - seen_from).norm();
+        let until = open.len();
+        for known in from..until {
+            let (part, before) = open[known];
+            if before - moved > reach {
+                continue;
+            }
+            let distance = self.surroundings.distance(&self.stance, part, &centre);
+            // Written so that a distance that is not a number stays.
+            if !(distance > reach) {
+                open.push((part, distance));
+            }
+        }
+        if run.len() == 1 {
+            let first = self.parts.len();
+            self.parts.extend_from_slice(&open[until..]);
+            self.near[run.start].parts = first..self.parts.len();
+        } else if open.len() > until {
+            let middle = run.start + run.len() / 2;
+            self.list(run.start..middle, &centre, until, open);
+            self.list(middle..run.end, &centre, until, open);
+        }
+        open.truncate(until);
     }
 
     /// Whether any part is near element `j`.
@@ -130,43 +184,58 @@ impl<'m> Contacts<'m> {
             .is_some_and(|around| !around.parts.is_empty())
     }
 
-    /// The parts within `reach` \[m\] of a place on an element, as far as a fixing does not let the branch sink in.
-    fn touches_at(&self, element: usize, at: f64, p: &Vector3<f64>, reach: f64) -> Vec<Contact> {
+    /// The parts that may be within `reach` \[m\] of a place on an element, each with how deep a fixing lets the branch
+    /// sink into it.
+    fn candidates(
+        &self,
+        element: usize,
+        at: f64,
+        p: &Point3<f64>,
+        reach: f64,
+    ) -> impl Iterator<Item = (PartId, f64)> + '_ {
         let around = &self.near[element];
         let moved = (p - around.middle).norm();
-        let mut touches = Vec::new();
-        for &(part, distance) in &around.parts {
-            if distance - moved > reach {
-                continue;
-            }
-            let own = self.seated.iter().filter(|seated| seated.part == part);
-            let allowed = own
-                .map(|seated| seated.allows(at, self.radius))
-                .fold(0.0, f64::max);
-            if allowed.is_infinite() {
-                continue;
-            }
-            let mut contact = self
-                .surroundings
-                .contact(&self.stance, part, &Point3::from(*p));
-            contact.distance += allowed;
-            if contact.distance < reach {
-                touches.push(contact);
-            }
-        }
-        touches
+        let parts = self.parts[around.parts.clone()].iter();
+        parts
+            .filter(move |(_, distance)| distance - moved <= reach)
+            .filter_map(move |&(part, _)| {
+                let own = self.seated.iter().filter(|seated| seated.part == part);
+                let allowed = own
+                    .map(|seated| seated.allows(at, self.radius))
+                    .fold(0.0, f64::max);
+                allowed.is_finite().then_some((part, allowed))
+            })
+    }
+
+    /// Whether any part is within `reach` \[m\] of a place on an element, as far as a fixing does not let the branch sink
+    /// in.
+    fn meets(&self, element: usize, at: f64, p: &Point3<f64>, reach: f64) -> bool {
+        self.candidates(element, at, p, reach)
+            .any(|(part, allowed)| {
+                self.surroundings.distance(&self.stance, part, p) + allowed < reach
+            })
+    }
+
+    /// The parts within `reach` \[m\] of a place on an element, as far as a fixing does not let the branch sink in.
+    fn touches_at(&self, element: usize, at: f64, p: &Point3<f64>, reach: f64) -> Vec<Contact> {
+        self.candidates(element, at, p, reach)
+            .map(|(part, allowed)| {
+                let mut contact = self.surroundings.contact(&self.stance, part, p);
+                contact.distance += allowed;
+                contact
+            })
+            .filter(|contact| contact.distance < reach)
+            .collect()
     }
 
     /// What presses on a place. Between two parts that leave less than the diameter the branch gives way: it is pressed to
     /// the middle of the gap and no further (how far it is squeezed is for the checks to say).
     fn push(&self, element: usize, at: f64, p: &Vector3<f64>, length: f64) -> Option<Push> {
-        if self
-            .touches_at(element, at, p, self.radius + ONSET)
-            .is_empty()
-        {
+        let p = Point3::from(*p);
+        if !self.meets(element, at, &p, self.radius + ONSET) {
             return None;
         }
-        let touches = self.touches_at(element, at, p, 2.0 * self.radius + ONSET);
+        let touches = self.touches_at(element, at, &p, 2.0 * self.radius + ONSET);
         let mut sum = Push {
             energy: 0.0,
             force: Vector3::zeros(),
@@ -255,6 +324,11 @@ impl<'m> Contacts<'m> {
         });
         (pressure, deepest)
     }
+}
+
+/// How far from the middle of an element of length `h` a part may be and still press on it \[m\].
+pub(super) fn reach(h: f64, radius: f64) -> f64 {
+    0.6 * h + radius + ONSET
 }
 
 /// Energy, force and stiffness at a depth counted from [`ONSET`] before touching.

@@ -185,8 +185,9 @@ fn downhill(
 ) -> bool {
     let scale = strand.material.bend / length.powi(3);
     let energy = strand.energy(state, target, contacts);
+    strand.stiffness(state, contacts, &mut scratch.undamped);
     for _ in 0..24 {
-        strand.stiffness(state, contacts, &mut scratch.chain);
+        scratch.chain.copy_from(&scratch.undamped);
         for (j, block) in scratch.chain.diagonal.iter_mut().enumerate() {
             let h = strand.h(j.min(strand.elements() - 1));
             for i in 0..3 {

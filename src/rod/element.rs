@@ -67,9 +67,9 @@ impl Element {
         ]
     }
 
-    /// First derivative of bending, weight and twisting energy.
+    /// First derivative of bending and weight energy.
     #[inline]
-    pub(super) fn force_without_tension(&self, material: &Material) -> Four {
+    fn force_of_bending(&self, material: &Material) -> Four {
         let h = self.h;
         let bend = bend::stiffness(material.bend / self.stretch_squared(material.stretch), h);
         let mut force: Four = std::array::from_fn(|a| combine(&bend[a], &self.q));
@@ -81,6 +81,21 @@ impl Element {
         force[1] -= turn;
         force[2] -= end;
         force[3] += turn;
+        force
+    }
+
+    /// First derivative of the energy with the element's own multipliers, but for twist.
+    #[inline]
+    pub(super) fn force_without_twist(&self, material: &Material) -> Four {
+        let mut force = self.force_of_bending(material);
+        self.add_tension(&self.lambda, &mut force);
+        force
+    }
+
+    /// First derivative of the whole energy, with the element's own multipliers.
+    #[inline]
+    pub(super) fn force(&self, material: &Material) -> Four {
+        let mut force = self.force_without_twist(material);
         if self.moment != 0.0 {
             let (_, by) = self.turn();
             for (force, by) in force.iter_mut().zip(&by) {
@@ -99,14 +114,6 @@ impl Element {
         for (force, c) in force.iter_mut().zip(tension::middle(self.h)) {
             *force += pull * c;
         }
-    }
-
-    /// First derivative of the whole energy, with the element's own multipliers.
-    #[inline]
-    pub(super) fn force(&self, material: &Material) -> Four {
-        let mut force = self.force_without_tension(material);
-        self.add_tension(&self.lambda, &mut force);
-        force
     }
 
     /// Bending, tension (EA ε²/2 at its three places) and weight energy \[J\].
@@ -150,51 +157,105 @@ impl Element {
     }
 
     /// Adds the second derivative (with the steps of λ eliminated) at nodes j and j + 1.
+    ///
+    /// Moving both positions together changes nothing, so the blocks of the end's position are those of the start's with
+    /// the sign turned; six blocks make the whole.
     #[inline]
     pub(super) fn add_stiffness(&self, material: &Material, j: usize, chain: &mut Chain) {
         let h = self.h;
-        let mut bend = bend::stiffness(material.bend / self.stretch_squared(material.stretch), h);
-        let middle = tension::middle(h);
+        let bend = bend::stiffness(material.bend / self.stretch_squared(material.stretch), h);
+        let c = tension::middle(h);
         let weight = tension::MIDDLE * h;
-        // λ c cᵀ has the shape of the bending matrix: one scalar for all three axes.
-        for (row, c) in bend.iter_mut().zip(middle) {
-            for (entry, d) in row.iter_mut().zip(middle) {
-                *entry += weight * self.lambda[1] * c * d;
-            }
-        }
         let slope = self.middle_slope();
         let pull = slope * slope.transpose() * (weight * material.stretch);
-        let mut k = [[Matrix3::zeros(); 4]; 4];
-        for a in 0..4 {
-            for b in 0..=a {
-                let mut block = pull * (middle[a] * middle[b]);
-                for i in 0..3 {
-                    block[(i, i)] += bend[a][b];
-                }
-                k[a][b] = block;
+        // λ c cᵀ has the shape of the bending matrix: one scalar for all three axes.
+        let along = weight * self.lambda[1];
+        let block = |a: usize, b: usize| {
+            let by = c[a] * c[b];
+            let mut block = pull * by;
+            let own = bend[a][b] + along * by;
+            for i in 0..3 {
+                block[(i, i)] += own;
             }
-        }
+            block
+        };
+        let mut k = Six3 {
+            rr: block(0, 0),
+            tr: block(1, 0),
+            tt: block(1, 1),
+            ur: block(3, 0),
+            ut: block(3, 1),
+            uu: block(3, 3),
+        };
         let end = tension::END * h;
-        k[1][1] += tension::stiffness(end, self.lambda[0], material.stretch, &self.q[1]);
-        k[3][3] += tension::stiffness(end, self.lambda[2], material.stretch, &self.q[3]);
+        k.tt += tension::stiffness(end, self.lambda[0], material.stretch, &self.q[1]);
+        k.uu += tension::stiffness(end, self.lambda[2], material.stretch, &self.q[3]);
         if self.moment != 0.0 {
             self.add_twist_stiffness(&mut k);
         }
-        scatter(&k, j, chain);
+        k.scatter(j, chain);
     }
 
     #[inline]
-    fn add_twist_stiffness(&self, k: &mut [[Matrix3<f64>; 4]; 4]) {
+    fn add_twist_stiffness(&self, k: &mut Six3) {
         for xi in twist::GAUSS {
             let (n, m) = twist::slopes(self.h, xi);
-            let turn = twist::turn_twice(&self.pole, &combine(&n, &self.q), &combine(&m, &self.q));
+            let (by_uu, by_uw) =
+                twist::second(&self.pole, &combine(&n, &self.q), &combine(&m, &self.q));
             let scale = -0.5 * self.h * self.moment;
-            let (uu, uw) = (turn.by_uu * scale, turn.by_uw * scale);
+            let (uu, uw) = (by_uu * scale, by_uw * scale);
             let wu = uw.transpose();
-            for a in 0..4 {
-                for b in 0..=a {
-                    k[a][b] += uu * (n[a] * n[b]) + uw * (n[a] * m[b]) + wu * (m[a] * n[b]);
-                }
+            // Column b of n nᵀ uu + n mᵀ uw + m nᵀ wu, without the factors of the row.
+            let columns = [0, 1, 3].map(|b| (uu * n[b] + uw * m[b], wu * n[b]));
+            let block = |a: usize, b: usize| columns[b].0 * n[a] + columns[b].1 * m[a];
+            k.rr += block(0, 0);
+            k.tr += block(1, 0);
+            k.ur += block(3, 0);
+            k.tt += block(1, 1);
+            k.ut += block(3, 1);
+            k.uu += block(3, 2);
+        }
+    }
+}
+
+/// The blocks of an element's matrix that make the others: r and t at the start, u the slope at the end.
+struct Six3 {
+    rr: Matrix3<f64>,
+    tr: Matrix3<f64>,
+    tt: Matrix3<f64>,
+    ur: Matrix3<f64>,
+    ut: Matrix3<f64>,
+    uu: Matrix3<f64>,
+}
+
+impl Six3 {
+    #[inline]
+    fn scatter(&self, j: usize, chain: &mut Chain) {
+        let here = &mut chain.diagonal[j];
+        for c in 0..3 {
+            for r in 0..3 {
+                here[c][r] += self.rr[(r, c)];
+                here[c][r + 3] += self.tr[(r, c)];
+                here[c + 3][r] += self.tr[(c, r)];
+                here[c + 3][r + 3] += self.tt[(r, c)];
+            }
+        }
+        let below = &mut chain.below[j];
+        for c in 0..3 {
+            for r in 0..3 {
+                below[c][r] -= self.rr[(r, c)];
+                below[c][r + 3] += self.ur[(r, c)];
+                below[c + 3][r] -= self.tr[(c, r)];
+                below[c + 3][r + 3] += self.ut[(r, c)];
+            }
+        }
+        let next = &mut chain.diagonal[j + 1];
+        for c in 0..3 {
+            for r in 0..3 {
+                next[c][r] += self.rr[(r, c)];
+                next[c][r + 3] -= self.ur[(r, c)];
+                next[c + 3][r] -= self.ur[(c, r)];
+                next[c + 3][r + 3] += self.uu[(r, c)];
             }
         }
     }

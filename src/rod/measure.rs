@@ -108,6 +108,24 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
     measured
 }
 
+/// What the first and the last fixing do to the strand.
+pub(super) fn end_holds(
+    strand: &Strand,
+    state: &State,
+    contacts: Option<&Contacts<'_>>,
+) -> [Hold; 2] {
+    let at = |j: usize| {
+        let element = strand.element(state, j);
+        let mut force = element.force(&strand.material);
+        if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
+            contacts.add_force(j, strand.at[j], &element, &mut force);
+        }
+        ends(&force, &element)
+    };
+    let (first, last) = (at(0), at(strand.elements() - 1));
+    [hold(None, Some(&first)), hold(Some(&last), None)]
+}
+
 /// What a fixing does to the branch, from what arrives on its one side and leaves on the other.
 fn hold(before: Option<&Ends>, after: Option<&Ends>) -> Hold {
     let mut hold = Hold {

@@ -8,6 +8,7 @@ mod derivatives_test;
 mod descend;
 mod element;
 mod guess;
+mod keep;
 mod measure;
 mod newton;
 mod piece;
@@ -20,7 +21,7 @@ mod twist;
 mod walk;
 
 pub use solution::{BranchSolution, Hold, Resolution, Shape, Snap, Solution, SpanState, Station};
-pub use solve::{solve, solve_near};
+pub use solve::{Moved, solve, solve_near, solve_near_in};
 
 /// Settings of the rod.
 #[derive(Debug, Clone, Copy, PartialEq)]

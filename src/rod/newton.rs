@@ -72,6 +72,8 @@ impl Outcome {
 #[derive(Debug, Default)]
 pub(super) struct Scratch {
     pub(super) chain: Chain,
+    /// The matrix before it is damped, where it is.
+    pub(super) undamped: Chain,
     pub(super) factor: Factor,
     pub(super) force: Vec<Six>,
     pub(super) missing: Vec<Six>,
@@ -100,8 +102,7 @@ pub(super) fn newton(
     let enough = stop.residual.max(rounding(strand));
     loop {
         let far = strand.to_go(state, target, &mut scratch.to_go);
-        strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
-        let gap = twist_gap(strand, state, target);
+        let gap = forces(strand, state, target, contacts, scratch);
         scratch.step.clone_from(&scratch.force);
         strand.free(target, &mut scratch.step);
         outcome.residual = relative_force(strand, &scratch.step);
@@ -120,7 +121,7 @@ pub(super) fn newton(
             return outcome;
         }
         strand.stiffness(state, contacts, &mut scratch.chain);
-        let (stable, moment) = step(strand, state, target, gap, scratch);
+        let (stable, moment) = step(strand, target, gap, scratch);
         outcome.stable = stable;
         if settled {
             // The state was an equilibrium already; the factorisation only told whether it is a minimum.
@@ -136,13 +137,7 @@ pub(super) fn newton(
 
 /// Solves for one step into `scratch.step`; gives whether the matrix is positive definite, and the step of the
 /// twisting moment.
-fn step(
-    strand: &Strand,
-    state: &State,
-    target: &Target,
-    gap: f64,
-    scratch: &mut Scratch,
-) -> (bool, f64) {
+fn step(strand: &Strand, target: &Target, gap: f64, scratch: &mut Scratch) -> (bool, f64) {
     let Scratch {
         chain,
         factor,
@@ -152,6 +147,7 @@ fn step(
         step,
         gradient,
         border,
+        ..
     } = scratch;
     for ((step, force), missing) in step.iter_mut().zip(force.iter()).zip(missing.iter()) {
         for ((step, force), missing) in step.iter_mut().zip(force).zip(missing) {
@@ -166,7 +162,6 @@ fn step(
     let mut negative = factor.negative;
     let mut moment = 0.0;
     if let Some(compliance) = strand.compliance {
-        strand.twist_gradient(state, gradient);
         let ahead: f64 = strand
             .fixings
             .iter()
@@ -229,11 +224,21 @@ fn rounding(strand: &Strand) -> f64 {
     4.0 * f64::EPSILON * strand.material.stretch * length * length / strand.material.bend
 }
 
-/// Twist less what the twisting moment makes \[rad\].
-fn twist_gap(strand: &Strand, state: &State, target: &Target) -> f64 {
-    strand.compliance.map_or(0.0, |c| {
-        strand.twist_angle(state, target) - c * state.moment
-    })
+/// Forces, and the gradient of the twist, into `scratch`; gives the twist less what the twisting moment makes \[rad\].
+fn forces(
+    strand: &Strand,
+    state: &State,
+    target: &Target,
+    contacts: Option<&Contacts<'_>>,
+    scratch: &mut Scratch,
+) -> f64 {
+    let (force, missing) = (&mut scratch.force, &mut scratch.missing);
+    let Some(compliance) = strand.compliance else {
+        strand.forces(state, contacts, force, missing);
+        return 0.0;
+    };
+    let carried = strand.forces_and_turn(state, contacts, force, missing, &mut scratch.gradient);
+    strand.twist_angle_from(carried, state, target) - compliance * state.moment
 }
 
 /// Greatest force relative to EI/L²; forces on slopes count by L.

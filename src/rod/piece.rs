@@ -258,7 +258,12 @@ impl<'r> Piece<'r> {
     }
 
     /// Cuts the spans into elements: as the solved neighbour is cut, or evenly.
-    fn strand(&self, spans: &[Span], near: Option<&BranchSolution>, settings: &Settings) -> Strand {
+    pub(super) fn strand(
+        &self,
+        spans: &[Span],
+        near: Option<&BranchSolution>,
+        settings: &Settings,
+    ) -> Strand {
         let mut at = vec![spans[0].start];
         let mut fixings = vec![0];
         for (i, span) in spans.iter().enumerate() {
@@ -578,7 +583,7 @@ impl<'r> Piece<'r> {
     }
 
     /// The contacts of a stance with the parts listed that the strand may meet before it has moved by `room` \[m\].
-    fn contacts_around(
+    pub(super) fn contacts_around(
         &self,
         strand: &Strand,
         state: &State,
@@ -611,7 +616,7 @@ impl<'r> Piece<'r> {
     }
 
     /// The state of this strand in a shape solved before.
-    fn seed(&self, strand: &Strand, near: &BranchSolution, shape: &Shape) -> State {
+    pub(super) fn seed(&self, strand: &Strand, near: &BranchSolution, shape: &Shape) -> State {
         let first = near.spans[self.first].start;
         let knots = shape.curve.knots();
         let start = knots.partition_point(|k| k.at < first - 1e-9);

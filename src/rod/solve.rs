@@ -10,6 +10,7 @@ use crate::route::{Route, Span};
 
 use super::Settings;
 use super::contact::Seated;
+use super::keep::NearBranch;
 use super::newton::Stop;
 use super::piece::{FIRST_CONTACT, Piece, Solved};
 use super::solution::{BranchSolution, Resolution, Shape, Snap, Solution};
@@ -19,31 +20,83 @@ const ON_PART: f64 = 1e-3;
 
 /// Solves every branch of a route in every pose of the machine's sweep.
 pub fn solve(route: &Route, settings: &Settings) -> Solution {
-    run(route, None, settings)
+    run(route, &Surroundings::new(&route.machine), None, settings)
 }
 
 /// Solves a route that differs from a solved one by small displacements, starting from that solution.
 pub fn solve_near(route: &Route, solution: &Solution, settings: &Settings) -> Solution {
-    run(route, Some(solution), settings)
+    let near = Near {
+        solution,
+        moved: Moved::Joint,
+    };
+    run(
+        route,
+        &Surroundings::new(&route.machine),
+        Some(near),
+        settings,
+    )
 }
 
-fn run(route: &Route, near: Option<&Solution>, settings: &Settings) -> Solution {
-    let sweep = near.map_or_else(|| Sweep::of(&route.machine), |near| near.sweep.clone());
+/// In what one thing alone a route differs from a solved one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Moved {
+    /// Places: no part and no joint.
+    Places,
+    /// One part, by so much \[m\].
+    Part(PartId, f64),
+    /// A joint, and all that it carries.
+    Joint,
+}
+
+/// As [`solve_near`], where it is known what moved: a strand whose fixings and parts stayed where they were keeps its
+/// shape without a solve. The `surroundings` are those of the changed route's machine.
+pub fn solve_near_in(
+    route: &Route,
+    surroundings: &Surroundings<'_>,
+    solution: &Solution,
+    moved: Moved,
+    settings: &Settings,
+) -> Solution {
+    let near = Near { solution, moved };
+    run(route, surroundings, Some(near), settings)
+}
+
+/// A solution close by.
+#[derive(Clone, Copy)]
+struct Near<'s> {
+    solution: &'s Solution,
+    moved: Moved,
+}
+
+fn run(
+    route: &Route,
+    surroundings: &Surroundings<'_>,
+    near: Option<Near<'_>>,
+    settings: &Settings,
+) -> Solution {
+    let sweep = near.map_or_else(
+        || Sweep::of(&route.machine),
+        |near| near.solution.sweep.clone(),
+    );
     let stances: Vec<Stance> = sweep
         .poses
         .iter()
         .map(|pose| route.machine.stance(&pose.joints))
         .collect();
-    let surroundings = Surroundings::new(&route.machine);
     let branches = (0..route.branches.len())
         .into_par_iter()
         .map(|b| {
-            let near = near.and_then(|near| near.branches.get(b));
+            let near = near.and_then(|near| {
+                Some(NearBranch {
+                    solved: near.solution.branches.get(b)?,
+                    moved: near.moved,
+                })
+            });
             branch_solution(
                 route,
                 &route.branches[b],
-                &sweep,
-                &surroundings,
+                (&sweep, &stances),
+                surroundings,
                 near,
                 settings,
             )
@@ -60,9 +113,9 @@ fn run(route: &Route, near: Option<&Solution>, settings: &Settings) -> Solution 
 fn branch_solution(
     route: &Route,
     branch: &Branch,
-    sweep: &Sweep,
+    (sweep, stances): (&Sweep, &[Stance]),
     surroundings: &Surroundings<'_>,
-    near: Option<&BranchSolution>,
+    near: Option<NearBranch<'_>>,
     settings: &Settings,
 ) -> BranchSolution {
     let rest = route.machine.stance(&route.machine.rest());
@@ -84,7 +137,11 @@ fn branch_solution(
                 stop: near.map_or_else(|| Stop::for_accuracy(settings.accuracy), |_| Stop::NEAR),
                 directors: (Vector3::zeros(), Vector3::zeros()),
             };
-            piece.solve(&spans[ends[0]..ends[1]], sweep, near, settings)
+            let spans = &spans[ends[0]..ends[1]];
+            let kept = near.and_then(|near| piece.kept(spans, stances, &near));
+            kept.unwrap_or_else(|| {
+                piece.solve(spans, sweep, near.map(|near| near.solved), settings)
+            })
         })
         .collect();
     let shapes = (0..sweep.poses.len())
@@ -93,7 +150,7 @@ fn branch_solution(
     BranchSolution {
         spans,
         shapes,
-        snaps: near.map_or_else(|| snaps(sweep, &solved), |near| near.snaps.clone()),
+        snaps: near.map_or_else(|| snaps(sweep, &solved), |near| near.solved.snaps.clone()),
         resolution: Resolution {
             elements: solved.iter().map(|s| s.strand.elements()).sum(),
             radius_error: solved.iter().map(|s| s.radius_error).fold(0.0, f64::max),

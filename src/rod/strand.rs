@@ -91,13 +91,51 @@ impl Strand {
         force: &mut Vec<Six>,
         missing: &mut Vec<Six>,
     ) {
+        self.forces_without_twist(state, contacts, force, missing);
+        if state.moment != 0.0 {
+            for (j, element) in self.each(state) {
+                let (_, by) = element.turn();
+                let by = by.map(|by| -by * state.moment);
+                add(&mut force[j], &by[0], &by[1]);
+                add(&mut force[j + 1], &by[2], &by[3]);
+            }
+        }
+    }
+
+    /// As [`Strand::forces`]; gives how far a director turns when carried from end to end, and less the derivative of that
+    /// in `gradient`.
+    pub(super) fn forces_and_turn(
+        &self,
+        state: &State,
+        contacts: Option<&Contacts<'_>>,
+        force: &mut Vec<Six>,
+        missing: &mut Vec<Six>,
+        gradient: &mut Vec<Six>,
+    ) -> f64 {
+        self.forces_without_twist(state, contacts, force, missing);
+        let carried = self.turn_gradient(state, gradient);
+        for (force, gradient) in force.iter_mut().zip(gradient.iter()) {
+            for (force, gradient) in force.iter_mut().zip(gradient) {
+                *force += state.moment * gradient;
+            }
+        }
+        carried
+    }
+
+    fn forces_without_twist(
+        &self,
+        state: &State,
+        contacts: Option<&Contacts<'_>>,
+        force: &mut Vec<Six>,
+        missing: &mut Vec<Six>,
+    ) {
         let nodes = self.at.len();
         force.clear();
         force.resize(nodes, [0.0; 6]);
         missing.clear();
         missing.resize(nodes, [0.0; 6]);
         for (j, element) in self.each(state) {
-            let mut own = element.force(&self.material);
+            let mut own = element.force_without_twist(&self.material);
             if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
                 contacts.add_force(j, self.at[j], &element, &mut own);
             }
@@ -165,7 +203,12 @@ impl Strand {
 
     /// Twist between the ends \[rad\]; of all its values 2π apart the one nearest to the state's own.
     pub(super) fn twist_angle(&self, state: &State, target: &Target) -> f64 {
-        let raw = self.end_angle(state, target) - self.carried(state);
+        self.twist_angle_from(self.carried(state), state, target)
+    }
+
+    /// The same, where it is known how far a director turns when carried along.
+    pub(super) fn twist_angle_from(&self, carried: f64, state: &State, target: &Target) -> f64 {
+        let raw = self.end_angle(state, target) - carried;
         let turns = ((state.angle - raw) / std::f64::consts::TAU).round();
         raw + turns * std::f64::consts::TAU
     }
@@ -197,13 +240,20 @@ impl Strand {
 
     /// Derivative of the twist by each node.
     pub(super) fn twist_gradient(&self, state: &State, gradient: &mut Vec<Six>) {
+        self.turn_gradient(state, gradient);
+    }
+
+    fn turn_gradient(&self, state: &State, gradient: &mut Vec<Six>) -> f64 {
         gradient.clear();
         gradient.resize(self.at.len(), [0.0; 6]);
+        let mut carried = 0.0;
         for (j, element) in self.each(state) {
-            let (_, by) = element.turn();
+            let (value, by) = element.turn();
+            carried += value;
             add(&mut gradient[j], &-by[0], &-by[1]);
             add(&mut gradient[j + 1], &-by[2], &-by[3]);
         }
+        carried
     }
 
     /// Takes the components that the fixings hold out of a vector over the nodes.

@@ -18,17 +18,6 @@ use nalgebra::{Matrix3, UnitVector3, Vector3};
 /// Two-point Gauss places in 0…1; each has weight h/2.
 pub(super) const GAUSS: [f64; 2] = [0.211_324_865_405_187_13, 0.788_675_134_594_812_9];
 
-/// The integrand and its derivatives.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Turn {
-    pub(super) value: f64,
-    pub(super) by_u: Vector3<f64>,
-    pub(super) by_w: Vector3<f64>,
-    pub(super) by_uu: Matrix3<f64>,
-    /// Rows by u, columns by w.
-    pub(super) by_uw: Matrix3<f64>,
-}
-
 /// Value and first derivatives of the integrand.
 #[inline]
 pub(super) fn turn(
@@ -45,31 +34,36 @@ pub(super) fn turn(
     (p / q, w.cross(a) / q - by_q * (p / (q * q)), across / q)
 }
 
-/// Value, first and second derivatives of the integrand.
+/// Second derivatives of the integrand: by u twice, and by u (rows) and w (columns).
 #[inline]
-pub(super) fn turn_twice(a: &Vector3<f64>, u: &Vector3<f64>, w: &Vector3<f64>) -> Turn {
+pub(super) fn second(
+    a: &Vector3<f64>,
+    u: &Vector3<f64>,
+    w: &Vector3<f64>,
+) -> (Matrix3<f64>, Matrix3<f64>) {
     let n = u.norm();
     let along = a.dot(u);
-    let q = n * (n + along);
+    let (one_n, one_q) = (1.0 / n, 1.0 / (n * (n + along)));
     let across = a.cross(u);
     let p = across.dot(w);
-    let g = u * (2.0 + along / n) + a * n;
+    let ratio = along * one_n;
+    let g = u * (2.0 + ratio) + a * n;
     let pu = w.cross(a);
-    let au = a * u.transpose();
-    let uu = u * u.transpose();
-    let q2 = Matrix3::from_diagonal_element(2.0 + along / n) + (au + au.transpose()) / n
-        - uu * (along / (n * n * n));
-    let pg = pu * g.transpose();
-    let by_uu = (g * g.transpose() * (2.0 * p / q) - pg - pg.transpose() - q2 * p) / (q * q);
+    // −p ∂²q = −p ((2 + a·u/n) I + (a uᵀ + u aᵀ)/n − u uᵀ a·u/n³), joined with the outer products that have the same
+    // left factor.
+    let by_g = g * (2.0 * p * one_q) - pu;
+    let by_u = u * (p * ratio * one_n * one_n) - a * (p * one_n);
+    let mut by_uu = by_g * g.transpose() - g * pu.transpose() + by_u * u.transpose()
+        - u * (a.transpose() * (p * one_n));
+    for i in 0..3 {
+        by_uu[(i, i)] -= p * (2.0 + ratio);
+    }
     // u·(A w) = a·(u × w)
     let puw = Matrix3::new(0.0, a.z, -a.y, -a.z, 0.0, a.x, a.y, -a.x, 0.0);
-    Turn {
-        value: p / q,
-        by_u: pu / q - g * (p / (q * q)),
-        by_w: across / q,
-        by_uu,
-        by_uw: puw / q - g * across.transpose() / (q * q),
-    }
+    (
+        by_uu * (one_q * one_q),
+        (puw - g * (across.transpose() * one_q)) * one_q,
+    )
 }
 
 /// Derivatives of the slope (first) and of r″ (second) at ξ of an element by its four vectors.

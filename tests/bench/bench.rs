@@ -1,4 +1,5 @@
-//! Speed, accuracy and memory of the rod, on one core. `cargo bench` prints the tables; nothing is asserted.
+//! Speed and accuracy of the rod on one core; time and memory of the whole program. `cargo bench` prints the tables;
+//! nothing is asserted.
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
@@ -8,6 +9,8 @@
     reason = "a bench prints; counts are small"
 )]
 
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use neckloom::machine::Joint;
@@ -22,7 +25,7 @@ use rig::Rig;
 
 /// Least number of runs a row is the median of, and the time after which no more are made.
 const RUNS: usize = 7;
-const ENOUGH: Duration = Duration::from_millis(1500);
+const ENOUGH: Duration = Duration::from_millis(400);
 
 fn main() {
     // `cargo test --benches` calls this with arguments of its own: only show that it runs.
@@ -31,8 +34,9 @@ fn main() {
         span_over_the_locks("one span, 41 angles, loose", 0.29);
         span_over_the_locks("one span, 41 angles, taut at a lock", 0.205);
         cost_by_elements();
-        memory();
     });
+    whole_checks();
+    start_and_memory();
 }
 
 /// Runs on a pool of one thread, so that times are those of one core.
@@ -164,12 +168,116 @@ fn cost_by_elements() {
     }
 }
 
-/// Most memory that this process has had, where the system tells.
-fn memory() {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let peak = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-    match peak {
-        Some(peak) => println!("\npeak memory of all of the above: {}", peak.trim()),
-        None => println!("\npeak memory: this system does not say"),
+/// The whole job, from the file to the findings, of the routes beside the tests: on all cores, as a user has it.
+fn whole_checks() {
+    println!(
+        "\nwhole check, reading included, on {} cores",
+        rayon::current_num_threads()
+    );
+    println!("  route                     ms, no spread  ms, with spread");
+    let routes = Path::new(env!("CARGO_MANIFEST_DIR")).join("routes");
+    let mut files: Vec<PathBuf> = std::fs::read_dir(routes)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|end| end == "ron"))
+        .collect();
+    files.sort();
+    for file in &files {
+        let [without, with] = [&["--no-spread"][..], &[]].map(|options| {
+            program(&[&["check", "--quiet"], options, &[file.to_str().unwrap()]].concat())
+        });
+        let name = file.file_stem().unwrap().to_str().unwrap();
+        println!(
+            "  {name:<24}  {:>13.0}  {:>15.0}",
+            without.time.as_secs_f64() * 1e3,
+            with.time.as_secs_f64() * 1e3
+        );
     }
+}
+
+/// What starting the program costs, and how much memory it needs at most, on the smallest job and on a whole machine.
+fn start_and_memory() {
+    println!("\nthe program itself");
+    println!("  job                              ms  peak memory, MB");
+    let small = Path::new(env!("CARGO_TARGET_TMPDIR")).join("bench_start.ron");
+    let _ = std::fs::remove_file(&small);
+    let small = small.to_str().unwrap();
+    program_once(&["start", "--quiet", small]);
+    let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/routes/tourer_stock.ron");
+    let jobs: [(&str, &[&str]); 5] = [
+        ("version only", &["--version"]),
+        (
+            "starter route, no spread",
+            &["check", "--quiet", "--no-spread", small],
+        ),
+        ("starter route", &["check", "--quiet", small]),
+        (
+            "tourer, no spread",
+            &["check", "--quiet", "--no-spread", demo],
+        ),
+        ("tourer", &["check", "--quiet", demo]),
+    ];
+    for (name, arguments) in jobs {
+        let run = program(arguments);
+        let peak = run
+            .peak
+            .map_or("not told".to_owned(), |kb| format!("{:.1}", kb / 1024.0));
+        println!(
+            "  {name:<27}  {:>8.1}  {peak:>15}",
+            run.time.as_secs_f64() * 1e3
+        );
+    }
+}
+
+/// One run of the program.
+struct Run {
+    time: Duration,
+    /// Most memory it had [kB], as far as it was seen.
+    peak: Option<f64>,
+}
+
+/// Runs the program a few times: the median time, and the most memory seen in one run more.
+fn program(arguments: &[&str]) -> Run {
+    let mut times: Vec<Duration> = (0..5).map(|_| program_once(arguments)).collect();
+    times.sort();
+    Run {
+        time: times[times.len() / 2],
+        peak: peak_memory(arguments),
+    }
+}
+
+fn command(arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_neckloom"));
+    command
+        .args(arguments)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null());
+    command
+}
+
+fn program_once(arguments: &[&str]) -> Duration {
+    let start = Instant::now();
+    command(arguments).status().unwrap();
+    start.elapsed()
+}
+
+/// Looks again and again at what the system says of a running program; the last look counts.
+fn peak_memory(arguments: &[&str]) -> Option<f64> {
+    let mut child = command(arguments).spawn().unwrap();
+    let status = format!("/proc/{}/status", child.id());
+    let mut peak = None;
+    while child.try_wait().unwrap().is_none() {
+        peak = most_memory(&status).or(peak);
+        std::thread::sleep(Duration::from_micros(200));
+    }
+    peak
+}
+
+/// Most memory that a process has had [kB], where the system tells.
+fn most_memory(status: &str) -> Option<f64> {
+    let status = std::fs::read_to_string(status).ok()?;
+    let peak = status
+        .lines()
+        .find_map(|line| line.strip_prefix("VmHWM:"))?;
+    peak.trim().strip_suffix("kB")?.trim().parse().ok()
 }

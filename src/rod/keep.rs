@@ -1,0 +1,147 @@
+//! A strand that a small change of the route does not reach keeps its shape.
+
+use nalgebra::Point3;
+
+use crate::machine::{PartId, Stance};
+use crate::route::Span;
+
+use super::contact;
+use super::measure::{Measured, end_holds};
+use super::piece::{Piece, Solved};
+use super::solution::{BranchSolution, Shape};
+use super::solve::Moved;
+use super::strand::Strand;
+use super::walk::Reached;
+
+/// Fixings and lengths that differ by less are the same \[m\].
+const SAME: f64 = 1e-12;
+
+/// The solution of a branch that differs little.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct NearBranch<'s> {
+    pub(super) solved: &'s BranchSolution,
+    pub(super) moved: Moved,
+}
+
+impl Piece<'_> {
+    /// The strand as it was, if nothing that it depends on moved.
+    pub(super) fn kept(
+        &self,
+        spans: &[Span],
+        stances: &[Stance],
+        near: &NearBranch<'_>,
+    ) -> Option<Solved> {
+        let moved_part = match near.moved {
+            Moved::Places => None,
+            Moved::Part(part, by) => Some((part, by)),
+            Moved::Joint => return None,
+        };
+        let own = self.first..self.first + spans.len();
+        let old = near.solved.spans.get(own.clone())?;
+        let same_length = old.iter().zip(spans).all(|(old, new)| {
+            (old.start - new.start).abs() < SAME && (old.length - new.length).abs() < SAME
+        });
+        if !same_length {
+            return None;
+        }
+        let strand = self.strand(spans, Some(near.solved), &super::Settings::default());
+        let shapes = &near.solved.shapes;
+        let start = shapes[0]
+            .curve
+            .knots()
+            .partition_point(|k| k.at < spans[0].start - 1e-9);
+        let same = shapes.iter().zip(stances).all(|(shape, stance)| {
+            shape.converged
+                && self.holds_still(&strand, start, shape, stance)
+                && moved_part
+                    .is_none_or(|moved| self.is_clear(&strand, start, shape, stance, moved))
+        });
+        if !same {
+            return None;
+        }
+        // Each element has two stations, each span one more.
+        let first = 2 * start + self.first;
+        let stations = first..first + 2 * strand.elements() + spans.len();
+        let mut reached = Vec::new();
+        let mut measured = Vec::new();
+        for (shape, stance) in shapes.iter().zip(stances) {
+            let all = 2 * (shape.curve.knots().len() - 1) + near.solved.spans.len();
+            if shape.stations.len() != all || shape.multipliers.is_empty() {
+                return None;
+            }
+            let state = self.seed(&strand, near.solved, shape);
+            let contacts = self.contacts_around(&strand, &state, stance, 0.0);
+            let [before, after] = end_holds(&strand, &state, contacts.as_ref());
+            let inner = shape.holds.get(own.start + 1..own.end)?;
+            measured.push(Measured {
+                stations: shape.stations.get(stations.clone())?.to_vec(),
+                spans: shape.spans.get(own.clone())?.to_vec(),
+                holds: std::iter::once(before)
+                    .chain(inner.iter().copied())
+                    .chain([after])
+                    .collect(),
+                depth: 0.0,
+                misses: Vec::new(),
+            });
+            reached.push(Reached {
+                state,
+                converged: true,
+                residual: shape.residual,
+                steps: 0,
+                jump: None,
+            });
+        }
+        Some(Solved {
+            strand,
+            reached,
+            measured,
+            radius_error: near.solved.resolution.radius_error,
+            steps: 0,
+        })
+    }
+
+    /// Whether all fixings are where a shape has them.
+    fn holds_still(&self, strand: &Strand, start: usize, shape: &Shape, stance: &Stance) -> bool {
+        let knots = shape.curve.knots();
+        strand.fixings.iter().enumerate().all(|(i, &node)| {
+            let lay = self.first + i;
+            let Some(knot) = knots.get(start + node) else {
+                return false;
+            };
+            let position = self.route.fixing_position(self.branch, lay, stance);
+            let facing = self.route.fixing_facing(self.branch, lay, stance);
+            (position - knot.position).norm() < SAME
+                && facing.is_none_or(|facing| {
+                    facing.cross(&knot.slope).norm() < SAME && facing.dot(&knot.slope) > 0.0
+                })
+        })
+    }
+
+    /// Whether a shape lies so far from a part that it felt it neither where it was nor where it is.
+    fn is_clear(
+        &self,
+        strand: &Strand,
+        start: usize,
+        shape: &Shape,
+        stance: &Stance,
+        (part, by): (PartId, f64),
+    ) -> bool {
+        let knots = shape.curve.knots();
+        let around = self.surroundings;
+        let mut known: Option<(Point3<f64>, f64)> = None;
+        (0..strand.elements()).all(|j| {
+            let (Some(a), Some(b)) = (knots.get(start + j), knots.get(start + j + 1)) else {
+                return false;
+            };
+            let middle = nalgebra::center(&a.position, &b.position);
+            let reach = contact::reach(strand.h(j), 0.5 * self.branch.diameter) + by;
+            // The distance changes by at most the way gone.
+            if known.is_some_and(|(p, distance)| distance - (middle - p).norm() > reach) {
+                return true;
+            }
+            let distance = around.distance(stance, part, &middle);
+            known = Some((middle, distance));
+            distance > reach
+        })
+    }
+}
