@@ -42,7 +42,7 @@ pub fn assumed(route: &Route) -> Vec<String> {
 
 /// The report of a checked route.
 pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value {
-    json!({
+    rounded(json!({
         "format": 1,
         "title": route.title,
         "verdict": verdict_word(worst(findings)),
@@ -68,7 +68,25 @@ pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value 
                 })
             })
             .collect::<Vec<_>>(),
-    })
+    }))
+}
+
+/// A report with every number to a millionth of its unit: what is finer comes from the arithmetic.
+pub(crate) fn rounded(report: Value) -> Value {
+    const MILLION: f64 = 1e6;
+    match report {
+        Value::Number(number) => match number.as_f64().filter(|_| number.is_f64()) {
+            // Adding zero makes -0 a plain 0. What has no digits behind the point stays as it is.
+            Some(value) if value.abs() < 1e9 => json!((value * MILLION).round() / MILLION + 0.0),
+            _ => Value::Number(number),
+        },
+        Value::Array(values) => values.into_iter().map(rounded).collect(),
+        Value::Object(fields) => fields
+            .into_iter()
+            .map(|(key, value)| (key, rounded(value)))
+            .collect(),
+        other => other,
+    }
 }
 
 fn verdict_word(verdict: Verdict) -> &'static str {
@@ -91,16 +109,11 @@ fn poses(route: &Route, solution: &Solution) -> Vec<Value> {
                     Joint::Turns { .. } => value.to_degrees(),
                     Joint::Slides { .. } => value * MM,
                 };
-                joints.insert(body.name.clone(), json!(tidy(value)));
+                joints.insert(body.name.clone(), json!(value));
             }
             json!({ "id": id, "joints": joints })
         })
         .collect()
-}
-
-/// Without the last bits that a change of unit leaves: a joint at 38 degrees is told as 38.
-fn tidy(value: f64) -> f64 {
-    (value * 1e9).round() / 1e9
 }
 
 fn branch(route: &Route, solution: &Solution, findings: &Findings, id: BranchId) -> Value {

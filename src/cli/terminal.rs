@@ -209,9 +209,14 @@ fn measured(finding: &Finding, units: Units) -> String {
     } else {
         "at least"
     };
+    let value = match finding.measure() {
+        // The centreline bends more tightly than half the diameter: nothing is left on the inside.
+        "inside radius" if finding.value <= 0.0 => "none".to_owned(),
+        _ => quantity(finding.value, finding.kind, units),
+    };
     let mut text = format!(
-        "{}, {bound} {}",
-        quantity(finding.value, finding.kind, units),
+        "{} {value}, {bound} {}",
+        finding.measure(),
         quantity(finding.limit, finding.kind, units)
     );
     if let (Some(spread), Some(chance)) = (finding.spread, finding.chance_over) {
