@@ -33,7 +33,7 @@ enum Reach {
 /// Puts the findings in the order of the report: worst verdict first; within one verdict causes before what
 /// follows from them, then the most used limit; what ties stands in the order of the branches and checks. The
 /// advice of a finding that follows from another one says so.
-pub(super) fn rank(route: &Route, solution: &Solution, findings: &mut Vec<Finding>) {
+pub(super) fn rank(route: &Route, solution: &Solution, findings: &mut [Finding]) {
     let causes = causes(route, solution, findings);
     let mut led_by: Vec<Option<usize>> = vec![None; findings.len()];
     for (rank, cause) in causes.iter().enumerate() {
@@ -48,27 +48,20 @@ pub(super) fn rank(route: &Route, solution: &Solution, findings: &mut Vec<Findin
             }
         }
     }
-    let mut ranked: Vec<(bool, Finding)> = std::mem::take(findings)
-        .into_iter()
-        .zip(led_by)
-        .map(|(mut finding, led_by)| {
-            if let Some(rank) = led_by {
-                finding.advice = format!(
-                    "Follows from {}: mend that first, then check again.",
-                    causes[rank].words
-                );
-            }
-            (led_by.is_some(), finding)
-        })
-        .collect();
-    ranked.sort_by(|(a_follows, a), (b_follows, b)| {
+    for (finding, led_by) in findings.iter_mut().zip(led_by) {
+        if let Some(rank) = led_by {
+            let cause = &causes[rank].words;
+            finding.advice = format!("Follows from {cause}: mend that first, then check again.");
+            finding.follows_from = Some(cause.clone());
+        }
+    }
+    findings.sort_by(|a, b| {
         b.verdict
             .cmp(&a.verdict)
-            .then(a_follows.cmp(b_follows))
+            .then(a.follows_from.is_some().cmp(&b.follows_from.is_some()))
             .then(b.use_of_limit().total_cmp(&a.use_of_limit()))
             .then(a.branch.cmp(&b.branch))
     });
-    findings.extend(ranked.into_iter().map(|(_, finding)| finding));
 }
 
 /// Every finding that can bring about others, those that lie deepest first.

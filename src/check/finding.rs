@@ -50,6 +50,8 @@ pub struct Finding {
     pub source: String,
     /// What to do about it, or how much room is left.
     pub advice: String,
+    /// Where another finding brings this one about: that cause, as it stands after "follows from".
+    pub follows_from: Option<String>,
 }
 
 impl Finding {

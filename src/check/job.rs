@@ -210,6 +210,7 @@ impl Measured<'_> {
             chance_over: None,
             source: self.from.cited(),
             advice: if over { cure() } else { room() },
+            follows_from: None,
         }
     }
 }

@@ -259,5 +259,6 @@ fn entry(route: &Route, finding: &Finding) -> Value {
         "chance_over_pct": finding.chance_over.map(|chance| chance * 100.0),
         "source": finding.source,
         "advice": finding.advice,
+        "follows_from": finding.follows_from,
     })
 }
