@@ -4,6 +4,7 @@
 //! steering; a branch that is squeezed gives way, so it also bends beside the squeeze. Who is told all of these
 //! as equals mends the wrong one.
 
+use crate::quantity::Kind;
 use crate::rod::Solution;
 use crate::route::{Route, Span};
 
@@ -51,7 +52,12 @@ pub(super) fn rank(route: &Route, solution: &Solution, findings: &mut [Finding])
     for (finding, led_by) in findings.iter_mut().zip(led_by) {
         if let Some(rank) = led_by {
             let cause = &causes[rank].words;
-            finding.advice = format!("Follows from {cause}: mend that first, then check again.");
+            // Where the harness stops the bars is worth its own words, and has the cure of its cause.
+            let binds = finding.check == "steering drag" && finding.kind != Kind::Torque;
+            if !binds {
+                finding.advice =
+                    format!("Follows from {cause}: mend that first, then check again.");
+            }
             finding.follows_from = Some(cause.clone());
         }
     }
