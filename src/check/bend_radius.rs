@@ -8,7 +8,7 @@ use crate::quantity::Kind;
 use crate::route::Span;
 
 use super::job::{Job, Measured, Outcome, below, is_straight, stations_of, turning};
-use super::wording::{degrees, fixing_stations};
+use super::wording::{degrees, fixing_stations, too_tight};
 use super::{LimitKey, LimitRule};
 
 const CHECK: &str = "bend radius";
@@ -136,8 +136,8 @@ fn finding(
     .judged(
         || {
             format!(
-                "Inside radius {} is below {}: {}.",
-                job.show(inside),
+                "{}, at least {} is needed: {}.",
+                too_tight(job.units, inside),
                 in_diameters(job, &limit.rule, least),
                 cure(job, branch, span, tightest, least)
             )

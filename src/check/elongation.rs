@@ -34,6 +34,13 @@ fn slack(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Finding 
     let limit = job.limit(LimitKey::SlackLeast);
     let needed = limit.value();
     let words = job.span_words(branch, span);
+    let stretched = job
+        .solved(branch)
+        .shapes
+        .iter()
+        .map(|shape| shape.spans[index].strain)
+        .fold(0.0, f64::max);
+    let taut = stretched > job.limit(LimitKey::StretchMost).value();
     let between = between_poses(job, branch, span, pose, least)
         .map(|note| format!(" {note}"))
         .unwrap_or_default();
@@ -54,13 +61,23 @@ fn slack(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Finding 
     .judged(
         || {
             let state = if least < 0.0 {
-                format!("It is {} too short with", job.show(-least))
+                let missing = job.show_up(-least);
+                format!("Too short by {missing} with {}", job.pose_words(pose))
+            } else if taut {
+                format!(
+                    "Too short: only {} is spare over the straight line with {}, and its bends take more",
+                    job.show(least),
+                    job.pose_words(pose)
+                )
             } else {
-                format!("Only {} is spare with", job.show(least))
+                format!(
+                    "Only {} is spare with {}",
+                    job.show(least),
+                    job.pose_words(pose)
+                )
             };
             format!(
-                "{state} {}: lengthen {words} by at least {} (first estimate), or move its fixings closer.{between}",
-                job.pose_words(pose),
+                "{state}: lengthen {words} by at least {} (first estimate), or move its fixings closer.{between}",
                 job.show_up(needed - least)
             )
         },

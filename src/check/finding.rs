@@ -50,20 +50,46 @@ pub struct Finding {
     pub source: String,
     /// What to do about it, or how much room is left.
     pub advice: String,
+    /// Where another finding brings this one about: that cause, as it stands after "follows from".
+    pub follows_from: Option<String>,
 }
 
 impl Finding {
     /// How much of the limit is used: 1 at the limit, above 1 over it. Orders findings worst first.
+    ///
+    /// Over the limit it is 1 and what is missing or too much, as a share of the limit: a slack or a radius that
+    /// falls to zero and below stays comparable with a pressure that is thrice what it may be.
     pub fn use_of_limit(&self) -> f64 {
-        let (over, under) = if self.at_most {
-            (self.value, self.limit)
+        let beyond = if self.at_most {
+            self.value - self.limit
         } else {
-            (self.limit, self.value)
+            self.limit - self.value
         };
-        if under > 0.0 {
-            over / under
+        if self.limit <= 0.0 {
+            if beyond > 0.0 { f64::INFINITY } else { 0.0 }
+        } else if beyond > 0.0 || self.at_most {
+            1.0 + beyond / self.limit
         } else {
-            f64::INFINITY
+            self.limit / self.value
+        }
+    }
+
+    /// What the value is, in a word or two: "slack", "inside radius".
+    pub fn measure(&self) -> &'static str {
+        match (self.check, self.kind) {
+            ("bend radius", _) | ("tie pinch", Kind::Length) => "inside radius",
+            ("elongation", Kind::Ratio) => "stretch",
+            ("elongation", _) => "slack",
+            ("steering drag", Kind::Torque) => "torque",
+            ("steering drag", _) => "free travel",
+            ("tie pinch", Kind::Pressure) => "pressure",
+            ("tie pinch", _) => "squeeze",
+            ("pinch" | "heat distance", _) => "gap",
+            ("twist", _) => "twist",
+            ("support", _) => "length",
+            ("snap", _) => "jump",
+            ("solve", _) => "poses not found",
+            _ => "value",
         }
     }
 }

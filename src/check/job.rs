@@ -163,7 +163,8 @@ pub(super) fn below(new: f64, best: f64) -> bool {
     if best.is_infinite() {
         new < best
     } else {
-        new < best - 1e-9 * best.abs()
+        // In SI: a tenth of a nanometre, of a nanoradian. Of values around zero no share would be small enough.
+        new < best - 1e-9 * best.abs() - 1e-10
     }
 }
 
@@ -217,6 +218,7 @@ impl Measured<'_> {
             chance_over: None,
             source: self.from.cited(),
             advice: if over { cure() } else { room() },
+            follows_from: None,
         }
     }
 }

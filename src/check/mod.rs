@@ -1,6 +1,7 @@
 //! One check a file; the finding; the limits and their sources; the report.
 
 mod bend_radius;
+mod cause;
 mod cautions;
 mod charts;
 mod elongation;
@@ -26,6 +27,7 @@ pub use cautions::CAUTIONS;
 pub use charts::{AgainstJoint, AlongBranch, LeastGap};
 pub use finding::{Blank, Finding, Findings, Verdict};
 pub use limits::{Limit, LimitKey, LimitRule, LimitStatus, Limits};
+pub(crate) use report::rounded;
 pub use report::{assumed, exit_status, report};
 pub use run::{Options, check, check_with};
 pub use wording::pose_in_words;

@@ -9,7 +9,7 @@ use crate::quantity::Kind;
 use crate::rod::Solution;
 use crate::route::{Route, Span};
 
-use super::job::{below, is_straight};
+use super::job::is_straight;
 use super::wording::fixing_stations;
 use super::{Finding, Findings, Verdict, tie_pinch};
 
@@ -42,7 +42,7 @@ pub fn assumed(route: &Route) -> Vec<String> {
 
 /// The report of a checked route.
 pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value {
-    json!({
+    rounded(json!({
         "format": 1,
         "title": route.title,
         "verdict": verdict_word(worst(findings)),
@@ -68,7 +68,33 @@ pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value 
                 })
             })
             .collect::<Vec<_>>(),
-    })
+    }))
+}
+
+/// A report with every number to a millionth of its unit: what is finer comes from the arithmetic.
+pub(crate) fn rounded(report: Value) -> Value {
+    match report {
+        Value::Number(number) => match number.as_f64().filter(|_| number.is_f64()) {
+            Some(value) => json!(to_millionth(value)),
+            None => Value::Number(number),
+        },
+        Value::Array(values) => values.into_iter().map(rounded).collect(),
+        Value::Object(fields) => fields
+            .into_iter()
+            .map(|(key, value)| (key, rounded(value)))
+            .collect(),
+        other => other,
+    }
+}
+
+/// To a millionth. What is so large that it has no digits there stays as it is; -0 becomes a plain 0.
+fn to_millionth(value: f64) -> f64 {
+    const MILLION: f64 = 1e6;
+    if value.abs() < 1e9 {
+        (value * MILLION).round() / MILLION + 0.0
+    } else {
+        value
+    }
 }
 
 fn verdict_word(verdict: Verdict) -> &'static str {
@@ -91,16 +117,11 @@ fn poses(route: &Route, solution: &Solution) -> Vec<Value> {
                     Joint::Turns { .. } => value.to_degrees(),
                     Joint::Slides { .. } => value * MM,
                 };
-                joints.insert(body.name.clone(), json!(tidy(value)));
+                joints.insert(body.name.clone(), json!(value));
             }
             json!({ "id": id, "joints": joints })
         })
         .collect()
-}
-
-/// Without the last bits that a change of unit leaves: a joint at 38 degrees is told as 38.
-fn tidy(value: f64) -> f64 {
-    (value * 1e9).round() / 1e9
 }
 
 fn branch(route: &Route, solution: &Solution, findings: &Findings, id: BranchId) -> Value {
@@ -160,19 +181,20 @@ fn span(route: &Route, solution: &Solution, id: BranchId, index: usize) -> Value
     let solved = &solution.branches[id.0];
     let span = &solved.spans[index];
     let states: Vec<_> = solved.shapes.iter().map(|s| s.spans[index]).collect();
+    // Compared as they are reported, so that the lowest of the poses that tie in the report is the one named.
     let least = |value: &dyn Fn(usize) -> f64| {
         (1..states.len()).fold(0, |best, pose| {
-            if below(value(pose), value(best)) {
+            if to_millionth(value(pose)) < to_millionth(value(best)) {
                 pose
             } else {
                 best
             }
         })
     };
-    let tight = least(&|pose| -states[pose].curvature);
-    let slack = least(&|pose| states[pose].slack);
-    let stretch = least(&|pose| -states[pose].strain);
-    let twist = least(&|pose| -states[pose].twist.abs());
+    let tight = least(&|pose| radius_mm(states[pose].curvature, span).unwrap_or(f64::INFINITY));
+    let slack = least(&|pose| states[pose].slack * MM);
+    let stretch = least(&|pose| -states[pose].strain * 100.0);
+    let twist = least(&|pose| -states[pose].twist.abs().to_degrees());
     let by_pose: Vec<Value> = states
         .iter()
         .zip(&solved.shapes)
@@ -246,5 +268,6 @@ fn entry(route: &Route, finding: &Finding) -> Value {
         "chance_over_pct": finding.chance_over.map(|chance| chance * 100.0),
         "source": finding.source,
         "advice": finding.advice,
+        "follows_from": finding.follows_from,
     })
 }

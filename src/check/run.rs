@@ -7,7 +7,7 @@ use crate::rod::{self, Moved, Solution};
 use crate::route::Route;
 
 use super::job::Job;
-use super::{Finding, Findings, Limits, charts, spread};
+use super::{Findings, Limits, cause, charts, spread};
 
 /// How to check.
 #[derive(Debug, Clone, Copy)]
@@ -93,16 +93,6 @@ fn run(
             solve_near,
         );
     }
-    sort_worst_first(&mut findings.findings);
+    cause::rank(route, solution, &mut findings.findings);
     findings
-}
-
-/// Worst verdict first, then the most used limit; what ties stands in the order of the branches and checks.
-fn sort_worst_first(findings: &mut [Finding]) {
-    findings.sort_by(|a, b| {
-        b.verdict
-            .cmp(&a.verdict)
-            .then(b.use_of_limit().total_cmp(&a.use_of_limit()))
-            .then(a.branch.cmp(&b.branch))
-    });
 }

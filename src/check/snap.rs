@@ -37,6 +37,7 @@ pub(super) fn snap(job: &Job<'_>) -> Outcome {
                     job.show(snap.jump),
                     job.pose_words(snap.from)
                 ),
+                follows_from: None,
             });
         }
     }

@@ -49,6 +49,7 @@ pub(super) fn solve(job: &Job<'_>) -> Outcome {
                 "The shape was not found here, so trust no value of these poses: check lengths and \
                      waypoints of the branch, and turn this pose by hand."
                     .to_owned(),
+            follows_from: None,
         });
     }
     outcome

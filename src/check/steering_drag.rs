@@ -166,7 +166,7 @@ fn drag(job: &Job<'_>, joint: BodyId) -> Option<Finding> {
     let pull = format!(
         "The harness {} {} with {}{range}",
         if pushes_home(job, joint, pose, most) {
-            "pulls back"
+            "pulls back on"
         } else {
             "drives on"
         },

@@ -14,7 +14,7 @@ use crate::route::{Route, Span};
 
 use super::bend_radius::limit_at;
 use super::job::{Job, Measured, Outcome, below, curvature_at, is_straight, stations_of};
-use super::wording::{beside, fixing_stations, trimmed};
+use super::wording::{beside, fixing_stations, too_tight, trimmed};
 use super::{Blank, Finding, LimitKey};
 
 const CHECK: &str = "tie pinch";
@@ -296,9 +296,8 @@ fn edge_finding(job: &Job<'_>, strap: &Strap<'_>, edge: Edge) -> Finding {
                 ""
             };
             format!(
-                "Bends to an inside radius of {} at the strap: move {} back from the bend by about {} (first \
-                 estimate){turned}.{starts}",
-                job.show(edge.inside),
+                "{} at the strap: move {} back from the bend by about {} (first estimate){turned}.{starts}",
+                too_tight(job.units, edge.inside),
                 strap.name,
                 job.show_up(back)
             )

@@ -27,6 +27,16 @@ pub(super) fn length_up(units: Units, length: f64) -> String {
     format!("{}{unit}", trimmed(up, places))
 }
 
+/// An inside radius \[m\] that is too small, as a sentence without its full stop. Where the centreline bends more
+/// tightly than half the diameter there is no inside radius left to tell.
+pub(super) fn too_tight(units: Units, inside: f64) -> String {
+    if inside > 0.0 {
+        format!("Bent to an inside radius of {}", length(units, inside))
+    } else {
+        "Bent sharper than its own thickness".to_owned()
+    }
+}
+
 /// A number with at most `places` decimals, without trailing zeros and without a minus before zero.
 pub(super) fn trimmed(value: f64, places: usize) -> String {
     let text = format!("{value:.places$}");

@@ -62,8 +62,13 @@ pub(super) struct Shared {
     #[arg(long, short, global = true)]
     pub(super) quiet: bool,
     /// How many cores to use at most [default: all]
-    #[arg(long, global = true, value_name = "N")]
+    #[arg(long, global = true, value_name = "N", value_parser = at_least_one)]
     pub(super) threads: Option<NonZeroUsize>,
+}
+
+fn at_least_one(text: &str) -> Result<NonZeroUsize, &'static str> {
+    text.parse()
+        .map_err(|_| "write a whole number of at least 1")
 }
 
 /// Units of lengths.

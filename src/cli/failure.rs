@@ -16,7 +16,11 @@ pub(super) enum Failure {
     Faults(#[from] Faults),
     #[error("{}: there is such a file already, and it stays as it is\n    choose another name", .0.display())]
     Exists(PathBuf),
-    #[error("{}: cannot be written: {source}", path.display())]
+    #[error("{}: there is no folder \"{}\"\n    make the folder first, or choose another", path.display(), folder.display())]
+    NoFolder { path: PathBuf, folder: PathBuf },
+    #[error("{}: this is a folder, and a file is to be written\n    add a file name to it", .0.display())]
+    Folder(PathBuf),
+    #[error("{}: cannot be written: {}\n    {}", path.display(), reason(source), cure(source))]
     Write { path: PathBuf, source: io::Error },
     #[error("{0}")]
     Png(#[from] PngError),
@@ -26,6 +30,23 @@ pub(super) enum Failure {
     Json(#[from] serde_json::Error),
     #[error("{0} threads cannot be started")]
     Threads(usize),
+}
+
+/// Why a file cannot be written, without the name of the file that was tried beside it.
+fn reason(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::PermissionDenied => "you may not write in this folder".to_owned(),
+        io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+        io::ErrorKind::ReadOnlyFilesystem => "this disk is read-only".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
+fn cure(error: &io::Error) -> &'static str {
+    match error.kind() {
+        io::ErrorKind::StorageFull => "make room, then run this again; the old file stays as it is",
+        _ => "choose another folder, or see to its permissions",
+    }
 }
 
 impl Failure {

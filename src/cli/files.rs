@@ -27,10 +27,19 @@ pub(super) fn create(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
 }
 
 fn written_beside(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, Failure> {
+    if path.is_dir() {
+        return Err(Failure::Folder(path.to_owned()));
+    }
     let folder = match path.parent() {
         Some(folder) if folder != Path::new("") => folder,
         _ => Path::new("."),
     };
+    if !folder.is_dir() {
+        return Err(Failure::NoFolder {
+            path: path.to_owned(),
+            folder: folder.to_owned(),
+        });
+    }
     let mut builder = tempfile::Builder::new();
     builder.prefix(".neckloom-");
     // As an ordinary new file would be, not for the owner's eyes alone.

@@ -12,6 +12,7 @@ mod start;
 mod terminal;
 
 use std::io::Write;
+use std::num::NonZeroUsize;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -43,8 +44,10 @@ pub fn run() -> ExitCode {
 fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
     let shared = &arguments.shared;
     if let Some(threads) = shared.threads {
+        // More threads than cores only take memory.
+        let cores = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
         rayon::ThreadPoolBuilder::new()
-            .num_threads(threads.get())
+            .num_threads(threads.get().min(cores))
             .build_global()
             .map_err(|_| Failure::Threads(threads.get()))?;
     }

@@ -4,6 +4,7 @@ use std::io::Write;
 
 use serde_json::{Value, json};
 
+use crate::check::rounded;
 use crate::quantity::{Kind, LengthUnit, Units};
 use crate::read::{TapedPoint, TapedPoints, places_file};
 
@@ -15,7 +16,7 @@ pub(super) fn run(command: &Place, shared: &Shared) -> Result<u8, Failure> {
     let taped = places_file(&command.file)?;
     if command.json {
         let mut out = std::io::stdout().lock();
-        serde_json::to_writer_pretty(&mut out, &report(&taped))?;
+        serde_json::to_writer_pretty(&mut out, &rounded(report(&taped)))?;
         writeln!(out)?;
         return Ok(0);
     }

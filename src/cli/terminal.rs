@@ -74,7 +74,7 @@ impl Paper {
         let options = Options::new(self.width)
             .initial_indent(first)
             .subsequent_indent(rest);
-        for line in textwrap::wrap(text, options) {
+        for line in textwrap::wrap(&units_held(text), options) {
             // Where a line must not be broken stands a hard space; on the terminal it is an ordinary one.
             let line = line.replace(HARD_SPACE, " ");
             writeln!(self.out, "{style}{line}{style:#}")?;
@@ -93,6 +93,24 @@ impl Paper {
         }
         Ok(())
     }
+}
+
+/// The text with hard spaces between numbers and their units, so that no line breaks there.
+fn units_held(text: &str) -> String {
+    const UNITS: [&str; 10] = ["mm", "in", "N", "m", "MPa", "psi", "lbf", "%", "°C", "°F"];
+    let mut held = String::with_capacity(text.len());
+    for word in text.split_inclusive(' ') {
+        let unit = word.trim_end_matches(|c: char| matches!(c, ' ' | ',' | ';' | ':' | '.' | ')'));
+        if UNITS.contains(&unit)
+            && held.ends_with(' ')
+            && held.trim_end().ends_with(|c: char| c.is_ascii_digit())
+        {
+            held.pop();
+            held.push(HARD_SPACE);
+        }
+        held.push_str(word);
+    }
+    held
 }
 
 fn word(verdict: Verdict) -> (&'static str, Style) {
@@ -199,6 +217,10 @@ fn in_full(
     let measured = measured(finding, paper.units);
     paper.styled(BOLD, indent, &measured)?;
     paper.plain(indent, &finding.advice)?;
+    if finding.follows_from.is_some() {
+        // What is said once of the cause is not said again of what follows from it.
+        return Ok(());
+    }
     paper.styled(FAINT, indent, &format!("Limit: {}", finding.source))
 }
 
@@ -209,12 +231,21 @@ fn measured(finding: &Finding, units: Units) -> String {
     } else {
         "at least"
     };
+    let value = match finding.measure() {
+        // The centreline bends more tightly than half the diameter: nothing is left on the inside.
+        "inside radius" if finding.value <= 0.0 => "none".to_owned(),
+        _ => quantity(finding.value, finding.kind, units),
+    };
     let mut text = format!(
-        "{}, {bound} {}",
-        quantity(finding.value, finding.kind, units),
+        "{} {value}, {bound} {}",
+        finding.measure(),
         quantity(finding.limit, finding.kind, units)
     );
-    if let (Some(spread), Some(chance)) = (finding.spread, finding.chance_over) {
+    // A consequence is as sure as its cause, and what follows from nothing measured is as sure as the limit.
+    if finding.follows_from.is_none()
+        && let (Some(spread), Some(chance)) = (finding.spread, finding.chance_over)
+        && spread > 0.0
+    {
         text.push_str(&format!(
             "; ±{}, broken with a chance of {}",
             quantity(spread, finding.kind, units),

@@ -3,6 +3,11 @@
 use super::unit::{Meaning, accepted_units, look_up, spellings};
 use super::{Kind, awg};
 
+/// Longer lengths \[m\] are slips of the unit or the keys: no part of a motorcycle, nor its datum, is so far away.
+const LONGEST: f64 = 100.0;
+/// Shorter lengths \[m\] that must be above zero are slips too: calipers read a hundredth of a millimetre.
+const SHORTEST: f64 = 1e-6;
+
 /// Which numbers make sense.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Accepts {
@@ -84,6 +89,15 @@ pub enum QuantityError {
         /// The kind that was wanted.
         wanted: Kind,
     },
+    /// Longer or shorter than anything on a machine.
+    #[error("{seen} is {}, {}", if *long { "longer than 100 m" } else { "less than a thousandth of a millimetre" },
+        if *long { "and no machine is" } else { "and nothing can be measured so" })]
+    OutOfMeasure {
+        /// The text or number.
+        seen: String,
+        /// Whether it is too long, and not too short.
+        long: bool,
+    },
     /// Below absolute zero.
     #[error("{seen} is colder than absolute zero")]
     TooCold {
@@ -128,6 +142,9 @@ impl QuantityError {
                 wanted.phrase(),
                 wanted.example()
             ),
+            Self::OutOfMeasure { .. } => {
+                "check the number and its unit: mm, cm, m, in, ft".to_owned()
+            }
             Self::TooCold { .. } => "check the number and its unit: degC, degF or K".to_owned(),
             Self::NoGauge { .. } => {
                 "write a gauge from 40 up to 4/0, such as \"20 AWG\" or \"2/0 AWG\"".to_owned()
@@ -258,6 +275,16 @@ pub(crate) fn check(
             seen: seen(),
             wanted: kind,
         }),
+        _ if kind == Kind::Length && value.abs() > LONGEST => Err(QuantityError::OutOfMeasure {
+            seen: seen(),
+            long: true,
+        }),
+        Accepts::Positive if kind == Kind::Length && value < SHORTEST => {
+            Err(QuantityError::OutOfMeasure {
+                seen: seen(),
+                long: false,
+            })
+        }
         _ => Ok(value),
     }
 }
@@ -282,7 +309,8 @@ fn gauge_text(text: &str) -> Option<&str> {
     }
 }
 
-/// Splits a text after its number: a decimal number, a fraction, or a whole number and a fraction.
+/// Splits a text after its number: a decimal number, a fraction, or a whole number and a fraction ("7 3/8",
+/// "7-3/8").
 fn split(text: &str) -> (&str, &str) {
     let mut end = 0;
     let mut last = ' ';
@@ -294,7 +322,8 @@ fn split(text: &str) -> (&str, &str) {
             || (matches!(c, '+' | '-' | '−') && (at == 0 || matches!(last, 'e' | 'E')))
             || (c == '/' && last.is_ascii_digit())
             || (exponent && last.is_ascii_digit())
-            || (c == ' ' && fraction_follows(&text[at + 1..]));
+            || (c == ' ' && fraction_follows(&text[at + 1..]))
+            || (c == '-' && last.is_ascii_digit() && fraction_follows(&text[at + 1..]));
         if !part_of_number {
             break;
         }
@@ -319,7 +348,9 @@ fn number_value(text: &str) -> Option<f64> {
         Some(rest) => (true, rest),
         None => (false, text.strip_prefix('+').unwrap_or(&text)),
     };
-    let (whole, fraction) = match text.rsplit_once(' ') {
+    // "7 3/8" and the drawing office's "7-3/8"; without a slash a minus belongs to an exponent.
+    let mixed = text.contains('/').then(|| text.rsplit_once([' ', '-']));
+    let (whole, fraction) = match mixed.flatten() {
         Some((whole, fraction)) => (whole.parse::<f64>().ok()?, fraction),
         None => (0.0, text),
     };

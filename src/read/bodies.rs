@@ -19,6 +19,14 @@ pub(super) struct Bodies<'n> {
     index: HashMap<&'n str, BodyId>,
 }
 
+/// More moving bodies than this are not read: every one adds its poses, and no machine has so many.
+const MOST_MOVING: usize = 24;
+
+/// Whether a body is written as one that moves.
+fn moves(node: &Node) -> bool {
+    !matches!(&node.value, Value::Struct(Some(name), _) if name == "Fixed")
+}
+
 impl<'n> Bodies<'n> {
     /// Reads the field `bodies`. A body whose joint has a fault stands in the list as a fixed one, so that what
     /// stands on it is not reported as well.
@@ -29,6 +37,13 @@ impl<'n> Bodies<'n> {
                 node.at,
                 "there is no body",
                 "write at least { \"frame\": Fixed }",
+            );
+        }
+        if let Some((_, at, _)) = named.iter().filter(|entry| moves(entry.2)).nth(MOST_MOVING) {
+            reading.notes.fault(
+                *at,
+                format!("more than {MOST_MOVING} bodies move"),
+                "keep those whose motion the harness feels, and write Fixed for the others",
             );
         }
         let at: HashMap<&str, usize> = named.iter().enumerate().map(|(i, e)| (e.0, i)).collect();
@@ -280,6 +295,9 @@ fn slides<'n>(reading: &mut Reading<'_>, node: &'n Node) -> (Option<Joint>, Opti
     (joint(), on)
 }
 
+/// A harness across a joint that turns further would be wound up \[rad\]; a little more, for rounding.
+const HALF_TURN: f64 = std::f64::consts::PI * (1.0 + 1e-9);
+
 /// `from` and `to` of a joint.
 fn range(reading: &mut Reading<'_>, fields: &Fields<'_>, kind: Kind) -> Option<(f64, f64)> {
     let mut end = |name: &str, cure: &str| {
@@ -289,7 +307,20 @@ fn range(reading: &mut Reading<'_>, fields: &Fields<'_>, kind: Kind) -> Option<(
     };
     let from = end("from", "write from: its least value, at one stop");
     let to = end("to", "write to: its greatest value, at the other stop");
-    let ((from, at), (to, _)) = (from?, to?);
+    let ((from, at), (to, to_at)) = (from?, to?);
+    if kind == Kind::Angle
+        && let Some(at) = [(from, at), (to, to_at)]
+            .iter()
+            .find(|(value, _)| value.abs() > HALF_TURN)
+            .map(|(_, at)| *at)
+    {
+        reading.notes.fault(
+            at,
+            "a joint turns by at most 180 deg each way",
+            "give the angle from straight ahead to this stop",
+        );
+        return None;
+    }
     if from > to {
         let units = reading.units;
         reading.notes.fault(

@@ -22,6 +22,9 @@ pub(super) struct RawBranch {
     pub(super) lay: Vec<RawFixing>,
 }
 
+/// More branches than this are not read: a harness has some dozens.
+const MOST_BRANCHES: usize = 500;
+
 /// Reads the field `branches`. Faults apart, every branch of the file is in the result.
 pub(super) fn read<'n>(
     reading: &mut Reading<'_>,
@@ -39,6 +42,14 @@ pub(super) fn read<'n>(
             "there is no branch",
             "write at least one (name: .., diameter: .., lay: [..])",
         );
+    }
+    if let Some(item) = list.get(MOST_BRANCHES) {
+        reading.notes.fault(
+            item.at,
+            format!("more than {MOST_BRANCHES} branches are given"),
+            "give those of one harness; other harnesses stand in files of their own",
+        );
+        return Vec::new();
     }
     let (mut branches, mut names, mut taken) = (Vec::new(), Names::default(), Names::default());
     for item in list {

@@ -82,7 +82,15 @@ pub(super) fn read(reading: &mut Reading<'_>, node: &Node, movable: &Movable<'_>
                 let by = fields
                     .need(&mut reading.notes, "by", "write by: (x, y, z)")
                     .and_then(|node| reading.lengths(node, "by", Accepts::Any));
-                Some((what?.to_owned(), by?))
+                let by = by?;
+                if by.norm() <= 0.0 {
+                    reading.notes.fault(
+                        item.at,
+                        "this Move moves by (0, 0, 0)",
+                        "write how far: forward, to the rider's left, up",
+                    );
+                }
+                Some((what?.to_owned(), by))
             })
             .collect();
         changes.push(Change {

@@ -8,7 +8,7 @@ const MOST: usize = 1000;
 /// One fault of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fault {
-    /// Line, from 1; `None` where the file could not be read at all.
+    /// Line and column, both from 1; `None` where the file could not be read at all.
     pub place: Option<(usize, usize)>,
     /// What was seen and why it cannot stand.
     pub message: String,
@@ -28,12 +28,26 @@ pub struct Faults {
 impl Faults {
     /// A fault of the file as a whole.
     pub(super) fn of_file(file: &str, message: impl Into<String>, cure: impl Into<String>) -> Self {
+        Self::single(file, None, message.into(), cure.into())
+    }
+
+    /// A fault that keeps a file from being read on, at a line and column.
+    pub(super) fn at(
+        file: &str,
+        place: (usize, usize),
+        message: impl Into<String>,
+        cure: impl Into<String>,
+    ) -> Self {
+        Self::single(file, Some(place), message.into(), cure.into())
+    }
+
+    fn single(file: &str, place: Option<(usize, usize)>, message: String, cure: String) -> Self {
         Self {
             file: file.to_owned(),
             faults: vec![Fault {
-                place: None,
-                message: message.into(),
-                cure: cure.into(),
+                place,
+                message,
+                cure,
             }],
         }
     }
@@ -131,7 +145,7 @@ impl<'s> Notes<'s> {
 }
 
 /// Line and column, both from 1, of a byte offset; columns count characters.
-fn place(text: &str, at: usize) -> (usize, usize) {
+pub(super) fn place(text: &str, at: usize) -> (usize, usize) {
     let before = text.get(..at).unwrap_or(text);
     let line = 1 + before.bytes().filter(|&b| b == b'\n').count();
     let start = before.rfind('\n').map_or(0, |newline| newline + 1);

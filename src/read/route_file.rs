@@ -128,7 +128,7 @@ pub(super) fn head<'n>(reading: &mut Reading<'_>, root: &'n Node) -> Option<Head
 fn units(reading: &mut Reading<'_>, fields: &Fields<'_>) {
     let given = fields.get("units").and_then(|node| {
         let known = ["length", "temperature"];
-        Fields::of(&mut reading.notes, node, "the units", &known)
+        Fields::of(&mut reading.notes, node, "`units`", &known)
     });
     let unit = |name: &str| given.as_ref().and_then(|given| given.get(name));
     let (length, temperature) = (unit("length"), unit("temperature"));

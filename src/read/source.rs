@@ -5,6 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 use super::Faults;
+use super::fault::place;
 
 /// Largest route file that is read \[byte\]. A route file written by hand has some ten thousand; this leaves room
 /// for a generated one and still refuses a scan or a film given by mistake before it fills the memory.
@@ -38,9 +39,16 @@ pub(super) fn text_of(path: &Path) -> Result<String, Faults> {
             "give the name of a route file in it",
         ));
     }
+    // A pipe may never end, a device may end the machine.
+    if !meta.is_file() {
+        return Err(refuse(
+            "this is a pipe or a device, not a file".to_owned(),
+            "save what comes out of it as a file and give that",
+        ));
+    }
     let file = File::open(path).map_err(|error| unreadable(&error))?;
     let mut bytes = Vec::new();
-    // A pipe or device has no length of its own: what counts is how much comes out of it.
+    // A file may grow while it is read: what counts is how much comes out of it.
     if meta.len() <= LARGEST {
         file.take(LARGEST + 1)
             .read_to_end(&mut bytes)
@@ -58,12 +66,19 @@ pub(super) fn text_of(path: &Path) -> Result<String, Faults> {
         ));
     }
     String::from_utf8(bytes).map_err(|error| {
-        refuse(
-            format!(
-                "this file is not text (byte {} is not UTF-8)",
-                error.utf8_error().valid_up_to() + 1
-            ),
-            "give a route file; if it is one, save it as plain text in UTF-8",
+        let good = error.utf8_error().valid_up_to();
+        let bytes = error.as_bytes();
+        let cure = if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
+            "it looks like text in UTF-16: save it as UTF-8"
+        } else {
+            "give a route file; if it is one, save it as plain text in UTF-8"
+        };
+        let before = String::from_utf8_lossy(&bytes[..good]);
+        Faults::at(
+            &name,
+            place(&before, good),
+            format!("this file is not text (byte {} is not UTF-8)", good + 1),
+            cure,
         )
     })
 }

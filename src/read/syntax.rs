@@ -181,6 +181,11 @@ impl<'t> Reader<'_, '_, 't> {
             'r' if self.rest().starts_with("r\"") || self.rest().starts_with("r#") => self.quoted(),
             c if c.is_ascii_digit() || matches!(c, '+' | '-' | '.' | '−') => Ok(self.number()),
             c if part_of_name(c) => self.named(depth),
+            '“' | '”' | '„' | '«' | '»' => self.stop(
+                at,
+                format!("`{next}` is not a plain quote"),
+                "write \" before and after a text; a plain text editor leaves it as it is",
+            ),
             _ => {
                 let seen = self.seen();
                 self.stop(
@@ -207,10 +212,7 @@ impl<'t> Reader<'_, '_, 't> {
                 .map_err(|code| inner.span_error(code))
         });
         match read {
-            Ok((value, left)) => {
-                self.at = self.text.len() - left;
-                Ok(Node { at, value })
-            }
+            Ok((value, left)) => self.on_one_line(value, self.text.len() - left),
             Err(error) => {
                 use ron::error::Error as Code;
                 let (message, cure) = match error.code {
@@ -230,6 +232,48 @@ impl<'t> Reader<'_, '_, 't> {
                 self.stop(at, message, cure)
             }
         }
+    }
+
+    /// A text that has been read up to `end`. Names and titles stand in reports and drawings, so a text stands on
+    /// one line; one that does not has most likely lost its closing quote.
+    fn on_one_line(&mut self, value: Value, end: usize) -> Result<Node, Stop> {
+        let at = self.at;
+        let broken = match &value {
+            Value::Text(text) => text.chars().any(char::is_control),
+            Value::Char(character) => character.is_control(),
+            _ => false,
+        };
+        if !broken {
+            self.at = end;
+            return Ok(Node { at, value });
+        }
+        let Some(line) = self.text[at..end].find('\n') else {
+            self.notes.fault(
+                at,
+                "this text holds a line break or another sign that cannot be printed",
+                "delete it: a text stands on one line",
+            );
+            self.at = end;
+            return Ok(Node {
+                at,
+                value: Value::Broken,
+            });
+        };
+        let (message, cure) = (
+            "this text runs over the end of its line",
+            "put the missing quote \" at its end; a text stands on one line",
+        );
+        // Where the line ends in a comma, that is where the quote belongs, and reading can go on.
+        let text = self.text[at..at + line].trim_end();
+        if text.ends_with(',') {
+            self.notes.fault(at, message, cure);
+            self.at = at + text.len() - 1;
+            return Ok(Node {
+                at,
+                value: Value::Broken,
+            });
+        }
+        self.stop(at, message, cure)
     }
 
     /// A number. One that cannot be read is noted and passed over.

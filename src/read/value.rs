@@ -7,6 +7,15 @@ use crate::quantity::{self, Accepts, Kind, LengthUnit, TemperatureUnit, Units};
 use super::fault::Notes;
 use super::tree::{Body, Node, Value};
 
+/// A bare number as it stands in a message: one with very many digits by its power of ten.
+fn as_seen(number: f64) -> String {
+    if number.is_finite() && number.abs() > 0.0 && !(1e-6..1e9).contains(&number.abs()) {
+        format!("{number:e}")
+    } else {
+        number.to_string()
+    }
+}
+
 /// What is carried along while a file is read.
 #[derive(Debug)]
 pub(super) struct Reading<'s> {
@@ -57,7 +66,7 @@ impl Reading<'_> {
                     }
                     _ => number,
                 };
-                quantity::check(value, &number.to_string(), kind, accepts)
+                quantity::check(value, &as_seen(number), kind, accepts)
             }
             Value::Broken => return None,
             other => {

@@ -101,6 +101,15 @@ fn a_span_that_runs_taut_before_the_stop_names_the_angle() {
     assert!((bind.limit.to_degrees() - 30.0).abs() < 1e-9);
     assert_eq!(bind.verdict, Verdict::Over);
     assert!(bind.advice.contains("16°"), "{}", bind.advice);
+    // The missing length comes first; what follows from it says so, and is not ranked above it.
+    let first = &findings.findings[0];
+    assert_eq!(
+        (first.check, first.subject.as_str()),
+        ("elongation", "T1–T2 slack")
+    );
+    assert!(first.follows_from.is_none());
+    assert!(first.use_of_limit().is_finite());
+    assert_eq!(bind.follows_from.as_deref(), Some("T1–T2 being too short"));
     // Long enough: no such finding.
     let route = across(190.0);
     let findings = checked(&route, &straight(&route));

@@ -43,7 +43,21 @@ fn draw_writes_the_same_bytes_twice() {
     folder.write("short.ron", &small_route(255.0));
     assert_eq!(folder.run("draw short.ron").status, 0);
     assert!(exists(&folder.path("short.svg")));
-    assert_eq!(folder.run("draw a.ron -o no/such/folder/a.svg").status, 2);
+    let ran = folder.run("draw a.ron -o no/such/folder/a.svg");
+    assert_eq!(ran.status, 2);
+    assert!(
+        ran.err
+            .contains("there is no folder \"no/such/folder\"\n    make the folder"),
+        "{}",
+        ran.err
+    );
+    let ran = folder.run("draw a.ron -o .");
+    assert!(ran.err.contains("this is a folder"), "{}", ran.err);
+    // More threads than cores are not started.
+    assert_eq!(
+        folder.run("check a.ron --quiet --threads 1000000").status,
+        0
+    );
 }
 
 /// Distances from (0, 0, 0), (400, 0, 0), (0, 300, 0) and (0, 0, 200) to (120, 90, 60), to the millimetre.

@@ -962,6 +962,99 @@ fn files_that_are_no_route() {
 }
 
 #[test]
+fn slips_of_the_unit_and_endless_machines_are_refused() {
+    for (number, seen) in [
+        ("1e300", "1e300"),
+        ("-2e5", "-200000"),
+        ("\"101 m\"", "\"101 m\""),
+    ] {
+        let text = fields(&format!("points: {{ \"p\": ({number}, 0, 0) }},"));
+        one(
+            &text,
+            number,
+            &format!("{seen} is longer than 100 m"),
+            "its unit",
+        );
+    }
+    let text = fields("").replace("tape_error: 6", "tape_error: 1e-300");
+    one(&text, "1e-300", "less than a thousandth", "its unit");
+    let spin = |range: &str| {
+        fields("").replacen(
+            "bodies: {",
+            &format!("bodies: {{ \"wheel\": Turns(on: \"frame\", through: (0, 0, 0), axis: (0, 1, 0), {range}),"),
+            1,
+        )
+    };
+    let text = spin("from: 0.0, to: \"3600 deg\"").replace("0.0,", "\"0 deg\",");
+    one(&text, "\"3600 deg\"", "at most 180 deg each way", "stop");
+    route_text(&spin("from: \"-180 deg\", to: \"180 deg\""), "f").unwrap();
+    let bodies: String = (0..25)
+        .map(|i| format!("\"s{i}\": Slides(on: \"frame\", along: (0, 0, 1), from: 0, to: 1),"))
+        .collect();
+    let text = fields("").replacen("bodies: {", &format!("bodies: {{ {bodies}"), 1);
+    assert!(
+        faults(&text)
+            .to_string()
+            .contains("more than 24 bodies move")
+    );
+}
+
+#[test]
+fn a_text_stands_on_one_line_in_plain_quotes() {
+    // Both faults are found: reading goes on after the line whose quote is missing.
+    let text = fields("").replace(
+        "title: \"small\", tolerance: 3",
+        "title: \"my bike,\ntolerance: -1",
+    );
+    let found = faults(&text).to_string();
+    assert!(found.contains("runs over the end of its line"), "{found}");
+    assert!(found.contains("-1 is negative"), "{found}");
+    one(
+        &fields("").replace("\"small\"", "“x”"),
+        "“",
+        "is not a plain quote",
+        "plain text editor",
+    );
+    one(
+        &fields("").replace("\"small\"", "\"a\\nb\""),
+        "\"a\\nb",
+        "line break",
+        "one line",
+    );
+}
+
+#[test]
+fn what_is_not_utf_8_has_its_line_and_column() {
+    let folder = std::env::temp_dir().join(format!("neckloom-text-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    for (bytes, place, cure) in [
+        (
+            &b"(\n  title: \"Z\xfcndung\")"[..],
+            "f.ron:2:12: ",
+            "in UTF-8",
+        ),
+        (
+            &b"\xff\xfe(\0"[..],
+            "f.ron:1:1: ",
+            "looks like text in UTF-16",
+        ),
+    ] {
+        let path = folder.join("f.ron");
+        std::fs::write(&path, bytes).unwrap();
+        let said = route_file(&path).unwrap_err().to_string();
+        assert!(said.contains(place) && said.contains(cure), "{said}");
+    }
+    std::fs::remove_dir_all(&folder).unwrap();
+}
+
+#[cfg(unix)]
+#[test]
+fn a_device_is_no_file() {
+    let said = route_file(std::path::Path::new("/dev/zero")).unwrap_err();
+    assert!(said.to_string().contains("a pipe or a device"), "{said}");
+}
+
+#[test]
 fn deep_and_long_files_do_not_overflow() {
     for open in [
         "(",

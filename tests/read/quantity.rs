@@ -13,6 +13,8 @@ fn texts_of_every_kind() {
     let cases = [
         ("1.5 in", Kind::Length, 1.5 * inch),
         ("7 3/8 in", Kind::Length, 7.375 * inch),
+        ("7-3/8\"", Kind::Length, 7.375 * inch),
+        ("1e-3 m", Kind::Length, 0.001),
         ("3/8in", Kind::Length, 0.375 * inch),
         ("-7 3/8 in", Kind::Length, -7.375 * inch),
         ("12 ft", Kind::Length, 144.0 * inch),
