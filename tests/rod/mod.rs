@@ -9,6 +9,7 @@ mod elastica; // clamped and pinned by span: radius, height, force; error estima
 mod elliptic; // complete elliptic integrals by the arithmetic-geometric mean
 mod invariance; // moved, turned, mirrored, reversed
 mod near; // solving again close to a solution
+mod reference; // whole route files against an independent solver
 mod rig; // small machines with one branch
 mod robust; // rigs that hardly make sense: every pose there, nothing NaN
 mod snap; // a strip that flips
