@@ -100,7 +100,7 @@ fn units_held(text: &str) -> String {
     const UNITS: [&str; 10] = ["mm", "in", "N", "m", "MPa", "psi", "lbf", "%", "°C", "°F"];
     let mut held = String::with_capacity(text.len());
     for word in text.split_inclusive(' ') {
-        let unit = word.trim_end_matches(|c: char| matches!(c, ' ' | ',' | ';' | ':' | '.' | ')'));
+        let unit = word.trim_end_matches([' ', ',', ';', ':', '.', ')']);
         if UNITS.contains(&unit)
             && held.ends_with(' ')
             && held.trim_end().ends_with(|c: char| c.is_ascii_digit())

@@ -412,6 +412,19 @@ impl<'t> Reader<'_, '_, 't> {
     fn field(&mut self, depth: usize) -> Result<Field, Stop> {
         let at = self.at;
         if !self.field_follows() {
+            let rest = self.rest();
+            let name = rest.split(|c| !part_of_name(c)).next().unwrap_or_default();
+            if rest[name.len()..]
+                .trim_start()
+                .starts_with(['(', '"', '[', '{'])
+                && !name.is_empty()
+            {
+                return self.stop(
+                    at,
+                    format!("a colon is missing after `{name}`"),
+                    &format!("write `{name}: `"),
+                );
+            }
             let seen = self.seen();
             return self.stop(
                 at,

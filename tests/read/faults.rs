@@ -1010,6 +1010,12 @@ fn a_text_stands_on_one_line_in_plain_quotes() {
     assert!(found.contains("runs over the end of its line"), "{found}");
     assert!(found.contains("-1 is negative"), "{found}");
     one(
+        &fields("").replace("tolerance: 3", "tolerance \"3 mm\""),
+        "tolerance \"3",
+        "a colon is missing after `tolerance`",
+        "`tolerance: `",
+    );
+    one(
         &fields("").replace("\"small\"", "“x”"),
         "“",
         "is not a plain quote",
