@@ -61,7 +61,9 @@ fn element(numbers: &mut Numbers, moment: f64) -> Element {
         moment,
         pole: Vector3::new(0.6, 0.0, 0.8),
     };
-    element.lambda = element.strains().map(|e| MATERIAL.stretch * e);
+    element.lambda = element
+        .strains()
+        .map(|e| tension::multiplier_of(e, MATERIAL.stretch));
     element
 }
 
@@ -193,15 +195,16 @@ fn tension_at_one_place() {
     let mut numbers = Numbers(2);
     for _ in 0..5 {
         let slope = Vector3::x() + numbers.vector(0.3);
-        let lambda = MATERIAL.stretch * tension::strain(&slope);
+        let lambda = tension::multiplier_of(tension::strain(&slope), MATERIAL.stretch);
         let k = tension::stiffness(1.0, lambda, MATERIAL.stretch, &slope);
-        let pull = |s: &Vector3<f64>| s * (MATERIAL.stretch * tension::strain(s));
+        let pull =
+            |s: &Vector3<f64>| s * tension::multiplier_of(tension::strain(s), MATERIAL.stretch);
         for i in 0..3 {
             let mut e = Vector3::zeros();
             e[i] = 1e-4;
-            let by_energy = (0.5 * MATERIAL.stretch)
-                * (tension::strain(&(slope + e)).powi(2) - tension::strain(&(slope - e)).powi(2))
-                / 2e-4;
+            let stored =
+                |s: Vector3<f64>| tension::energy_of(tension::strain(&s), MATERIAL.stretch);
+            let by_energy = (stored(slope + e) - stored(slope - e)) / 2e-4;
             assert!((by_energy - pull(&slope)[i]).abs() < TOLERANCE * MATERIAL.stretch);
             let column = (pull(&(slope + e)) - pull(&(slope - e))) / 2e-4;
             assert!((column - k.column(i)).norm() < TOLERANCE * k.norm());
@@ -254,7 +257,9 @@ fn whole_element() {
                 at.lambda = held;
                 let mut force = at.force(&MATERIAL);
                 let strains = e.strains();
-                let gap = std::array::from_fn(|i| MATERIAL.stretch * strains[i] - held[i]);
+                let gap = std::array::from_fn(|i| {
+                    tension::multiplier_of(strains[i], MATERIAL.stretch) - held[i]
+                });
                 at.add_tension(&gap, &mut force);
                 twelve(&force)
             };

@@ -42,13 +42,12 @@ pub(super) struct Element {
 }
 
 impl Element {
-    /// Square of the stretch, from the multipliers of the step before. Kept in bounds, since a wild
-    /// intermediate step may make the multipliers anything.
+    /// Square of the stretch, from the multipliers of the step before.
     #[inline]
     fn stretch_squared(&self, stretch: f64) -> f64 {
         let mean =
             tension::END * (self.lambda[0] + self.lambda[2]) + tension::MIDDLE * self.lambda[1];
-        (1.0 + 2.0 * mean / stretch).clamp(0.25, 4.0)
+        tension::stretch_of(mean, stretch).powi(2)
     }
 
     /// Slope in the middle.
@@ -116,7 +115,7 @@ impl Element {
         }
     }
 
-    /// Bending, tension (EA ε²/2 at its three places) and weight energy \[J\].
+    /// Bending, tension (at its three places) and weight energy \[J\].
     pub(super) fn energy(&self, material: &Material) -> f64 {
         let bend = bend::stiffness(
             material.bend / self.stretch_squared(material.stretch),
@@ -128,7 +127,7 @@ impl Element {
         }
         let weights = [tension::END, tension::MIDDLE, tension::END];
         for (strain, weight) in self.strains().iter().zip(weights) {
-            energy += 0.5 * material.stretch * weight * self.h * strain * strain;
+            energy += weight * self.h * tension::energy_of(*strain, material.stretch);
         }
         let mean = (self.q[0] + self.q[2]) * (0.5 * self.h)
             + (self.q[1] - self.q[3]) * (self.h * self.h / 12.0);
@@ -167,7 +166,9 @@ impl Element {
         let c = tension::middle(h);
         let weight = tension::MIDDLE * h;
         let slope = self.middle_slope();
-        let pull = slope * slope.transpose() * (weight * material.stretch);
+        let pull = slope
+            * slope.transpose()
+            * (weight * tension::modulus(self.lambda[1], material.stretch));
         // λ c cᵀ has the shape of the bending matrix: one scalar for all three axes.
         let along = weight * self.lambda[1];
         let block = |a: usize, b: usize| {

@@ -10,6 +10,7 @@ use super::contact::{Contacts, PLACES};
 use super::element::Four;
 use super::solution::{Hold, SpanState, Station};
 use super::strand::{State, Strand};
+use super::tension;
 
 /// Places inside an element, beside its ends, at which the curvature is worked out to find its maximum.
 const INSIDE: [f64; 3] = [0.25, 0.5, 0.75];
@@ -76,12 +77,9 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
             }
             let stations = stations(strand, &element, j, &ends, &pressure);
             measured.misses.push(miss(&element, &stations));
-            let strains = [element.lambda[0], element.lambda[1], element.lambda[2]].map(|lambda| {
-                (1.0 + 2.0 * lambda / strand.material.stretch)
-                    .max(0.0)
-                    .sqrt()
-                    - 1.0
-            });
+            let strains = element
+                .lambda
+                .map(|lambda| tension::stretch_of(lambda, strand.material.stretch) - 1.0);
             span_state.strain = strains.iter().fold(span_state.strain, |a, b| a.max(*b));
             let (curvature, at) = peak(&stations);
             if curvature > span_state.curvature * (1.0 + 1e-12) {
@@ -183,9 +181,7 @@ fn stations(
         let lambda = element.lambda[0] * (1.0 - xi) * (1.0 - 2.0 * xi)
             + element.lambda[1] * 4.0 * xi * (1.0 - xi)
             + element.lambda[2] * xi * (2.0 * xi - 1.0);
-        let v = (1.0 + 2.0 * lambda / strand.material.stretch)
-            .max(1e-6)
-            .sqrt();
+        let v = tension::stretch_of(lambda, strand.material.stretch);
         let tangent = slope.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
         // The part along the branch is the twisting moment, the rest bends.
         let bending = (moment.norm_squared() - element.moment * element.moment)

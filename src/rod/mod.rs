@@ -1,5 +1,10 @@
 //! The elastic rod: where the harness lies in every pose.
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "matrices are read by row and column, as in the formulas"
+)]
+
 mod bend;
 mod chain;
 mod contact;

@@ -8,13 +8,14 @@
 use super::chain::{Chain, Factor, Six, dot};
 use super::contact::Contacts;
 use super::strand::{State, Strand, Target};
+use super::tension;
 
 /// When to stop. Forces are relative to EI/L² with L the strand's length.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Stop {
     /// Greatest force left on a free component.
     pub(super) residual: f64,
-    /// Greatest difference between the strain and λ/EA.
+    /// Greatest difference between the strain and that which its multiplier makes.
     pub(super) strain_gap: f64,
     /// Most steps.
     pub(super) steps: usize,
@@ -192,11 +193,15 @@ fn step(strand: &Strand, target: &Target, gap: f64, scratch: &mut Scratch) -> (b
 
 /// Takes a full step; the multipliers follow from the linearised strain.
 fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
-    let stretch = strand.material.stretch;
+    let ea = strand.material.stretch;
+    let follow = |lambda: f64, strain: f64, ahead: f64| {
+        let gap = strain - tension::strain_of(lambda, ea);
+        lambda + tension::modulus(lambda, ea) * (gap + ahead)
+    };
     for j in 0..strand.elements() {
         let element = strand.element(state, j);
         let slope = element.middle_slope();
-        let c = super::tension::middle(element.h);
+        let c = tension::middle(element.h);
         let mut moved = nalgebra::Vector3::zeros();
         for i in 0..3 {
             moved[i] = c[0] * step[j][i]
@@ -204,14 +209,14 @@ fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
                 + c[2] * step[j + 1][i]
                 + c[3] * step[j + 1][i + 3];
         }
-        state.middle[j] = stretch * (super::tension::strain(&slope) + slope.dot(&moved));
+        state.middle[j] = follow(state.middle[j], tension::strain(&slope), slope.dot(&moved));
     }
     for ((node, end), step) in state.nodes.iter_mut().zip(&mut state.end).zip(step) {
         let (r, t) = (
             nalgebra::Vector3::new(step[0], step[1], step[2]),
             nalgebra::Vector3::new(step[3], step[4], step[5]),
         );
-        *end = stretch * (super::tension::strain(&node.t) + node.t.dot(&t));
+        *end = follow(*end, tension::strain(&node.t), node.t.dot(&t));
         node.r += r;
         node.t += t;
     }

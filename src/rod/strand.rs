@@ -83,7 +83,7 @@ impl Strand {
     }
 
     /// First derivative of the energy by each node with the multipliers of `state`, and what is missing to
-    /// the force with multipliers EA ε.
+    /// the force with the multipliers that the strain asks for.
     pub(super) fn forces(
         &self,
         state: &State,
@@ -140,8 +140,11 @@ impl Strand {
                 contacts.add_force(j, self.at[j], &element, &mut own);
             }
             let strains = element.strains();
-            let gap: [f64; 3] =
-                std::array::from_fn(|i| self.material.stretch * strains[i] - element.lambda[i]);
+            let ea = self.material.stretch;
+            let gap: [f64; 3] = std::array::from_fn(|i| {
+                let lambda = element.lambda[i];
+                tension::modulus(lambda, ea) * (strains[i] - tension::strain_of(lambda, ea))
+            });
             let mut rest = [Vector3::zeros(); 4];
             element.add_tension(&gap, &mut rest);
             add(&mut force[j], &own[0], &own[1]);
@@ -151,12 +154,13 @@ impl Strand {
         }
     }
 
-    /// Greatest difference between the strain and λ/EA.
+    /// Greatest difference between the strain and that which its multiplier makes.
     pub(super) fn strain_gap(&self, state: &State) -> f64 {
         let mut worst = 0.0_f64;
         for (_, element) in self.each(state) {
             for (strain, lambda) in element.strains().iter().zip(element.lambda) {
-                worst = worst.max((strain - lambda / self.material.stretch).abs());
+                worst =
+                    worst.max((strain - tension::strain_of(lambda, self.material.stretch)).abs());
             }
         }
         worst
@@ -338,10 +342,10 @@ impl Strand {
     pub(super) fn strain_multipliers(&self, state: &mut State) {
         for j in 0..self.elements() {
             let strains = self.element(state, j).strains();
-            state.middle[j] = self.material.stretch * strains[1];
+            state.middle[j] = tension::multiplier_of(strains[1], self.material.stretch);
         }
         for (end, node) in state.end.iter_mut().zip(&state.nodes) {
-            *end = self.material.stretch * tension::strain(&node.t);
+            *end = tension::multiplier_of(tension::strain(&node.t), self.material.stretch);
         }
     }
 }
