@@ -1,6 +1,8 @@
 //! Distances from the harness to the parts: what cannot be near falls away by the balls around the parts (on a body
 //! with many parts by a k-d tree over samples of their surfaces), the rest is measured exactly.
 
+use std::cmp::Ordering;
+
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::Point3;
 
@@ -79,7 +81,7 @@ impl Extent {
         let away = (local - self.centre).norm_squared();
         let far = (self.radius + reach).max(0.0);
         // Written so that what is not a number counts as near.
-        !(away > far * far * (1.0 + 1e-12))
+        away.partial_cmp(&(far * far * (1.0 + 1e-12))) != Some(Ordering::Greater)
     }
 }
 
@@ -137,7 +139,11 @@ impl BodySurfaces {
         let Some(samples) = &self.samples else {
             let exact = possible().filter(|extent| {
                 // Written so that a distance that is not a number counts as near.
-                !(machine.parts[extent.part.0].shape.distance(local) > reach)
+                machine.parts[extent.part.0]
+                    .shape
+                    .distance(local)
+                    .partial_cmp(&reach)
+                    != Some(Ordering::Greater)
             });
             found.extend(exact.map(|extent| extent.part));
             return;

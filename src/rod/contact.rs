@@ -3,6 +3,7 @@
 //! At four places of every element the signed distance to each part nearby gives a one-sided potential: zero
 //! until [`ONSET`] before touching, then cubic, then quadratic, so that force and stiffness are continuous.
 
+use std::cmp::Ordering;
 use std::ops::Range;
 
 use nalgebra::{Matrix3, Point3, Vector3};
@@ -160,7 +161,7 @@ impl<'m> Contacts<'m> {
             }
             let distance = self.surroundings.distance(&self.stance, part, &centre);
             // Written so that a distance that is not a number stays.
-            if !(distance > reach) {
+            if distance.partial_cmp(&reach) != Some(Ordering::Greater) {
                 open.push((part, distance));
             }
         }
