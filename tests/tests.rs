@@ -3,8 +3,9 @@
     clippy::unwrap_used,
     clippy::expect_used,
     clippy::panic,
+    clippy::print_stdout,
     missing_docs,
-    reason = "a test that cannot go on should say so and stop; nothing here is for callers"
+    reason = "a test that cannot go on should say so and stop, and one that measures may tell what; nothing here is for callers"
 )]
 
 mod check; // every check on shapes that are known exactly, spread and verdict, the report

@@ -1,5 +1,5 @@
-//! Distances from the harness to the parts: what cannot be near falls away by the balls around the parts (on a body
-//! with many parts by a k-d tree over samples of their surfaces), the rest is measured exactly.
+//! Distances from the harness to the parts: what cannot be near falls away by a k-d tree over samples of the parts'
+//! surfaces (on a body with very few parts by the balls around them), the rest is measured exactly.
 
 use std::cmp::Ordering;
 
@@ -11,8 +11,8 @@ use crate::geometry::{Contact, Curve, Shape};
 use super::{Machine, PartId, Stance, nearest};
 
 /// A body with more parts than this gets a k-d tree over samples of their surfaces. Up to here one look at the ball
-/// around each part is faster than a query, and a route whose parts were moved is ready at once.
-const FEW: usize = 64;
+/// around each part is as good as a query, and needs no index.
+const FEW: usize = 3;
 
 /// Spacing of surface samples \[m\]. Closer samples make a query return fewer parts that are not near, and
 /// cost memory and time; 10 mm is about the diameter of a harness.

@@ -1,4 +1,4 @@
-//! A symmetric block-tridiagonal matrix with 6 × 6 blocks, one a node, and its LDLᵀ factorisation.
+//! A symmetric block-tridiagonal matrix with 6 × 6 blocks, one a node, and its L D Lᵀ factorisation.
 //!
 //! The cost of factorising and of solving grows linearly with the number of nodes. No pivoting: where the
 //! matrix is positive definite none is needed, and where it is not the signs of the pivots still count its
@@ -151,7 +151,7 @@ impl Factor {
 /// Rounding of a pivot relative to the diagonal that it came from.
 const ROUNDING: f64 = 1e-13;
 
-/// LDLᵀ of one block, which is used up; counts negative pivots. A pivot of exactly zero is nudged: the matrix
+/// L D Lᵀ of one block, which is used up; counts negative pivots. A pivot of exactly zero is nudged: the matrix
 /// is singular there, and the step along it is decided by rounding anyway.
 #[inline]
 fn ldl(

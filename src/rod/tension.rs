@@ -5,7 +5,7 @@
 //! "A locking-free finite element formulation and reduced models for geometrically exact Kirchhoff rods",
 //! Comput. Methods Appl. Mech. Eng. 290, 2015; for the inextensible curve with unit slope at the nodes:
 //! Bartels, "A simple scheme for the approximation of the elastic flow of inextensible curves", IMA J. Numer.
-//! Anal. 33, 2013). Each of these places has a multiplier λ, with λ v the tension less EIκ², and Hooke's law ties the
+//! Anal. 33, 2013). Each of these places has a multiplier λ, with λ v the tension less EI κ², and Hooke's law ties the
 //! stretch v = |r′| to it: λ v = EA (v − 1). Because λ is an unknown of its own, the number of Newton steps does not
 //! grow with EA, and taut and slack spans are the same problem.
 

@@ -299,15 +299,11 @@ fn a_mirror_that_does_not_fit_is_never_taken_for_its_side() {
         ([-0.33, -0.26, -0.52], 0.706),
         ([-1.01, 0.0, -0.56], 0.564),
     ];
-    let from: Vec<_> = from
-        .iter()
-        .map(|(p, d)| (nalgebra::Point3::from(*p), *d))
-        .collect();
-    let fix = neckloom::geometry::fix_from_tape(&from, Some(neckloom::geometry::Side::Left), 0.002)
-        .unwrap();
+    let from: Vec<_> = from.iter().map(|(p, d)| (Point3::from(*p), *d)).collect();
+    let fix = fix_from_tape(&from, Some(Side::Left), 0.002).unwrap();
     assert!(fix.rms() < 0.003, "misfit {} m", fix.rms());
     assert!(
-        (fix.at - nalgebra::Point3::new(-0.755, 0.07, -0.062)).norm() < 0.01,
+        (fix.at - Point3::new(-0.755, 0.07, -0.062)).norm() < 0.01,
         "{}",
         fix.at
     );

@@ -1,6 +1,6 @@
 //! Whole route files against an independent solver: tests/data/rod, made by the script that lies there
 //! (Kirchhoff rod as a boundary value problem in quaternions, solved by collocation with `scipy.integrate.solve_bvp`,
-//! SciPy 1.17.1, relative residual 1e-7; Kierzenka and Shampine, "A BVP solver based on residual control and the
+//! `SciPy` 1.17.1, relative residual 1e-7; Kierzenka and Shampine, "A BVP solver based on residual control and the
 //! MATLAB PSE", ACM TOMS 27(3), 2001). The rod is that of Antman, "Nonlinear Problems of Elasticity", chapter 8.
 
 use std::collections::BTreeMap;

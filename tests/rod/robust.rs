@@ -15,7 +15,7 @@ fn sound(solution: &Solution) -> Result<usize, String> {
     }
     for (pose, shape) in branch.shapes.iter().enumerate() {
         unconverged += usize::from(!shape.converged);
-        if shape.converged && !(shape.residual < 1e-4) {
+        if shape.converged && (shape.residual.is_nan() || shape.residual >= 1e-4) {
             return Err(format!(
                 "pose {pose} converged with residual {}",
                 shape.residual
@@ -62,7 +62,7 @@ fn sound(solution: &Solution) -> Result<usize, String> {
             return Err(format!("pose {pose} is not whole"));
         }
     }
-    if !(branch.resolution.radius_error >= 0.0) {
+    if branch.resolution.radius_error.is_nan() || branch.resolution.radius_error < 0.0 {
         return Err(format!("radius error {}", branch.resolution.radius_error));
     }
     Ok(unconverged)
