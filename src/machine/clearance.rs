@@ -239,6 +239,39 @@ impl<'m> Surroundings<'m> {
         found.dedup();
     }
 
+    /// For each part, which of some points (machine frame, finite) has the nearest sample of that part's surface, as
+    /// far as samples of it were the nearest of all anywhere. The exact search begins there.
+    pub(super) fn nearest_samples(
+        &self,
+        stance: &Stance,
+        points: &[Point3<f64>],
+    ) -> Vec<Option<usize>> {
+        let mut best: Vec<(f64, Option<usize>)> =
+            vec![(f64::INFINITY, None); self.machine.parts.len()];
+        for (body, motion) in self.bodies.iter().zip(&stance.bodies) {
+            let Some(samples) = &body.samples else {
+                continue;
+            };
+            for (i, p) in points.iter().enumerate() {
+                let local = motion.inverse_transform_point(p);
+                let hit = samples
+                    .tree
+                    .query(&[local.x, local.y, local.z])
+                    .nearest_one::<SquaredEuclidean<f64>>()
+                    .execute();
+                let item = usize::try_from(hit.item).ok();
+                let Some(&owner) = item.and_then(|item| samples.owners.get(item)) else {
+                    continue;
+                };
+                let best = &mut best[body.parts[owner].part.0];
+                if hit.distance < best.0 {
+                    *best = (hit.distance, Some(i));
+                }
+            }
+        }
+        best.into_iter().map(|(_, point)| point).collect()
+    }
+
     /// Signed distance from `p` to the surface of `part` in `stance` \[m\], negative inside: that of
     /// [`Surroundings::contact`], faster.
     #[inline]

@@ -1,4 +1,5 @@
-//! The least distance from a whole curve to each part, by branch and bound.
+//! The least distance from a whole curve to each part: the k-d tree tells where to begin, branch and bound does the
+//! rest exactly.
 //!
 //! The signed distance f to a convex solid is a convex function (outside as the distance to a convex set,
 //! inside as the greatest of the signed distances to the planes that bound it), so f(q) ≥ f(m) + ∇f(m)·(q − m)
@@ -32,6 +33,12 @@ pub(super) fn to_parts(
     wanted: &dyn Fn(PartId) -> bool,
 ) -> Vec<Nearest> {
     let runs = Runs::of(curve);
+    let knots: Vec<Point3<f64>> = curve.knots().iter().map(|k| k.position).collect();
+    let begin = if runs.finite {
+        around.nearest_samples(stance, &knots)
+    } else {
+        vec![None; around.machine().parts.len()]
+    };
     let parts = around.machine().parts.iter().zip(&around.pieces);
     parts
         .enumerate()
@@ -50,6 +57,11 @@ pub(super) fn to_parts(
                 least: f64::INFINITY,
                 at: curve.start(),
             };
+            if let Some(knot) = begin[i] {
+                // A distance that the curve has at one place: whatever cannot go below it falls away.
+                search.least = part.shape.distance(&search.local(&knots[knot]));
+                search.at = curve.knots()[knot].at;
+            }
             if runs.finite {
                 for piece in pieces {
                     search.descend(piece, 0, f64::NEG_INFINITY);
