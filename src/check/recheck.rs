@@ -20,6 +20,9 @@ const FURTHEST: f64 = 12.0;
 /// Nor where it folds: its radius falls by half, to less than so many diameters.
 const FOLDED: f64 = 4.0;
 
+/// A stretch that moved by no more than this \[m\] was not touched by the nudge.
+const STILL: f64 = 1e-9;
+
 /// What a nudged route is compared with, and how it is solved.
 pub(super) struct Around<'a> {
     pub(super) route: &'a Route,
@@ -36,8 +39,27 @@ pub(super) struct Around<'a> {
 #[derive(Debug)]
 pub(super) struct Rechecked {
     pub(super) findings: Vec<Finding>,
-    /// Branches in which some pose was not solved, or not near the old solution.
-    pub(super) lost: Vec<BranchId>,
+    /// Where some pose was not solved, or not near the old solution.
+    pub(super) lost: Vec<Lost>,
+}
+
+/// A stretch of a branch that a nudge cannot be followed on: from one fixing that holds direction to the next, since
+/// nothing passes through those.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Lost {
+    pub(super) branch: BranchId,
+    from: f64,
+    to: f64,
+}
+
+impl Lost {
+    /// Whether a finding's value follows from the shape of this stretch. What is summed over a branch always does.
+    pub(super) fn spoils(&self, finding: &Finding) -> bool {
+        let here = self.from <= finding.at && finding.at <= self.to;
+        follows_shape(finding)
+            && finding.branch == self.branch
+            && (here || finding.check == "steering drag")
+    }
 }
 
 /// Checks the nudged route. A branch that leaves its neighbourhood is tried again with a smaller nudge, and the
@@ -56,9 +78,12 @@ pub(super) fn recheck(around: &Around<'_>, nudge: Nudge) -> Rechecked {
         by: nudge.by * SMALLER,
         ..nudge
     };
-    let lost = std::mem::take(&mut whole.lost);
-    let again = recheck_branches(around, less, lost);
-    for mut finding in again.findings.into_iter().filter(follows_shape) {
+    let first = std::mem::take(&mut whole.lost);
+    let mut branches: Vec<BranchId> = first.iter().map(|lost| lost.branch).collect();
+    branches.dedup();
+    let again = recheck_branches(around, less, branches);
+    let retried = |finding: &Finding| first.iter().any(|lost| lost.spoils(finding));
+    for mut finding in again.findings.into_iter().filter(retried) {
         let Some(value) = value_like(&found.findings, &finding) else {
             continue;
         };
@@ -69,24 +94,42 @@ pub(super) fn recheck(around: &Around<'_>, nudge: Nudge) -> Rechecked {
     whole
 }
 
-/// Whether a branch found a shape that is not the old one slightly moved: some place moved much further than
-/// the nudge, or folded.
-fn left_its_neighbourhood(
+/// The stretches of a branch that found a shape which is not the old one slightly moved: some place moved much
+/// further than the nudge, or folded, or a shape that moved was not solved.
+fn lost_stretches(
+    route: &Route,
+    branch: BranchId,
     old: &BranchSolution,
     new: &BranchSolution,
-    diameter: f64,
     nudge: f64,
-) -> bool {
-    old.shapes.iter().zip(&new.shapes).any(|(old, new)| {
-        let knots = old.curve.knots().iter();
-        let furthest = knots
-            .map(|knot| (knot.position - new.curve.position(knot.at)).norm())
-            .fold(0.0, f64::max);
-        let folded = old.spans.iter().zip(&new.spans).any(|(old, new)| {
-            new.curvature * FOLDED * diameter > 1.0 && new.curvature > 2.0 * old.curvature
+) -> Vec<Lost> {
+    let bundle = &route.branches[branch.0];
+    let last = bundle.lay.len() - 1;
+    let ends: Vec<usize> = (0..=last)
+        .filter(|&lay| lay == 0 || lay == last || bundle.lay[lay].fixing.holds_direction())
+        .collect();
+    let lost = ends.windows(2).filter_map(|ends| {
+        let spans = ends[0]..ends[1];
+        let (from, to) = (old.spans[spans.start].start, old.spans[spans.end - 1].end());
+        let left = old.shapes.iter().zip(&new.shapes).any(|(old, new)| {
+            let knots = old.curve.knots().iter();
+            let furthest = knots
+                .filter(|knot| from <= knot.at && knot.at <= to)
+                .map(|knot| (knot.position - new.curve.position(knot.at)).norm())
+                .fold(0.0, f64::max);
+            let folded = old.spans[spans.clone()]
+                .iter()
+                .zip(&new.spans[spans.clone()])
+                .any(|(old, new)| {
+                    new.curvature * FOLDED * bundle.diameter > 1.0
+                        && new.curvature > 2.0 * old.curvature
+                });
+            let unsolved = !new.converged && furthest > STILL;
+            furthest > FURTHEST * nudge || folded || unsolved
         });
-        furthest > FURTHEST * nudge || folded
-    })
+        left.then_some(Lost { branch, from, to })
+    });
+    lost.collect()
 }
 
 /// Whether the gap to a part can matter to a branch after a nudge: the part is hot, or so near that a branch which does
@@ -146,13 +189,8 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         let solved = (around.solve_near)(&part_of_route, surroundings, &start, moved);
         solution.stances = solved.stances;
         for (branch, new) in to_solve.iter().zip(solved.branches) {
-            let diameter = route.branches[branch.0].diameter;
             let old = &narrow.branches[branch.0];
-            if new.shapes.iter().any(|shape| !shape.converged)
-                || left_its_neighbourhood(old, &new, diameter, nudge.by.norm())
-            {
-                lost.push(*branch);
-            }
+            lost.extend(lost_stretches(route, *branch, old, &new, nudge.by.norm()));
             solution.branches[branch.0] = new;
         }
     }
@@ -166,8 +204,8 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         around.options.units,
     );
     let mut findings = super::all_checks(&job).findings;
-    // Of a branch that was lost only what does not follow from its shape can be used.
-    findings.retain(|finding| !(follows_shape(finding) && lost.contains(&finding.branch)));
+    // Of a stretch that was lost only what does not follow from its shape can be used.
+    findings.retain(|finding| !lost.iter().any(|lost: &Lost| lost.spoils(finding)));
     Rechecked { findings, lost }
 }
 

@@ -17,7 +17,7 @@ use crate::rod::Solution;
 use crate::route::Route;
 
 use super::nudge::{Item, Nudge, item_in_words, items};
-use super::recheck::{Around, Rechecked, narrowed, recheck};
+use super::recheck::{Around, Lost, Rechecked, narrowed, recheck};
 use super::run::SolveNear;
 use super::wording::length;
 use super::{Blank, Finding, Findings, Options, Verdict};
@@ -50,18 +50,16 @@ pub(super) fn add_spread(
         .par_iter()
         .map(|nudge| recheck(&around, *nudge))
         .collect();
-    let mut lost: Vec<(BranchId, Item)> = nudged
+    let lost: Vec<(Lost, Item)> = nudged
         .iter()
         .zip(&nudges)
-        .flat_map(|(result, nudge)| result.lost.iter().map(|&branch| (branch, nudge.item)))
+        .flat_map(|(result, nudge)| result.lost.iter().map(|&lost| (lost, nudge.item)))
         .collect();
-    lost.sort_by_key(|&(branch, _)| branch);
-    lost.dedup();
     for finding in &mut found.findings {
         if matches!(finding.check, "snap" | "solve") {
             continue;
         }
-        if follows_shape(finding) && lost.iter().any(|(branch, _)| *branch == finding.branch) {
+        if lost.iter().any(|(lost, _)| lost.spoils(finding)) {
             if finding.verdict == Verdict::Within {
                 finding.verdict = Verdict::Close;
                 finding.advice.push_str(JUMPS);
@@ -168,15 +166,16 @@ fn variance(
 }
 
 /// What to say of each branch that jumps to another shape.
-fn jumps(route: &Route, lost: &[(BranchId, Item)]) -> Vec<Blank> {
+fn jumps(route: &Route, lost: &[(Lost, Item)]) -> Vec<Blank> {
     let branches = (0..route.branches.len()).map(BranchId);
     branches
         .filter_map(|branch| {
             let mut names: Vec<String> = lost
                 .iter()
-                .filter(|(of, _)| *of == branch)
+                .filter(|(of, _)| of.branch == branch)
                 .map(|(_, item)| item_in_words(route, *item))
                 .collect();
+            names.sort();
             names.dedup();
             (!names.is_empty()).then(|| Blank {
                 check: "spread",

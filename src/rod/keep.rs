@@ -96,6 +96,7 @@ impl Piece<'_> {
             reached,
             measured,
             radius_error: near.solved.resolution.radius_error,
+            contact: near.solved.resolution.contact,
             steps: 0,
         })
     }

@@ -99,6 +99,8 @@ pub(super) struct Solved {
     pub(super) reached: Vec<Reached>,
     pub(super) measured: Vec<Measured>,
     pub(super) radius_error: f64,
+    /// Contact stiffness in the end \[N/m²\].
+    pub(super) contact: f64,
     pub(super) steps: usize,
 }
 
@@ -141,6 +143,7 @@ impl<'r> Piece<'r> {
         let measured = self.measure(&strand, sweep, &reached);
         let mut solved = Solved {
             radius_error: refine::error(&strand, &reached, &measured),
+            contact: self.contact,
             steps: reached.iter().map(|r| r.steps).sum(),
             strand,
             reached,
@@ -148,6 +151,7 @@ impl<'r> Piece<'r> {
         };
         if near.is_none() {
             self.resolve(&mut solved, sweep, settings.accuracy, &mut scratch);
+            solved.contact = self.contact;
         }
         solved
     }

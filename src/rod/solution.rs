@@ -37,6 +37,8 @@ pub struct Resolution {
     pub elements: usize,
     /// Estimated relative error of the tightest radius from the discretisation.
     pub radius_error: f64,
+    /// Stiffness of contact with parts that was needed, force per length and depth \[N/m²\].
+    pub contact: f64,
     /// Newton steps taken over all poses.
     pub newton_steps: usize,
 }

@@ -133,7 +133,10 @@ fn branch_solution(
                 fixings: ends[1] - ends[0] + 1,
                 surroundings,
                 seated: &seated,
-                contact: FIRST_CONTACT,
+                // As stiff as in the solution close by: a softer contact would shift what presses on a part.
+                contact: near.map_or(FIRST_CONTACT, |near| {
+                    near.solved.resolution.contact.max(FIRST_CONTACT)
+                }),
                 stop: near.map_or_else(|| Stop::for_accuracy(settings.accuracy), |_| Stop::NEAR),
                 directors: (Vector3::zeros(), Vector3::zeros()),
             };
@@ -154,6 +157,7 @@ fn branch_solution(
         resolution: Resolution {
             elements: solved.iter().map(|s| s.strand.elements()).sum(),
             radius_error: solved.iter().map(|s| s.radius_error).fold(0.0, f64::max),
+            contact: solved.iter().map(|s| s.contact).fold(0.0, f64::max),
             newton_steps: solved.iter().map(|s| s.steps).sum(),
         },
     }

@@ -151,6 +151,7 @@ pub(crate) fn solution(
         shapes,
         snaps: Vec::new(),
         resolution: Resolution {
+            contact: 2e6,
             elements: 1,
             radius_error: 0.0,
             newton_steps: 0,

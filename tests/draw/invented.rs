@@ -412,6 +412,7 @@ pub(crate) fn solution(route: &Route) -> Solution {
                 shapes,
                 snaps: Vec::new(),
                 resolution: Resolution {
+                    contact: 2e6,
                     elements: 40,
                     radius_error: 1e-3,
                     newton_steps: 3,
