@@ -18,6 +18,8 @@ mod measure;
 mod newton;
 mod piece;
 mod refine;
+mod resolve;
+mod rest;
 mod solution;
 mod solve;
 mod strand;

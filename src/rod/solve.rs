@@ -12,7 +12,8 @@ use super::Settings;
 use super::contact::Seated;
 use super::keep::NearBranch;
 use super::newton::Stop;
-use super::piece::{FIRST_CONTACT, Piece, Solved};
+use super::piece::{Piece, Solved};
+use super::resolve::FIRST_CONTACT;
 use super::solution::{BranchSolution, Resolution, Shape, Snap, Solution};
 
 /// A fixing sits on a part if the branch's surface comes this close to it \[m\].
