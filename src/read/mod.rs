@@ -12,6 +12,7 @@ mod fault;
 mod fields;
 mod fixings;
 mod limits;
+mod literals;
 mod parts;
 mod places;
 mod points;
