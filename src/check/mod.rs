@@ -8,6 +8,7 @@ mod elongation;
 mod finding;
 mod heat_distance;
 mod job;
+mod limit_table;
 mod limits;
 mod nudge;
 mod pinch;
@@ -28,7 +29,7 @@ pub use charts::{AgainstJoint, AlongBranch, LeastGap};
 pub use finding::{Blank, Finding, Findings, Verdict};
 pub use limits::{Limit, LimitKey, LimitRule, LimitStatus, Limits};
 pub(crate) use report::rounded;
-pub use report::{assumed, exit_status, report};
+pub use report::{assumed, exit_status, report, warnings};
 pub use run::{Options, check, check_with};
 pub use wording::pose_in_words;
 

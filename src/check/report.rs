@@ -40,6 +40,26 @@ pub fn assumed(route: &Route) -> Vec<String> {
     assumed
 }
 
+/// Relative error of a tightest radius from the discretisation above which the result is said to be weaker.
+const COARSE: f64 = 0.005;
+
+/// What makes the result weaker, each as a sentence: what reading the file found, and branches that could not be
+/// resolved finely enough.
+pub fn warnings(route: &Route, solution: &Solution) -> Vec<String> {
+    let solved = route.branches.iter().zip(&solution.branches);
+    let coarse = solved.filter(|(_, solved)| solved.resolution.radius_error > COARSE);
+    let mut warnings = route.warnings.clone();
+    warnings.extend(coarse.map(|(branch, solved)| {
+        format!(
+            "branch \"{}\": its tightest radius may be off by {:.1} %, since the bend is sharper than the solver \
+             resolves; trust the verdict, not the number",
+            branch.name,
+            100.0 * solved.resolution.radius_error
+        )
+    }));
+    warnings
+}
+
 /// The report of a checked route.
 pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value {
     rounded(json!({
@@ -47,7 +67,7 @@ pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value 
         "title": route.title,
         "verdict": verdict_word(worst(findings)),
         "assumed": assumed(route),
-        "warnings": route.warnings,
+        "warnings": warnings(route, solution),
         "poses": poses(route, solution),
         "branches": (0..route.branches.len())
             .map(|index| branch(route, solution, findings, BranchId(index)))

@@ -6,7 +6,7 @@ use anstream::AutoStream;
 use anstyle::{AnsiColor, Style};
 use textwrap::Options;
 
-use crate::check::{CAUTIONS, Finding, Verdict, assumed, pose_in_words};
+use crate::check::{CAUTIONS, Finding, Verdict, assumed, pose_in_words, warnings};
 use crate::quantity::{Kind, LengthUnit, Units};
 use crate::route::Route;
 
@@ -179,7 +179,10 @@ pub(super) fn report(
         })
         .collect();
     paper.list("Not judged", &blanks)?;
-    paper.list("Weaker than it could be", &route.warnings)?;
+    paper.list(
+        "Weaker than it could be",
+        &warnings(route, &checked.solution),
+    )?;
     paper.list("Assumed", &assumed(route))?;
     paper.list("Cautions", &CAUTIONS.map(str::to_owned))?;
     if let Some(seed) = seed {

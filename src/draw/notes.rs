@@ -63,7 +63,7 @@ fn assumptions(scene: &Scene<'_>) -> Vec<String> {
     if unsolved > 0 {
         lines.push(format!("Not solved to the end: {unsolved} shapes of the harness. What is drawn of them is not an answer."));
     }
-    lines.extend(scene.route.warnings.iter().cloned());
+    lines.extend(crate::check::warnings(scene.route, scene.solution));
     lines.extend(crate::check::assumed(scene.route));
     if lines.is_empty() {
         lines.push("Nothing: every value stands in the route file.".to_owned());

@@ -1,0 +1,151 @@
+//! The one table of limits: default, source, how well the source is known, and the reason.
+
+use crate::quantity::Kind;
+
+use super::limits::{LimitKey, LimitRule, LimitStatus};
+
+/// One row of the table.
+pub(super) struct Row {
+    pub(super) key: LimitKey,
+    pub(super) name: &'static str,
+    pub(super) rule: LimitRule,
+    pub(super) kind: Kind,
+    pub(super) status: LimitStatus,
+    pub(super) source: &'static str,
+    pub(super) reason: &'static str,
+}
+
+/// Keep-away distance by surface temperature. No standard gives one. Trade guides for road vehicles ask for
+/// 50 mm from a shielded part of 200 °C up to 100–200 mm from an exhaust; on a motorcycle that is often
+/// impossible, and 25 mm is met only behind a shield. These values lie between.
+pub(super) const HOT_DISTANCE: &[(f64, f64)] = &[
+    (60.0, 0.005),
+    (100.0, 0.015),
+    (200.0, 0.030),
+    (300.0, 0.050),
+    (500.0, 0.075),
+    (700.0, 0.100),
+];
+
+/// Every limit, in the order of [`LimitKey`].
+pub(super) const TABLE: [Row; 12] = [
+    Row {
+        key: LimitKey::BendRadiusMoving,
+        name: "bend radius moving",
+        rule: LimitRule::Diameters(10.0),
+        kind: Kind::Length,
+        status: LimitStatus::Read,
+        source: "NASA-STD-8739.4 cl. 7.3(21), long term 10 × OD",
+        reason: "A span that bends with every turn of the bars is held to the long-term figure.",
+    },
+    Row {
+        key: LimitKey::BendRadiusStill,
+        name: "bend radius still",
+        rule: LimitRule::BranchOrWire {
+            branch: 6.0,
+            wire: 10.0,
+        },
+        kind: Kind::Length,
+        status: LimitStatus::SecondHand,
+        source: "larger of 6 × OD (NASA-STD-8739.4 cl. 7.3(21), short term) and 10 × largest wire \
+                 (FAA AC 43.13-1B para 11-96)",
+        reason: "A span held still is bent once. The first rule was read in the document, the second is \
+                 second-hand; the larger of both protects bundle and wire.",
+    },
+    Row {
+        key: LimitKey::BendRadiusConnector,
+        name: "bend radius connector",
+        rule: LimitRule::Diameters(3.0),
+        kind: Kind::Length,
+        status: LimitStatus::SecondHand,
+        source: "FAA AC 43.13-1B para 11-96, 3 × OD where supported at a terminal",
+        reason: "The rule speaks of the wire; here it is applied to the whole branch within one diameter of \
+                 the connector.",
+    },
+    Row {
+        key: LimitKey::SlackLeast,
+        name: "slack least",
+        rule: LimitRule::Value(0.015),
+        kind: Kind::Length,
+        status: LimitStatus::Memory,
+        source: "shop practice, 15–25 mm spare at the tightest angle",
+        reason: "FAA AC 43.13-1B para 11-118 asks for full travel without tension and names no length.",
+    },
+    Row {
+        key: LimitKey::StretchMost,
+        name: "stretch most",
+        rule: LimitRule::Value(0.002),
+        kind: Kind::Ratio,
+        status: LimitStatus::OwnChoice,
+        source: "0.2 % strain",
+        reason: "About where annealed copper stops springing back; a sound span is not stretched at all.",
+    },
+    Row {
+        key: LimitKey::Twist,
+        name: "twist",
+        rule: LimitRule::Value(std::f64::consts::PI / 6.0 / 0.1),
+        kind: Kind::TwistRate,
+        status: LimitStatus::Memory,
+        source: "shop practice, 25–30° per 100 mm of free length",
+        reason: "The upper end: FAA AC 43.13-1B para 11-115 prefers twisting to bending and names no angle.",
+    },
+    Row {
+        key: LimitKey::HotDistance,
+        name: "hot distance",
+        rule: LimitRule::BySurface(HOT_DISTANCE),
+        kind: Kind::Length,
+        status: LimitStatus::OwnChoice,
+        source: "keep-away distance by surface temperature, 15 mm at 100 °C to 100 mm at 700 °C",
+        reason: "No standard gives a distance. Trade guides for road vehicles ask for 50 to 200 mm, which a \
+                 motorcycle can seldom give; 25 mm is met only behind a shield.",
+    },
+    Row {
+        key: LimitKey::PinchSqueeze,
+        name: "pinch squeeze",
+        rule: LimitRule::Value(0.10),
+        kind: Kind::Ratio,
+        status: LimitStatus::OwnChoice,
+        source: "10 % of the diameter",
+        reason: "Half of the 20 % that a strap may squeeze (from memory, IPC/WHMA-A-620), because parts that \
+                 close do it again and again.",
+    },
+    Row {
+        key: LimitKey::StrapPressure,
+        name: "strap pressure",
+        rule: LimitRule::Value(2.0e6),
+        kind: Kind::Pressure,
+        status: LimitStatus::OwnChoice,
+        source: "2 MPa mean hoop pressure",
+        reason: "No published limit was found. This is the pressure that squeezes a bundle by 20 % at the \
+                 transverse modulus assumed.",
+    },
+    Row {
+        key: LimitKey::StrapSqueeze,
+        name: "strap squeeze",
+        rule: LimitRule::Value(0.20),
+        kind: Kind::Ratio,
+        status: LimitStatus::Memory,
+        source: "IPC/WHMA-A-620, insulation compressed by no more than 20 %",
+        reason: "NASA-STD-8739.4 cl. 19.6 rejects crushed insulation and names no figure.",
+    },
+    Row {
+        key: LimitKey::SupportDistance,
+        name: "support distance",
+        rule: LimitRule::Value(0.300),
+        kind: Kind::Length,
+        status: LimitStatus::SecondHand,
+        source: "a vehicle body builder's guide, 300 mm between fixings",
+        reason: "Stricter than the 610 mm (24 in) of FAA AC 43.13-1B para 11-96, because a motorcycle shakes \
+                 more.",
+    },
+    Row {
+        key: LimitKey::SteeringDrag,
+        name: "steering drag",
+        rule: LimitRule::Value(0.5),
+        kind: Kind::Torque,
+        status: LimitStatus::OwnChoice,
+        source: "0.5 N m about the axis",
+        reason: "About a third of what a well set steering head resists with (1–2 N m, from memory), so that \
+                 the bars still find their own way.",
+    },
+];
