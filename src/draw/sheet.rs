@@ -140,16 +140,15 @@ fn title(scene: &Scene<'_>) -> Mark {
     Mark::group("title-strip", "title and verdict", marks)
 }
 
+/// How many findings have a verdict.
+fn count(scene: &Scene<'_>, verdict: Verdict) -> usize {
+    let findings = scene.findings.findings.iter();
+    findings.filter(|f| f.verdict == verdict).count()
+}
+
 /// The verdict in words.
 fn verdict_in_words(scene: &Scene<'_>) -> String {
-    let count = |verdict| {
-        scene
-            .findings
-            .findings
-            .iter()
-            .filter(|f| f.verdict == verdict)
-            .count()
-    };
+    let count = |verdict| count(scene, verdict);
     match (scene.verdict(), count(Verdict::Over), count(Verdict::Close)) {
         (Verdict::Over, 1, _) => "Over 1 limit".to_owned(),
         (Verdict::Over, n, _) => format!("Over {n} limits"),
@@ -163,14 +162,7 @@ fn verdict_in_words(scene: &Scene<'_>) -> String {
 }
 
 fn counts_in_words(scene: &Scene<'_>) -> String {
-    let count = |verdict| {
-        scene
-            .findings
-            .findings
-            .iter()
-            .filter(|f| f.verdict == verdict)
-            .count()
-    };
+    let count = |verdict| count(scene, verdict);
     let mut words = vec![
         format!("{} over", count(Verdict::Over)),
         format!("{} too close to call", count(Verdict::Close)),
