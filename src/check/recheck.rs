@@ -104,12 +104,8 @@ fn lost_stretches(
     nudge: f64,
 ) -> Vec<Lost> {
     let bundle = &route.branches[branch.0];
-    let last = bundle.lay.len() - 1;
-    let ends: Vec<usize> = (0..=last)
-        .filter(|&lay| lay == 0 || lay == last || bundle.lay[lay].fixing.holds_direction())
-        .collect();
-    let lost = ends.windows(2).filter_map(|ends| {
-        let spans = ends[0]..ends[1];
+    let lost = bundle.stretches().filter_map(|(first, last)| {
+        let spans = first..last;
         let (from, to) = (old.spans[spans.start].start, old.spans[spans.end - 1].end());
         let left = old.shapes.iter().zip(&new.shapes).any(|(old, new)| {
             let knots = old.curve.knots().iter();

@@ -25,6 +25,19 @@ pub struct Branch {
     pub lay: Vec<Lay>,
 }
 
+impl Branch {
+    /// The stretches from one fixing that holds direction to the next (or to the branch's end), as indices in the lay
+    /// of their first and last fixing. Nothing passes through such a fixing, so each stretch is a problem of its own.
+    pub fn stretches(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
+        let last = self.lay.len().saturating_sub(1);
+        let mut from = 0;
+        (1..=last).filter_map(move |lay| {
+            let ends = lay == last || self.lay[lay].fixing.holds_direction();
+            ends.then(|| (std::mem::replace(&mut from, lay), lay))
+        })
+    }
+}
+
 /// A fixing and the span that leads to it from the fixing before.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lay {

@@ -1,4 +1,4 @@
-//! A strand that a small change of the route does not reach keeps its shape.
+//! From a solution close by: the state to begin from, and the whole shape of a strand that the change does not reach.
 
 use nalgebra::Point3;
 
@@ -6,11 +6,13 @@ use crate::machine::{PartId, Stance};
 use crate::route::Span;
 
 use super::contact;
+use super::element::Node;
 use super::measure::{Measured, end_holds};
 use super::piece::{Piece, Solved};
 use super::solution::{BranchSolution, Shape};
 use super::solve::Moved;
-use super::strand::Strand;
+use super::strand::{State, Strand};
+use super::twist;
 use super::walk::Reached;
 
 /// Fixings and lengths that differ by less are the same \[m\].
@@ -99,6 +101,44 @@ impl Piece<'_> {
             contact: near.solved.resolution.contact,
             steps: 0,
         })
+    }
+
+    /// The state of this strand in a shape solved before.
+    pub(super) fn seed(&self, strand: &Strand, near: &BranchSolution, shape: &Shape) -> State {
+        let first = near.spans[self.first].start;
+        let knots = shape.curve.knots();
+        let start = knots.partition_point(|k| k.at < first - 1e-9);
+        // One node stands for the end of a strand and the start of the next; their multipliers stand twice.
+        let strands_before = (1..=self.first)
+            .filter(|&lay| self.branch.lay[lay].fixing.holds_direction())
+            .count();
+        let nodes: Vec<Node> = knots
+            .iter()
+            .skip(start)
+            .take(strand.at.len())
+            .map(|k| Node {
+                r: k.position.coords,
+                t: k.slope,
+            })
+            .collect();
+        let spans = self.first..self.first + self.fixings - 1;
+        let twist: f64 = shape.spans[spans].iter().map(|s| s.twist).sum();
+        let mut state = State {
+            end: vec![0.0; nodes.len()],
+            middle: vec![0.0; nodes.len().saturating_sub(1)],
+            pole: twist::pole(nodes.iter().map(|n| n.t), None),
+            nodes,
+            moment: strand.compliance.map_or(0.0, |c| twist / c),
+            angle: twist,
+        };
+        let from = 2 * start + strands_before;
+        if let Some(known) = shape.multipliers.get(from..from + 2 * strand.at.len() - 1) {
+            state.end = known.iter().step_by(2).copied().collect();
+            state.middle = known.iter().skip(1).step_by(2).copied().collect();
+        } else {
+            strand.strain_multipliers(&mut state);
+        }
+        state
     }
 
     /// Whether all fixings are where a shape has them.

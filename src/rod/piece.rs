@@ -8,17 +8,20 @@ use crate::route::{Route, Span};
 
 use super::contact::{Contacts, REACH, Seated};
 use super::descend::settle;
-use super::element::{Material, Node};
+use super::element::Material;
 use super::guess::guess;
 use super::measure::{Measured, measure};
 use super::newton::{Outcome, Scratch, Stop, newton};
-use super::solution::{BranchSolution, Shape};
+use super::solution::BranchSolution;
 use super::strand::{HeldAt, State, Strand, Target};
-use super::walk::{Reached, Surround, walk};
+use super::walk::{Reached, farthest, walk};
 use super::{Settings, refine, twist};
 
 /// Acceleration of free fall \[m/s²\].
 const GRAVITY: f64 = 9.80665;
+
+/// Most times the parts nearby are listed for one solve.
+const LISTINGS: usize = 3;
 
 /// A strand with all that it needs to know of its branch and machine.
 pub(super) struct Piece<'r> {
@@ -37,10 +40,10 @@ pub(super) struct Piece<'r> {
 }
 
 impl<'r> Piece<'r> {
-    pub(super) fn around(&self, stance: Stance) -> Option<Contacts<'r>> {
-        let radius = 0.5 * self.branch.diameter;
-        (!self.route.machine.parts.is_empty())
-            .then(|| Contacts::new(self.surroundings, stance, radius, self.contact, self.seated))
+    /// Where the fixings and the bodies are when the joints have these values.
+    pub(super) fn at(&self, joints: &[f64]) -> (Target, Stance) {
+        let stance = self.route.machine.stance(joints);
+        (self.target(&stance), stance)
     }
 
     pub(super) fn target(&self, stance: &Stance) -> Target {
@@ -60,17 +63,6 @@ impl<'r> Piece<'r> {
                 turn(last, &self.directors.1),
             ),
         }
-    }
-}
-
-impl Surround for Piece<'_> {
-    fn at(&self, joints: &[f64]) -> (Target, Stance) {
-        let stance = self.route.machine.stance(joints);
-        (self.target(&stance), stance)
-    }
-
-    fn contacts(&self, stance: Stance) -> Option<Contacts<'_>> {
-        self.around(stance)
     }
 }
 
@@ -200,7 +192,7 @@ impl<'r> Piece<'r> {
                 .rest(strand, state, sweep, false, scratch)
                 .after(rest.steps);
         }
-        walk(strand, self, sweep, rest, &self.stop, scratch)
+        walk(self, strand, sweep, rest, scratch)
     }
 
     /// Every pose again from a state close to it.
@@ -217,66 +209,97 @@ impl<'r> Piece<'r> {
                 return rest.clone();
             }
             let (target, stance) = self.at(&sweep.poses[pose].joints);
-            self.relax(strand, state, &target, &stance, false, scratch)
+            self.relax(strand, state, (&target, &stance), false, scratch)
         });
         solved.collect()
     }
 
+    /// Straight to equilibrium. Where the strand moved beyond the parts that were listed as near, they are listed anew
+    /// and it is looked at again: a part that nobody looked at is not clear.
+    pub(super) fn equilibrium(
+        &self,
+        strand: &Strand,
+        state: &mut State,
+        (target, stance): (&Target, &Stance),
+        stop: &Stop,
+        scratch: &mut Scratch,
+    ) -> Outcome {
+        let mut steps = 0;
+        let mut outcome = Outcome::FAILED;
+        for _ in 0..LISTINGS {
+            let contacts = self.contacts_around(strand, state, stance, REACH);
+            let start = state.nodes.clone();
+            outcome = newton(strand, state, target, contacts.as_ref(), stop, scratch);
+            steps += outcome.steps;
+            let stays = contacts.is_none() || farthest(strand, &start, &state.nodes).0 < REACH;
+            // From a saddle far away the next one would be as far: that is for going downhill.
+            if stays || !(outcome.converged && outcome.stable) {
+                break;
+            }
+        }
+        Outcome { steps, ..outcome }
+    }
+
+    /// Downhill to equilibrium; `room` \[m\] is how far the strand may have to go.
+    pub(super) fn downhill(
+        &self,
+        strand: &Strand,
+        state: &mut State,
+        (target, stance): (&Target, &Stance),
+        room: f64,
+        scratch: &mut Scratch,
+    ) -> Outcome {
+        let mut steps = 0;
+        let mut outcome = Outcome::FAILED;
+        for room in [room, REACH] {
+            let contacts = self.contacts_around(strand, state, stance, room);
+            let start = state.nodes.clone();
+            outcome = settle(
+                strand,
+                state,
+                target,
+                contacts.as_ref(),
+                &self.stop,
+                scratch,
+            );
+            steps += outcome.steps;
+            if contacts.is_none() || farthest(strand, &start, &state.nodes).0 < REACH {
+                break;
+            }
+            outcome = self.equilibrium(strand, state, (target, stance), &self.stop, scratch);
+            steps += outcome.steps;
+            if outcome.converged && outcome.stable {
+                break;
+            }
+        }
+        Outcome { steps, ..outcome }
+    }
+
     /// One solve with everything tried: straight to equilibrium (unless `from_afar`), else downhill.
-    #[allow(
-        clippy::too_many_arguments,
-        reason = "one solve needs the whole situation"
-    )]
     pub(super) fn relax(
         &self,
         strand: &Strand,
         mut state: State,
-        target: &Target,
-        stance: &Stance,
+        there: (&Target, &Stance),
         from_afar: bool,
         scratch: &mut Scratch,
     ) -> Reached {
         state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
-        let before = state.clone();
         let length = strand.at[strand.at.len() - 1] - strand.at[0];
         let mut steps = 0;
         let mut outcome = Outcome::FAILED;
-        // The parts nearby are listed once a round; a state that moved beyond the lists needs another.
-        for round in 0..3 {
-            let afar = from_afar && round == 0;
-            let room = if afar { length.max(REACH) } else { REACH };
-            let contacts = self.contacts_around(strand, &state, stance, room);
-            let start = state.clone();
-            if !from_afar || round > 0 {
-                outcome = newton(
-                    strand,
-                    &mut state,
-                    target,
-                    contacts.as_ref(),
-                    &self.stop,
-                    scratch,
-                );
-                steps += outcome.steps;
+        let mut start = state.clone();
+        if !from_afar {
+            outcome = self.equilibrium(strand, &mut state, there, &self.stop, scratch);
+            steps += outcome.steps;
+        }
+        if !(outcome.converged && outcome.stable) {
+            if !outcome.converged {
+                std::mem::swap(&mut state, &mut start);
             }
-            if !(outcome.converged && outcome.stable) {
-                if !outcome.converged {
-                    state = before.clone();
-                }
-                outcome = settle(
-                    strand,
-                    &mut state,
-                    target,
-                    contacts.as_ref(),
-                    &self.stop,
-                    scratch,
-                );
-                steps += outcome.steps;
-            }
-            let pairs = start.nodes.iter().zip(&state.nodes);
-            let moved = pairs.map(|(a, b)| (a.r - b.r).norm()).fold(0.0, f64::max);
-            if contacts.is_none() || moved < REACH {
-                break;
-            }
+            let room = if from_afar { length.max(REACH) } else { REACH };
+            outcome = self.downhill(strand, &mut state, there, room, scratch);
+            steps += outcome.steps;
         }
         Reached {
             steps,
@@ -292,7 +315,12 @@ impl<'r> Piece<'r> {
         stance: &Stance,
         room: f64,
     ) -> Option<Contacts<'r>> {
-        let mut contacts = self.around(stance.clone())?;
+        if self.route.machine.parts.is_empty() {
+            return None;
+        }
+        let radius = 0.5 * self.branch.diameter;
+        let (stance, stiffness) = (stance.clone(), self.contact);
+        let mut contacts = Contacts::new(self.surroundings, stance, radius, stiffness, self.seated);
         contacts.look_around(strand.each(state).map(|(_, element)| element), room);
         Some(contacts)
     }
@@ -320,44 +348,6 @@ impl<'r> Piece<'r> {
         let stance = self.route.machine.stance(&sweep.poses[pose].joints);
         let contacts = self.contacts_around(strand, &reached.state, &stance, REACH);
         measure(strand, &reached.state, contacts.as_ref())
-    }
-
-    /// The state of this strand in a shape solved before.
-    pub(super) fn seed(&self, strand: &Strand, near: &BranchSolution, shape: &Shape) -> State {
-        let first = near.spans[self.first].start;
-        let knots = shape.curve.knots();
-        let start = knots.partition_point(|k| k.at < first - 1e-9);
-        // One node stands for the end of a strand and the start of the next; their multipliers stand twice.
-        let strands_before = (1..=self.first)
-            .filter(|&lay| self.branch.lay[lay].fixing.holds_direction())
-            .count();
-        let nodes: Vec<Node> = knots
-            .iter()
-            .skip(start)
-            .take(strand.at.len())
-            .map(|k| Node {
-                r: k.position.coords,
-                t: k.slope,
-            })
-            .collect();
-        let spans = self.first..self.first + self.fixings - 1;
-        let twist: f64 = shape.spans[spans].iter().map(|s| s.twist).sum();
-        let mut state = State {
-            end: vec![0.0; nodes.len()],
-            middle: vec![0.0; nodes.len().saturating_sub(1)],
-            pole: twist::pole(nodes.iter().map(|n| n.t), None),
-            nodes,
-            moment: strand.compliance.map_or(0.0, |c| twist / c),
-            angle: twist,
-        };
-        let from = 2 * start + strands_before;
-        if let Some(known) = shape.multipliers.get(from..from + 2 * strand.at.len() - 1) {
-            state.end = known.iter().step_by(2).copied().collect();
-            state.middle = known.iter().skip(1).step_by(2).copied().collect();
-        } else {
-            strand.strain_multipliers(&mut state);
-        }
-        state
     }
 }
 

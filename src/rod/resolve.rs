@@ -2,12 +2,9 @@
 
 use crate::machine::Sweep;
 
-use super::contact::REACH;
-use super::measure::measure;
-use super::newton::{Scratch, newton};
+use super::newton::Scratch;
 use super::piece::{Piece, Solved};
 use super::refine::{self, Finer};
-use super::walk::Surround;
 
 /// Contact stiffness \[N/m²\]: where the branch sinks in deeper than [`DEEPEST`] \[m\] it grows by [`STIFFER`], up to the
 /// last one, which still gives way where parts squeeze the branch: they must meet somewhere.
@@ -21,6 +18,9 @@ const TOUCHING: f64 = 2e-3;
 
 /// Most rounds of halving every element after the local refinement.
 const MORE_ROUNDS: usize = 2;
+
+/// Relative error of the radius that counts where the halved elements could not be solved: it may be anything.
+const UNKNOWN: f64 = 1.0;
 
 impl Solved {
     /// The accuracy worth resolving: where parts press on the branch, contact itself is no finer than this.
@@ -120,21 +120,13 @@ impl Piece<'_> {
         for (pose, spans) in
             refine::tightest_poses(&solved.strand, &solved.reached, &solved.measured)
         {
-            let mut state = finer.prolong(&solved.strand, &solved.reached[pose].state);
+            let state = finer.prolong(&solved.strand, &solved.reached[pose].state);
             let (target, stance) = self.at(&sweep.poses[pose].joints);
-            let contacts = self.contacts_around(&fine, &state, &stance, REACH);
-            let outcome = newton(
-                &fine,
-                &mut state,
-                &target,
-                contacts.as_ref(),
-                &self.stop,
-                scratch,
-            );
-            if !outcome.converged {
-                continue;
+            let halved = self.relax(&fine, state, (&target, &stance), false, scratch);
+            if !halved.converged {
+                return UNKNOWN;
             }
-            let halved = measure(&fine, &state, contacts.as_ref());
+            let halved = self.measure_one(&fine, sweep, pose, &halved);
             for span in spans {
                 let coarse = solved.measured[pose].spans[span].curvature;
                 worst = worst.max(refine::change(coarse, halved.spans[span].curvature));

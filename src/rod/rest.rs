@@ -5,7 +5,7 @@ use nalgebra::Vector3;
 use crate::machine::{Stance, Sweep};
 
 use super::contact::REACH;
-use super::newton::{Outcome, Scratch, Stop, newton};
+use super::newton::{Outcome, Scratch, Stop};
 use super::piece::Piece;
 use super::strand::{State, Strand};
 use super::twist;
@@ -34,8 +34,7 @@ impl Piece<'_> {
             let near = self.relax(
                 strand,
                 seed,
-                &self.target(&stance),
-                &stance,
+                (&self.target(&stance), &stance),
                 from_afar,
                 scratch,
             );
@@ -54,17 +53,10 @@ impl Piece<'_> {
             (flat.moment, flat.angle) = (0.0, 0.0);
             let target = self.target(&stance);
             let flat = if free {
-                self.relax(strand, flat, &target, &stance, true, scratch)
+                self.relax(strand, flat, (&target, &stance), true, scratch)
             } else {
-                let contacts = self.contacts_around(strand, &flat, &stance, REACH);
-                let outcome = newton(
-                    strand,
-                    &mut flat,
-                    &target,
-                    contacts.as_ref(),
-                    &self.stop,
-                    scratch,
-                );
+                let there = (&target, &stance);
+                let outcome = self.equilibrium(strand, &mut flat, there, &self.stop, scratch);
                 if !outcome.converged {
                     strand.compliance = compliance;
                     steps += outcome.steps;
@@ -76,20 +68,12 @@ impl Piece<'_> {
             steps += flat.steps;
             let mut state = flat.state;
             self.untwist(strand, &mut state, &stance);
-            let contacts = self.contacts_around(strand, &state, &stance, REACH);
             let target = self.target(&stance);
             let prove = Stop {
                 prove: true,
                 ..self.stop
             };
-            let outcome = newton(
-                strand,
-                &mut state,
-                &target,
-                contacts.as_ref(),
-                &prove,
-                scratch,
-            );
+            let outcome = self.equilibrium(strand, &mut state, (&target, &stance), &prove, scratch);
             steps += outcome.steps;
             let rest = Reached {
                 steps,

@@ -122,16 +122,16 @@ fn branch_solution(
     let rest = route.machine.stance(&route.machine.rest());
     let spans = route.spans(branch, &rest);
     let seated = seated(route, branch, &spans);
-    let solved: Vec<Solved> = cuts(branch)
-        .windows(2)
+    let solved: Vec<Solved> = branch
+        .stretches()
         .collect::<Vec<_>>()
         .into_par_iter()
-        .map(|ends| {
+        .map(|(first, last)| {
             let piece = Piece {
                 route,
                 branch,
-                first: ends[0],
-                fixings: ends[1] - ends[0] + 1,
+                first,
+                fixings: last - first + 1,
                 surroundings,
                 seated: &seated,
                 // As stiff as in the solution close by: a softer contact would shift what presses on a part.
@@ -141,7 +141,7 @@ fn branch_solution(
                 stop: near.map_or_else(|| Stop::for_accuracy(settings.accuracy), |_| Stop::NEAR),
                 directors: (Vector3::zeros(), Vector3::zeros()),
             };
-            let spans = &spans[ends[0]..ends[1]];
+            let spans = &spans[first..last];
             let kept = near.and_then(|near| piece.kept(spans, stances, &near));
             kept.unwrap_or_else(|| {
                 piece.solve(spans, sweep, near.map(|near| near.solved), settings)
@@ -162,14 +162,6 @@ fn branch_solution(
             newton_steps: solved.iter().map(|s| s.steps).sum(),
         },
     }
-}
-
-/// Index in the lay of the first fixing of each strand, and of the last of all.
-fn cuts(branch: &Branch) -> Vec<usize> {
-    let last = branch.lay.len() - 1;
-    (0..=last)
-        .filter(|&lay| lay == 0 || lay == last || branch.lay[lay].fixing.holds_direction())
-        .collect()
 }
 
 /// The fixings that sit on parts of their own body.

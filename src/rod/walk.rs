@@ -2,10 +2,10 @@
 
 use crate::machine::{PoseStep, Stance, Sweep};
 
-use super::contact::Contacts;
-use super::descend::settle;
+use super::contact::REACH;
 use super::element::Node;
-use super::newton::{Outcome, Scratch, Stop, newton};
+use super::newton::{Outcome, Scratch};
+use super::piece::Piece;
 use super::strand::{State, Strand, Target};
 use super::twist;
 
@@ -23,14 +23,6 @@ const SUSPECT_RATIO: f64 = 2.5;
 
 /// Most earlier poses that the next one is extrapolated from (a cubic through four).
 const HISTORY: usize = 4;
-
-/// What a strand needs to know of a pose.
-pub(super) trait Surround {
-    /// Where the fixings are, and what is around, when the joints have these values.
-    fn at(&self, joints: &[f64]) -> (Target, Stance);
-    /// Contacts in a stance, if the machine has parts.
-    fn contacts(&self, stance: Stance) -> Option<Contacts<'_>>;
-}
 
 /// One pose of a strand.
 #[derive(Debug, Clone)]
@@ -66,11 +58,10 @@ impl Reached {
 
 /// Walks a strand through the sweep from its state at rest; gives one entry a pose.
 pub(super) fn walk(
+    piece: &Piece<'_>,
     strand: &Strand,
-    surround: &impl Surround,
     sweep: &Sweep,
     rest: Reached,
-    stop: &Stop,
     scratch: &mut Scratch,
 ) -> Vec<Reached> {
     let mut reached: Vec<Option<Reached>> = vec![None; sweep.poses.len()];
@@ -83,7 +74,7 @@ pub(super) fn walk(
         };
         let guess = extrapolate(sweep, &reached, &order, step);
         let (a, b) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
-        let next = advance(strand, surround, &start, guess, (a, b), stop, scratch);
+        let next = advance(piece, strand, &start, guess, (a, b), scratch);
         reached[step.to] = Some(next);
         order.push(step.to);
     }
@@ -100,12 +91,11 @@ pub(super) fn walk(
 
 /// Goes from one pose to the next, in halves where the whole step does not work or jumps.
 fn advance(
+    piece: &Piece<'_>,
     strand: &Strand,
-    surround: &impl Surround,
     start: &Reached,
     guess: Option<State>,
     (from, to): (&[f64], &[f64]),
-    stop: &Stop,
     scratch: &mut Scratch,
 ) -> Reached {
     let mut spent = 0;
@@ -118,17 +108,23 @@ fn advance(
             ..start.clone()
         };
         let mut whole = true;
-        for piece in 1..=pieces {
-            let part = f64::from(piece) / f64::from(pieces);
+        for part in 1..=pieces {
+            let part = f64::from(part) / f64::from(pieces);
             let joints: Vec<f64> = from
                 .iter()
                 .zip(to)
                 .map(|(a, b)| a + part * (b - a))
                 .collect();
-            let (target, stance) = surround.at(&joints);
+            let (target, stance) = piece.at(&joints);
             let seed = guess.clone().filter(|_| pieces == 1);
             let next = attempt(
-                strand, surround, &here, seed, &target, stance, last, stop, scratch,
+                piece,
+                strand,
+                &here,
+                seed,
+                (&target, &stance),
+                last,
+                scratch,
             );
             spent += next.steps;
             let good = next.converged && next.jump.is_none();
@@ -157,38 +153,25 @@ fn advance(
 }
 
 /// One solve at one pose; with `last`, everything is tried and the result stands.
-#[allow(
-    clippy::too_many_arguments,
-    reason = "one solve needs the whole situation"
-)]
 fn attempt(
+    piece: &Piece<'_>,
     strand: &Strand,
-    surround: &impl Surround,
     here: &Reached,
     seed: Option<State>,
-    target: &Target,
-    stance: Stance,
+    there: (&Target, &Stance),
     last: bool,
-    stop: &Stop,
     scratch: &mut Scratch,
 ) -> Reached {
     let mut state = seed.unwrap_or_else(|| here.state.clone());
     state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
-    let mut contacts = surround.contacts(stance);
-    if let Some(contacts) = &mut contacts {
-        contacts.look_around(
-            strand.each(&state).map(|(_, element)| element),
-            super::contact::REACH,
-        );
-    }
-    let motion = motion(strand, &here.state.nodes, target);
-    let mut outcome = newton(strand, &mut state, target, contacts.as_ref(), stop, scratch);
+    let motion = motion(strand, &here.state.nodes, there.0);
+    let mut outcome = piece.equilibrium(strand, &mut state, there, &piece.stop, scratch);
     if last && !(outcome.converged && outcome.stable) {
         if !outcome.converged {
             state = here.state.clone();
         }
         let steps = outcome.steps;
-        outcome = settle(strand, &mut state, target, contacts.as_ref(), stop, scratch);
+        outcome = piece.downhill(strand, &mut state, there, REACH, scratch);
         outcome.steps += steps;
     }
     let (far, at) = farthest(strand, &here.state.nodes, &state.nodes);
@@ -216,7 +199,7 @@ fn motion(strand: &Strand, before: &[Node], target: &Target) -> f64 {
 }
 
 /// Greatest displacement between two states and its place along the branch \[m\].
-fn farthest(strand: &Strand, a: &[Node], b: &[Node]) -> (f64, f64) {
+pub(super) fn farthest(strand: &Strand, a: &[Node], b: &[Node]) -> (f64, f64) {
     let moved = a.iter().zip(b).map(|(a, b)| (b.r - a.r).norm());
     moved.zip(&strand.at).fold(
         (0.0, 0.0),

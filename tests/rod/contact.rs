@@ -4,7 +4,7 @@ use nalgebra::{Point3, Rotation3, Vector3};
 use neckloom::geometry::Shape;
 use neckloom::rod::Settings;
 
-use super::rig::{Rig, refined};
+use super::rig::{Rig, even, refined};
 
 const RADIUS: f64 = 0.004;
 
@@ -116,4 +116,30 @@ fn a_part_below_that_is_not_touched_leaves_the_shape() {
     );
     assert!((a.curvature / b.curvature - 1.0).abs() < 1e-6);
     assert!((a.tension - b.tension).abs() < 1e-6 * a.tension.abs());
+}
+
+#[test]
+fn a_part_that_one_step_of_the_walk_reaches_is_not_overlooked() {
+    // Both ends slide 50 mm a step, far beyond what is near at rest, and the first step ends on a thin post.
+    let post = Shape::Tube {
+        along: vec![Point3::new(0.052, 0.0, -0.2), Point3::new(0.052, 0.0, 0.2)],
+        diameter: 0.01,
+    };
+    let joint = neckloom::machine::Joint::Slides {
+        along: Vector3::x_axis(),
+        from: 0.0,
+        to: 0.25,
+    };
+    let rig = Rig::new(joint, 0.5)
+        .part(post.clone())
+        .fix(1, [0.0, -0.1, 0.0], Some([0.0, 1.0, 0.0]), 0.0)
+        .fix(1, [0.0, 0.1, 0.0], Some([0.0, 1.0, 0.0]), 0.203);
+    let solution = rig.solved(&even(16));
+    for (pose, shape) in solution.branches[0].shapes.iter().enumerate() {
+        let end = shape.curve.end();
+        let gaps =
+            (0..=1000).map(|i| post.distance(&shape.curve.position(end * f64::from(i) / 1000.0)));
+        let least = gaps.fold(f64::INFINITY, f64::min) - RADIUS;
+        assert!(least > -0.2e-3, "pose {pose}: {least}");
+    }
 }
