@@ -74,6 +74,11 @@ impl Finding {
         }
     }
 
+    /// Whether the centreline bends more tightly than half the diameter, so that no inside radius is left.
+    pub fn has_no_inside(&self) -> bool {
+        self.measure() == "inside radius" && self.value <= 0.0
+    }
+
     /// What the value is, in a word or two: "slack", "inside radius".
     pub fn measure(&self) -> &'static str {
         match (self.check, self.kind) {

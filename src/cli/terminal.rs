@@ -234,10 +234,10 @@ fn measured(finding: &Finding, units: Units) -> String {
     } else {
         "at least"
     };
-    let value = match finding.measure() {
-        // The centreline bends more tightly than half the diameter: nothing is left on the inside.
-        "inside radius" if finding.value <= 0.0 => "none".to_owned(),
-        _ => quantity(finding.value, finding.kind, units),
+    let value = if finding.has_no_inside() {
+        "none".to_owned()
+    } else {
+        quantity(finding.value, finding.kind, units)
     };
     let mut text = format!(
         "{} {value}, {bound} {}",

@@ -117,12 +117,13 @@ fn entry(
     let head = Line::new([left + 4.6, baseline], BODY, head)
         .bold()
         .ink(ink);
-    let figures = lettering::fit(
-        &figures(scene, finding),
-        BODY,
-        false,
-        left + room - head.frame().right() - 3.0,
-    );
+    let beside = left + room - head.frame().right() - 3.0;
+    let (mut figures, chance) = figures(scene, finding);
+    // The chance stands there where it has room; a number is never cut.
+    if lettering::width(&format!("{figures}{chance}"), BODY, false) <= beside {
+        figures.push_str(&chance);
+    }
+    let figures = lettering::fit(&figures, BODY, false, beside);
     let figures =
         Line::new([left + room, baseline], BODY, figures).anchor(super::display::Anchor::End);
     marks.push(Mark::Line(head));
@@ -148,9 +149,14 @@ fn entry(
     (marks, bottom + 1.7 - at[1])
 }
 
-/// Value and limit: "31 mm, at least 45 mm".
-fn figures(scene: &Scene<'_>, finding: &Finding) -> String {
+/// Value and limit: "31 mm, at least 45 mm"; and the chance, where it is close: " (20 % likely over)".
+fn figures(scene: &Scene<'_>, finding: &Finding) -> (String, String) {
     let show = |x: f64| words::value(x, finding.kind, scene.units);
+    let value = if finding.has_no_inside() {
+        "none".to_owned()
+    } else {
+        show(finding.value)
+    };
     let bound = if finding.at_most {
         "at most"
     } else {
@@ -162,11 +168,7 @@ fn figures(scene: &Scene<'_>, finding: &Finding) -> String {
         }
         _ => String::new(),
     };
-    format!(
-        "{}, {bound} {}{chance}",
-        show(finding.value),
-        show(finding.limit)
-    )
+    (format!("{value}, {bound} {}", show(finding.limit)), chance)
 }
 
 fn capital(text: &str) -> String {
