@@ -82,7 +82,7 @@ pub fn places_file(path: &Path) -> Result<TapedPoints, Faults> {
 /// # Errors
 /// As for [`places_file`].
 pub fn places_text(text: &str, file: &str) -> Result<TapedPoints, Faults> {
-    let mut reading = Reading::new(text);
+    let mut reading = Reading::new(text, file);
     let root = tree(text, &mut reading.notes);
     let found = root
         .as_ref()

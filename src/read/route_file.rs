@@ -1,5 +1,7 @@
 //! The route file as a whole: its fields in the order in which they need each other.
 
+use std::path::Path;
+
 use crate::harness::{Branch, Fixing, FixingKind, Lay, LengthRule};
 use crate::machine::{BodyId, Joint, Machine, Stance};
 use crate::quantity::{Accepts, Kind, LengthUnit, TemperatureUnit, Units};
@@ -53,7 +55,7 @@ pub(super) struct Head<'n> {
 
 /// Reads the text of a route file.
 pub(super) fn route(text: &str, file: &str) -> Result<Route, Faults> {
-    let mut reading = Reading::new(text);
+    let mut reading = Reading::new(text, file);
     let root = tree(text, &mut reading.notes);
     let route = root
         .as_ref()
@@ -66,9 +68,10 @@ pub(super) fn route(text: &str, file: &str) -> Result<Route, Faults> {
 }
 
 impl<'s> Reading<'s> {
-    pub(super) fn new(text: &'s str) -> Self {
+    pub(super) fn new(text: &'s str, file: &str) -> Self {
         Self {
             notes: Notes::new(text),
+            folder: Path::new(file).parent().unwrap_or(Path::new("")).to_owned(),
             units: Units::METRIC,
             assumed: Vec::new(),
             warnings: Vec::new(),

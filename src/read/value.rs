@@ -1,5 +1,7 @@
 //! Single values: quantities in the file's units, texts, directions.
 
+use std::path::PathBuf;
+
 use nalgebra::{UnitVector3, Vector3};
 
 use crate::quantity::{self, Accepts, Kind, LengthUnit, TemperatureUnit, Units};
@@ -20,6 +22,8 @@ fn as_seen(number: f64) -> String {
 #[derive(Debug)]
 pub(super) struct Reading<'s> {
     pub(super) notes: Notes<'s>,
+    /// The folder of the file: other files are named relative to it.
+    pub(super) folder: PathBuf,
     /// Units of bare numbers.
     pub(super) units: Units,
     /// What was filled in.
