@@ -3,8 +3,8 @@
 use nalgebra::{Point3, UnitVector3, Vector3};
 
 use crate::geometry::{Curve, Waypoint, smooth_path};
-use crate::harness::{Branch, LengthRule, Wire};
-use crate::machine::{Machine, Stance};
+use crate::harness::{Branch, Breakout, Held, LengthRule, Wire};
+use crate::machine::{BodyId, Machine, Stance};
 use crate::quantity::Kind;
 
 /// Everything that a route file says, resolved. Nothing in it is a name that could be missing or a number
@@ -24,6 +24,8 @@ pub struct Route {
     pub wires: Vec<Wire>,
     /// The branches.
     pub branches: Vec<Branch>,
+    /// Where branches meet.
+    pub breakouts: Vec<Breakout>,
     /// Limits that the file overrides.
     pub limits: Vec<LimitOverride>,
     /// Named what-ifs.
@@ -81,9 +83,10 @@ pub struct Span {
     pub from: usize,
     /// Distance along the branch from its first fixing to the span's start \[m\].
     pub start: f64,
-    /// Unstretched length \[m\].
+    /// Unstretched length \[m\]; beside a fixing that the branch slides through, that with which it was laid.
     pub length: f64,
-    /// Whether its two fixings are on bodies that move against each other.
+    /// Whether its two fixings are on bodies that move against each other. A breakout that floats counts as being on all
+    /// the bodies that its branches are fixed to.
     pub moving: bool,
 }
 
@@ -151,15 +154,57 @@ impl Route {
                 LengthRule::Slack(slack) => (b - a).norm() + slack,
                 LengthRule::SmoothPath => path.length_between(knots[lay - 1], knots[lay]),
             };
-            let bodies = (branch.lay[lay - 1].fixing.on, branch.lay[lay].fixing.on);
+            let ends = (branch.lay[lay - 1].fixing.on, branch.lay[lay].fixing.on);
+            let behind = (self.carriers(ends.0), self.carriers(ends.1));
             spans.push(Span {
                 from: lay - 1,
                 start,
                 length,
-                moving: self.machine.moves_against(bodies.0, bodies.1),
+                moving: any_pair(&behind, |a, b| self.machine.moves_against(a, b)),
             });
             start += length;
         }
         spans
     }
+
+    /// The bodies that say where `body` is: itself, or, if it is a breakout that floats, those that the harness about it
+    /// is fixed to.
+    pub fn carriers(&self, body: BodyId) -> Vec<BodyId> {
+        let floating = |body: BodyId| {
+            self.breakouts
+                .iter()
+                .find(|breakout| breakout.body == body && breakout.held == Held::Floats)
+        };
+        let (mut found, mut open, mut seen) = (Vec::new(), vec![body], vec![body]);
+        while let Some(body) = open.pop() {
+            let Some(breakout) = floating(body) else {
+                found.push(body);
+                continue;
+            };
+            for meeting in &breakout.meets {
+                let lay = &self.branches[meeting.branch.0].lay;
+                let before = lay[..meeting.lay].iter().rev();
+                let after = lay[meeting.lay + 1..].iter();
+                // What lies behind a fixing that holds direction does not reach through it.
+                for way in [before.collect::<Vec<_>>(), after.collect::<Vec<_>>()] {
+                    for entry in way {
+                        let on = entry.fixing.on;
+                        if !seen.contains(&on) {
+                            seen.push(on);
+                            open.push(on);
+                        }
+                        if entry.fixing.holds_direction() && !entry.fixing.slides() {
+                            break;
+                        }
+                    }
+                }
+            }
+        }
+        found.sort_unstable();
+        found
+    }
+}
+
+fn any_pair(of: &(Vec<BodyId>, Vec<BodyId>), is: impl Fn(BodyId, BodyId) -> bool) -> bool {
+    of.0.iter().any(|&a| of.1.iter().any(|&b| is(a, b)))
 }

@@ -40,7 +40,7 @@ pub(super) fn tie_pinch(job: &Job<'_>) -> Outcome {
         let stations = fixing_stations(&job.solved(branch).spans);
         let mut without_pull = Vec::new();
         for (lay, (entry, &station)) in job.branch(branch).lay.iter().zip(&stations).enumerate() {
-            let FixingKind::Tie { pull } = entry.fixing.kind else {
+            let FixingKind::Tie { pull, .. } = entry.fixing.kind else {
                 continue;
             };
             let strap = Strap {
@@ -66,7 +66,7 @@ pub(super) fn assumptions(route: &Route) -> Vec<String> {
     let ties = route.branches.iter().flat_map(|branch| &branch.lay);
     let (mut no_width, mut pulled) = (Vec::new(), false);
     for entry in ties {
-        if let FixingKind::Tie { pull } = entry.fixing.kind {
+        if let FixingKind::Tie { pull, .. } = entry.fixing.kind {
             pulled |= pull.is_some();
             if entry.fixing.width.is_none() {
                 no_width.push(entry.fixing.name.as_str());

@@ -87,7 +87,16 @@ pub(crate) fn key(scene: &Scene<'_>, frame: Frame) -> Mark {
             rated: None,
         },
         FixingKind::Clamp,
-        FixingKind::Tie { pull: None },
+        FixingKind::Grommet,
+        FixingKind::Tie {
+            pull: None,
+            loose: false,
+        },
+        FixingKind::Tie {
+            pull: None,
+            loose: true,
+        },
+        FixingKind::Breakout,
     ];
     for kind in kinds {
         let used = scene
@@ -95,7 +104,7 @@ pub(crate) fn key(scene: &Scene<'_>, frame: Frame) -> Mark {
             .branches
             .iter()
             .flat_map(|b| &b.lay)
-            .any(|l| std::mem::discriminant(&l.fixing.kind) == std::mem::discriminant(&kind));
+            .any(|l| symbols::fixing_name(&l.fixing.kind) == symbols::fixing_name(&kind));
         if used {
             rows.push((
                 symbols::fixing(&kind, [0.5 * wide, 0.0], [1.0, 0.0]),

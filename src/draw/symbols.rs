@@ -30,10 +30,27 @@ pub(crate) fn fixing(kind: &FixingKind, at: Spot, along: Spot) -> Vec<Mark> {
     };
     match kind {
         // A strap across the branch, with its head on one side.
-        FixingKind::Tie { .. } => vec![
+        FixingKind::Tie { loose, .. } => vec![
             block([-0.38, 0.38], [-1.7, 1.7], Ink::Paper),
-            block([-0.7, 0.7], [1.0, 2.1], Ink::Black),
+            // The head of a loose one is open.
+            block(
+                [-0.7, 0.7],
+                [1.0, 2.1],
+                if *loose { Ink::Paper } else { Ink::Black },
+            ),
         ],
+        // The two lips of a hole, the branch between them.
+        FixingKind::Grommet => vec![
+            block([-0.55, 0.55], [0.9, 2.2], Ink::Black),
+            block([-0.55, 0.55], [-2.2, -0.9], Ink::Black),
+        ],
+        // A knot.
+        FixingKind::Breakout => vec![Mark::Ring(Ring {
+            centre: at,
+            radius: 1.15,
+            stroke: Some(Stroke::solid(Ink::Paper, MEDIUM)),
+            fill: Some(Ink::Black),
+        })],
         // A loop round the branch, on a foot.
         FixingKind::Clamp => vec![
             block([-0.45, 0.45], [1.2, 2.6], Ink::Black),
@@ -61,7 +78,10 @@ pub(crate) fn fixing(kind: &FixingKind, at: Spot, along: Spot) -> Vec<Mark> {
 /// What a kind of fixing is called.
 pub(crate) fn fixing_name(kind: &FixingKind) -> &'static str {
     match kind {
-        FixingKind::Tie { .. } => "cable tie",
+        FixingKind::Tie { loose: false, .. } => "cable tie",
+        FixingKind::Tie { loose: true, .. } => "loose cable tie: slides",
+        FixingKind::Grommet => "grommet: slides",
+        FixingKind::Breakout => "breakout",
         FixingKind::Clamp => "cushioned clamp",
         FixingKind::Connector { .. } => "connector",
     }

@@ -16,7 +16,7 @@ pub struct Fixing {
     /// Index into [`crate::route::Route::places`]: where it is with every joint at zero.
     pub place: usize,
     /// Direction in which the branch runs on, with every joint at zero; `None`: the branch pivots here.
-    /// Always present for a clamp and a connector.
+    /// Always present for a clamp, a grommet, a connector and a breakout.
     pub facing: Option<UnitVector3<f64>>,
     /// Width along the branch \[m\], where given.
     pub width: Option<f64>,
@@ -27,6 +27,14 @@ impl Fixing {
     pub fn holds_direction(&self) -> bool {
         self.facing.is_some()
     }
+
+    /// Whether the branch slides through, so that its neighbouring spans share their length.
+    pub fn slides(&self) -> bool {
+        matches!(
+            self.kind,
+            FixingKind::Grommet | FixingKind::Tie { loose: true, .. }
+        )
+    }
 }
 
 /// Kinds of fixing.
@@ -36,9 +44,15 @@ pub enum FixingKind {
     Tie {
         /// Strap tension \[N\], where given.
         pull: Option<f64>,
+        /// Whether the branch slides through it.
+        loose: bool,
     },
     /// A cushioned clamp: no squeeze.
     Clamp,
+    /// A hole that the branch slides through.
+    Grommet,
+    /// Where branches meet. It stands on the body of its [`super::Breakout`].
+    Breakout,
     /// A connector at an end of the branch.
     Connector {
         /// Finish of its contacts, where given.

@@ -197,6 +197,7 @@ fn fixing<'n>(
     let kind = match kind {
         "Tie" => FixingKind::Tie {
             pull: positive(reading, &fields, "pull", Kind::Force),
+            loose: false,
         },
         "Clamp" => FixingKind::Clamp,
         _ => connector(reading, &fields, first || last || reading.notes.cut),

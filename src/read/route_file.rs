@@ -268,6 +268,7 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         machine,
         wires: wires.list,
         branches,
+        breakouts: Vec::new(),
         limits,
         changes,
         assumed: Vec::new(),

@@ -20,3 +20,19 @@ pub(super) fn stiffness(bend: f64, h: f64) -> [[f64; 4]; 4] {
         [b, c, -b, 2.0 * c],
     ]
 }
+
+/// Derivative of [`stiffness`] by the element's length.
+#[inline]
+pub(super) fn by_length(bend: f64, h: f64) -> [[f64; 4]; 4] {
+    let (a, b, c) = (
+        -36.0 * bend / h.powi(4),
+        -12.0 * bend / h.powi(3),
+        -2.0 * bend / (h * h),
+    );
+    [
+        [a, b, -a, b],
+        [b, 2.0 * c, -b, c],
+        [-a, -b, a, -b],
+        [b, c, -b, 2.0 * c],
+    ]
+}

@@ -3,6 +3,7 @@
 //! At four places of every element the signed distance to each part nearby gives a one-sided potential: zero
 //! until [`ONSET`] before touching, then cubic, then quadratic, so that force and stiffness are continuous.
 
+use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::ops::Range;
 
@@ -33,6 +34,8 @@ const FADING: f64 = 8.0;
 /// sink in at will, and farther along it less and less.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Seated {
+    /// Index of the fixing in the branch's lay.
+    pub(super) lay: usize,
     pub(super) part: PartId,
     /// Place of the fixing along the branch \[m\].
     pub(super) at: f64,
@@ -61,7 +64,7 @@ pub(super) struct Contacts<'m> {
     pub(super) radius: f64,
     /// Force per length and depth \[N/m²\].
     pub(super) stiffness: f64,
-    pub(super) seated: &'m [Seated],
+    pub(super) seated: Cow<'m, [Seated]>,
     /// Around each element.
     near: Vec<Around>,
     /// The parts of all of them, one after the other. Each stands with its distance from the element's middle \[m\]: a
@@ -93,7 +96,7 @@ impl<'m> Contacts<'m> {
         stance: Stance,
         radius: f64,
         stiffness: f64,
-        seated: &'m [Seated],
+        seated: Cow<'m, [Seated]>,
     ) -> Self {
         Self {
             surroundings,
@@ -288,6 +291,18 @@ impl<'m> Contacts<'m> {
                 }
             }
         }
+    }
+
+    /// Derivative of the contact energy of element `j` by the element's length, its four vectors held \[N\].
+    pub(super) fn by_length(&self, j: usize, start: f64, element: &Element) -> f64 {
+        let places = PLACES.iter().filter_map(|&xi| {
+            let p = combine(&shape(element.h, xi), &element.q);
+            let push = self.push(j, start + xi * element.h, &p, 0.25 * element.h)?;
+            let (x, y) = (xi, 1.0 - xi);
+            let moved = element.q[1] * (x * y * y) - element.q[3] * (x * x * y);
+            Some(push.energy / element.h + push.force.dot(&moved))
+        });
+        places.sum()
     }
 
     /// Adds the second derivative of contact on element `j` to its lower blocks.

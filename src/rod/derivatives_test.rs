@@ -297,6 +297,32 @@ fn ball() -> Machine {
     }
 }
 
+/// What a little more length does to the energy, its four vectors held.
+#[test]
+fn by_length() {
+    let mut numbers = Numbers(11);
+    for moment in [0.0, 0.002] {
+        for _ in 0..5 {
+            let element = element(&mut numbers, moment);
+            // The stretch that divides the bending stiffness is held, the twisting energy is −moment × turn.
+            let energy = |e: &Element| e.energy(&MATERIAL) - moment * e.turn().0;
+            let step = 1e-4 * element.h;
+            let at = |by: f64| {
+                energy(&Element {
+                    h: element.h + by * step,
+                    ..element
+                })
+            };
+            let by_energy = (at(-2.0) - 8.0 * at(-1.0) + 8.0 * at(1.0) - at(2.0)) / (12.0 * step);
+            let exact = element.by_length(&MATERIAL);
+            assert!(
+                (exact - by_energy).abs() < 1e-7 * by_energy.abs().max(1.0),
+                "{exact} for {by_energy}"
+            );
+        }
+    }
+}
+
 #[test]
 fn contact() {
     let machine = ball();
@@ -309,7 +335,13 @@ fn contact() {
             element.q[i + 1] = Vector3::x() + numbers.vector(0.02);
         }
         let stance = machine.stance(&machine.rest());
-        let mut contacts = Contacts::new(&surroundings, stance, 0.004, 2e6, &[]);
+        let mut contacts = Contacts::new(
+            &surroundings,
+            stance,
+            0.004,
+            2e6,
+            std::borrow::Cow::Borrowed(&[]),
+        );
         contacts.look_around(std::iter::once(element), 0.01);
         assert!(contacts.touches(0));
         assert!(contacts.energy(0, 0.0, &element) > 0.0, "it presses");
@@ -403,6 +435,7 @@ fn strand(elements: u32) -> (Strand, State, Target) {
         nodes,
         moment: 0.0,
         angle: 0.0,
+        slid: Vec::new(),
     };
     strand.strain_multipliers(&mut state);
     state.angle = strand.twist_angle(&state, &target);

@@ -134,6 +134,41 @@ impl Element {
         energy - material.weight.dot(&mean)
     }
 
+    /// Derivative of the energy by the element's unstretched length, with its four vectors, multipliers and twisting
+    /// moment held \[N\]. At equilibrium nothing else changes the energy to first order.
+    pub(super) fn by_length(&self, material: &Material) -> f64 {
+        let h = self.h;
+        let bend = bend::by_length(material.bend / self.stretch_squared(material.stretch), h);
+        let mut by = 0.0;
+        for (row, q) in bend.iter().zip(&self.q) {
+            by += 0.5 * q.dot(&combine(row, &self.q));
+        }
+        let weights = [tension::END, tension::MIDDLE, tension::END];
+        for ((strain, lambda), weight) in self.strains().iter().zip(self.lambda).zip(weights) {
+            let own = tension::strain_of(lambda, material.stretch);
+            by += weight * (lambda * (strain - own) + tension::energy_of(own, material.stretch));
+        }
+        let chord = self.q[2] - self.q[0];
+        let slope_by = chord * (-1.5 / (h * h));
+        by += tension::MIDDLE * h * self.lambda[1] * self.middle_slope().dot(&slope_by);
+        let mean = (self.q[0] + self.q[2]) * 0.5 + (self.q[1] - self.q[3]) * (h / 6.0);
+        by -= material.weight.dot(&mean);
+        if self.moment != 0.0 {
+            for xi in twist::GAUSS {
+                let (first, second) = twist::slopes(h, xi);
+                let (first_by, second_by) = twist::slopes_by_length(h, xi);
+                let (f, fu, fw) = twist::turn(
+                    &self.pole,
+                    &combine(&first, &self.q),
+                    &combine(&second, &self.q),
+                );
+                let (u, w) = (combine(&first_by, &self.q), combine(&second_by, &self.q));
+                by -= self.moment * 0.5 * (f + h * (fu.dot(&u) + fw.dot(&w)));
+            }
+        }
+        by
+    }
+
     /// How far a director turns along the element against the frames counted from the pole, and the
     /// derivative of that.
     #[inline]

@@ -62,6 +62,7 @@ pub(super) fn guess(strand: &Strand, path: &Curve, knots: &[usize], target: &Tar
         moment: 0.0,
         angle: 0.0,
         pole,
+        slid: Vec::new(),
     }
 }
 

@@ -5,11 +5,12 @@ use nalgebra::Point3;
 use crate::machine::{PartId, Stance};
 use crate::route::Span;
 
+use super::cluster::{Cluster, Solved};
 use super::contact;
 use super::element::Node;
 use super::measure::{Measured, end_holds};
-use super::piece::{Piece, Solved};
-use super::solution::{BranchSolution, Shape};
+use super::piece::Piece;
+use super::solution::{BranchSolution, Shape, Solution};
 use super::solve::Moved;
 use super::strand::{State, Strand};
 use super::twist;
@@ -18,40 +19,92 @@ use super::walk::Reached;
 /// Fixings and lengths that differ by less are the same \[m\].
 const SAME: f64 = 1e-12;
 
-/// The solution of a branch that differs little.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct NearBranch<'s> {
-    pub(super) solved: &'s BranchSolution,
-    pub(super) moved: Moved,
+/// A strand in all poses, as it was.
+struct Kept {
+    strand: Strand,
+    states: Vec<State>,
+    measured: Vec<Measured>,
+}
+
+impl Cluster<'_> {
+    /// The cluster as it was, if nothing that it depends on moved.
+    pub(super) fn kept(
+        &self,
+        spans: &[&[Span]],
+        stances: &[Stance],
+        near: &Solution,
+        moved: Moved,
+    ) -> Option<Solved> {
+        let mut kept = Vec::new();
+        for (piece, spans) in self.pieces.iter().zip(spans) {
+            kept.push(piece.kept(spans, stances, piece.of(near), moved)?);
+        }
+        let strands: Vec<Strand> = kept.iter().map(|kept| kept.strand.clone()).collect();
+        let reached = self
+            .seeds(&strands, near)
+            .into_iter()
+            .enumerate()
+            .map(|(pose, mut whole)| {
+                for (state, kept) in whole.strands.iter_mut().zip(&kept) {
+                    state.clone_from(&kept.states[pose]);
+                }
+                let residuals = self
+                    .pieces
+                    .iter()
+                    .map(|piece| piece.of(near).shapes[pose].residual);
+                Reached {
+                    whole,
+                    converged: true,
+                    residual: residuals.fold(0.0, f64::max),
+                    steps: 0,
+                    jump: None,
+                }
+            })
+            .collect();
+        let resolution = |piece: &Piece<'_>| piece.of(near).resolution;
+        Some(Solved {
+            strands,
+            reached,
+            measured: kept.into_iter().map(|kept| kept.measured).collect(),
+            radius_error: self
+                .pieces
+                .iter()
+                .map(|piece| resolution(piece).radius_error)
+                .collect(),
+            contact: self
+                .pieces
+                .iter()
+                .map(|piece| resolution(piece).contact)
+                .collect(),
+            steps: 0,
+        })
+    }
 }
 
 impl Piece<'_> {
-    /// The strand as it was, if nothing that it depends on moved.
-    pub(super) fn kept(
+    fn kept(
         &self,
         spans: &[Span],
         stances: &[Stance],
-        near: &NearBranch<'_>,
-    ) -> Option<Solved> {
-        let moved_part = match near.moved {
+        near: &BranchSolution,
+        moved: Moved,
+    ) -> Option<Kept> {
+        let moved_part = match moved {
             Moved::Places => None,
             Moved::Part(part, by) => Some((part, by)),
             Moved::Joint => return None,
         };
         let own = self.first..self.first + spans.len();
-        let old = near.solved.spans.get(own.clone())?;
+        let old = near.spans.get(own.clone())?;
         let same_length = old.iter().zip(spans).all(|(old, new)| {
             (old.start - new.start).abs() < SAME && (old.length - new.length).abs() < SAME
         });
         if !same_length {
             return None;
         }
-        let strand = self.strand(spans, Some(near.solved), &super::Settings::default());
-        let shapes = &near.solved.shapes;
-        let start = shapes[0]
-            .curve
-            .knots()
-            .partition_point(|k| k.at < spans[0].start - 1e-9);
+        let strand = self.strand(spans, Some(near), &super::Settings::default());
+        let shapes = &near.shapes;
+        let start = self.first_knot(near, &shapes[0]);
         let same = shapes.iter().zip(stances).all(|(shape, stance)| {
             shape.converged
                 && self.holds_still(&strand, start, shape, stance)
@@ -64,16 +117,17 @@ impl Piece<'_> {
         // Each element has two stations, each span one more.
         let first = 2 * start + self.first;
         let stations = first..first + 2 * strand.elements() + spans.len();
-        let mut reached = Vec::new();
+        let mut states = Vec::new();
         let mut measured = Vec::new();
         for (shape, stance) in shapes.iter().zip(stances) {
-            let all = 2 * (shape.curve.knots().len() - 1) + near.solved.spans.len();
+            let all = 2 * (shape.curve.knots().len() - 1) + near.spans.len();
             if shape.stations.len() != all || shape.multipliers.is_empty() {
                 return None;
             }
-            let state = self.seed(&strand, near.solved, shape);
-            let contacts = self.contacts_around(&strand, &state, stance, 0.0);
-            let [before, after] = end_holds(&strand, &state, contacts.as_ref());
+            let state = self.seed(&strand, near, shape);
+            let laid = strand.laid(&state.slid);
+            let contacts = self.contacts_around(&laid, &state, stance, 0.0);
+            let [before, after] = end_holds(&laid, &state, contacts.as_ref());
             let inner = shape.holds.get(own.start + 1..own.end)?;
             measured.push(Measured {
                 stations: shape.stations.get(stations.clone())?.to_vec(),
@@ -85,29 +139,26 @@ impl Piece<'_> {
                 depth: 0.0,
                 misses: Vec::new(),
             });
-            reached.push(Reached {
-                state,
-                converged: true,
-                residual: shape.residual,
-                steps: 0,
-                jump: None,
-            });
+            states.push(state);
         }
-        Some(Solved {
+        Some(Kept {
             strand,
-            reached,
+            states,
             measured,
-            radius_error: near.solved.resolution.radius_error,
-            contact: near.solved.resolution.contact,
-            steps: 0,
         })
+    }
+
+    /// The knot at which the strand begins.
+    fn first_knot(&self, near: &BranchSolution, shape: &Shape) -> usize {
+        let first = near.spans[self.first].start + shape.slid_at(self.first);
+        let knots = shape.curve.knots();
+        knots.partition_point(|k| k.at < first - 1e-9)
     }
 
     /// The state of this strand in a shape solved before.
     pub(super) fn seed(&self, strand: &Strand, near: &BranchSolution, shape: &Shape) -> State {
-        let first = near.spans[self.first].start;
         let knots = shape.curve.knots();
-        let start = knots.partition_point(|k| k.at < first - 1e-9);
+        let start = self.first_knot(near, shape);
         // One node stands for the end of a strand and the start of the next; their multipliers stand twice.
         let strands_before = (1..=self.first)
             .filter(|&lay| self.branch.lay[lay].fixing.holds_direction())
@@ -128,15 +179,24 @@ impl Piece<'_> {
             middle: vec![0.0; nodes.len().saturating_sub(1)],
             pole: twist::pole(nodes.iter().map(|n| n.t), None),
             nodes,
-            moment: strand.compliance.map_or(0.0, |c| twist / c),
+            moment: 0.0,
             angle: twist,
+            slid: Vec::new(),
         };
+        if !shape.slid.is_empty() {
+            let own = self.first..self.first + self.fixings;
+            state.slid = own.map(|lay| shape.slid_at(lay)).collect();
+        }
+        let compliance = strand.laid(&state.slid).compliance;
+        state.moment = compliance.map_or(0.0, |c| twist / c);
         let from = 2 * start + strands_before;
         if let Some(known) = shape.multipliers.get(from..from + 2 * strand.at.len() - 1) {
             state.end = known.iter().step_by(2).copied().collect();
             state.middle = known.iter().skip(1).step_by(2).copied().collect();
         } else {
-            strand.strain_multipliers(&mut state);
+            strand
+                .laid(&state.slid.clone())
+                .strain_multipliers(&mut state);
         }
         state
     }

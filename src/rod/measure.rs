@@ -56,6 +56,7 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
         let mut span_state = SpanState {
             curvature: 0.0,
             curvature_at: strand.at[first],
+            length: strand.at[last] - strand.at[first],
             slack,
             strain: 0.0,
             tension: f64::NEG_INFINITY,

@@ -5,8 +5,11 @@
     reason = "matrices are read by row and column, as in the formulas"
 )]
 
+mod assembly;
+mod balance;
 mod bend;
 mod chain;
+mod cluster;
 mod contact;
 #[cfg(test)]
 mod derivatives_test;
@@ -19,6 +22,7 @@ mod newton;
 mod piece;
 mod refine;
 mod resolve;
+mod response;
 mod rest;
 mod solution;
 mod solve;

@@ -139,60 +139,99 @@ pub(super) fn newton(
 /// Solves for one step into `scratch.step`; gives whether the matrix is positive definite, and the step of the
 /// twisting moment.
 fn step(strand: &Strand, target: &Target, gap: f64, scratch: &mut Scratch) -> (bool, f64) {
-    let Scratch {
-        chain,
-        factor,
-        force,
-        missing,
-        to_go,
-        step,
-        gradient,
-        border,
-        ..
-    } = scratch;
-    for ((step, force), missing) in step.iter_mut().zip(force.iter()).zip(missing.iter()) {
-        for ((step, force), missing) in step.iter_mut().zip(force).zip(missing) {
-            *step = -(force + missing);
-        }
-    }
-    chain.subtract_product(&strand.fixings, to_go, step);
-    strand.free(target, step);
-    strand.hold(target, chain);
-    chain.factorise(strand.neutral(), factor);
-    factor.solve(step);
-    let mut negative = factor.negative;
-    let mut moment = 0.0;
-    if let Some(compliance) = strand.compliance {
-        let ahead: f64 = strand
-            .fixings
+    right_side(strand, target, scratch);
+    let gap = gap + ahead(strand, scratch);
+    let held = hold(strand, target, scratch);
+    let moment = finish(&held, gap, scratch);
+    (held.stable, moment)
+}
+
+/// The matrix with its fixings held, factorised in `scratch.factor`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct HeldMatrix {
+    /// Whether it is positive definite.
+    pub(super) stable: bool,
+    /// C + ∇Φᵀ K⁻¹ ∇Φ, where the strand carries a twisting moment.
+    schur: Option<f64>,
+}
+
+/// The right-hand side of a step into `scratch.step`, from the forces and what is to go; before the fixings are held.
+pub(super) fn right_side(strand: &Strand, target: &Target, scratch: &mut Scratch) {
+    let (force, missing) = (&scratch.force, &scratch.missing);
+    let step = &mut scratch.step;
+    step.clear();
+    step.extend(
+        force
             .iter()
-            .map(|&j| dot(&gradient[j], &to_go[j]))
-            .sum();
-        strand.free(target, gradient);
-        border.clone_from(gradient);
-        factor.solve(border);
-        let along = |y: &[Six]| gradient.iter().zip(y).map(|(g, y)| dot(g, y)).sum::<f64>();
-        let schur = compliance + along(border);
-        moment = (along(step) + gap + ahead) / schur;
-        for (step, border) in step.iter_mut().zip(border.iter()) {
-            for (step, border) in step.iter_mut().zip(border) {
-                *step -= moment * border;
-            }
-        }
+            .zip(missing)
+            .map(|(f, m)| std::array::from_fn(|i| -(f[i] + m[i]))),
+    );
+    scratch
+        .chain
+        .subtract_product(&strand.fixings, &scratch.to_go, step);
+    strand.free(target, step);
+}
+
+/// By how much the twist grows while the fixings go where they are to go \[rad\]; before the fixings are held.
+pub(super) fn ahead(strand: &Strand, scratch: &Scratch) -> f64 {
+    if strand.compliance.is_none() {
+        return 0.0;
+    }
+    let along = |&j: &usize| dot(&scratch.gradient[j], &scratch.to_go[j]);
+    strand.fixings.iter().map(along).sum()
+}
+
+/// Holds the fixings in the matrix and in the gradient of the twist, and factorises.
+pub(super) fn hold(strand: &Strand, target: &Target, scratch: &mut Scratch) -> HeldMatrix {
+    strand.hold(target, &mut scratch.chain);
+    scratch
+        .chain
+        .factorise(strand.neutral(), &mut scratch.factor);
+    let mut negative = scratch.factor.negative;
+    let schur = strand.compliance.map(|compliance| {
+        strand.free(target, &mut scratch.gradient);
+        scratch.border.clone_from(&scratch.gradient);
+        scratch.factor.solve(&mut scratch.border);
+        compliance + along(&scratch.gradient, &scratch.border)
+    });
+    if let Some(schur) = schur {
         // Haynsworth: negative eigenvalues of K + ∇Φ ∇Φᵀ/C = those of K, plus one if −(C + ∇ΦᵀK⁻¹∇Φ) is
         // negative, less one for −C.
         negative = (negative + usize::from(schur > 0.0)).saturating_sub(1);
     }
-    for (step, to_go) in step.iter_mut().zip(to_go.iter()) {
+    HeldMatrix {
+        stable: negative == 0,
+        schur,
+    }
+}
+
+/// From the right-hand side in `scratch.step` to the step there; gives the step of the twisting moment, where `gap` is
+/// what the twist lacks \[rad\].
+pub(super) fn finish(held: &HeldMatrix, gap: f64, scratch: &mut Scratch) -> f64 {
+    scratch.factor.solve(&mut scratch.step);
+    let mut moment = 0.0;
+    if let Some(schur) = held.schur {
+        moment = (along(&scratch.gradient, &scratch.step) + gap) / schur;
+        for (step, border) in scratch.step.iter_mut().zip(&scratch.border) {
+            for (step, border) in step.iter_mut().zip(border) {
+                *step -= moment * border;
+            }
+        }
+    }
+    for (step, to_go) in scratch.step.iter_mut().zip(&scratch.to_go) {
         for (step, to_go) in step.iter_mut().zip(to_go) {
             *step += to_go;
         }
     }
-    (negative == 0, moment)
+    moment
+}
+
+fn along(gradient: &[Six], y: &[Six]) -> f64 {
+    gradient.iter().zip(y).map(|(g, y)| dot(g, y)).sum()
 }
 
 /// Takes a full step; the multipliers follow from the linearised strain.
-fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
+pub(super) fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
     let ea = strand.material.stretch;
     let follow = |lambda: f64, strain: f64, ahead: f64| {
         let gap = strain - tension::strain_of(lambda, ea);
@@ -230,7 +269,7 @@ fn rounding(strand: &Strand) -> f64 {
 }
 
 /// Forces, and the gradient of the twist, into `scratch`; gives the twist less what the twisting moment makes \[rad\].
-fn forces(
+pub(super) fn forces(
     strand: &Strand,
     state: &State,
     target: &Target,

@@ -1,21 +1,24 @@
 //! One strand on its machine: how it is cut into elements, where its fixings are, and one solve in one pose.
 
+use std::borrow::Cow;
+
 use nalgebra::Vector3;
 
-use crate::harness::Branch;
-use crate::machine::{Stance, Surroundings, Sweep};
+use crate::harness::{Branch, BranchId};
+use crate::machine::{Stance, Surroundings};
 use crate::route::{Route, Span};
 
+use super::Settings;
 use super::contact::{Contacts, REACH, Seated};
 use super::descend::settle;
 use super::element::Material;
 use super::guess::guess;
 use super::measure::{Measured, measure};
 use super::newton::{Outcome, Scratch, Stop, newton};
-use super::solution::BranchSolution;
+use super::solution::{BranchSolution, Solution};
 use super::strand::{HeldAt, State, Strand, Target};
-use super::walk::{Reached, farthest, walk};
-use super::{Settings, refine, twist};
+use super::twist;
+use super::walk::displaced;
 
 /// Acceleration of free fall \[m/s²\].
 const GRAVITY: f64 = 9.80665;
@@ -27,6 +30,7 @@ const LISTINGS: usize = 3;
 pub(super) struct Piece<'r> {
     pub(super) route: &'r Route,
     pub(super) branch: &'r Branch,
+    pub(super) id: BranchId,
     /// Index in the lay of the strand's first fixing.
     pub(super) first: usize,
     pub(super) fixings: usize,
@@ -40,10 +44,18 @@ pub(super) struct Piece<'r> {
 }
 
 impl<'r> Piece<'r> {
-    /// Where the fixings and the bodies are when the joints have these values.
-    pub(super) fn at(&self, joints: &[f64]) -> (Target, Stance) {
-        let stance = self.route.machine.stance(joints);
-        (self.target(&stance), stance)
+    /// Its branch in a solution.
+    pub(super) fn of<'s>(&self, solution: &'s Solution) -> &'s BranchSolution {
+        &solution.branches[self.id.0]
+    }
+
+    /// How far the strand may have to go \[m\].
+    pub(super) fn room(&self, strand: &Strand, from_afar: bool) -> f64 {
+        if from_afar {
+            strand.length().max(REACH)
+        } else {
+            REACH
+        }
     }
 
     pub(super) fn target(&self, stance: &Stance) -> Target {
@@ -66,54 +78,7 @@ impl<'r> Piece<'r> {
     }
 }
 
-/// A strand in every pose.
-pub(super) struct Solved {
-    pub(super) strand: Strand,
-    pub(super) reached: Vec<Reached>,
-    pub(super) measured: Vec<Measured>,
-    pub(super) radius_error: f64,
-    /// Contact stiffness in the end \[N/m²\].
-    pub(super) contact: f64,
-    pub(super) steps: usize,
-}
-
 impl<'r> Piece<'r> {
-    /// Solves the strand in every pose: from the smooth path, or from a solution close by.
-    pub(super) fn solve(
-        mut self,
-        spans: &[Span],
-        sweep: &Sweep,
-        near: Option<&BranchSolution>,
-        settings: &Settings,
-    ) -> Solved {
-        let mut scratch = Scratch::default();
-        let mut strand = self.strand(spans, near, settings);
-        let reached = match near {
-            Some(near) => {
-                let shapes = near.shapes.iter();
-                let seeds = shapes
-                    .map(|shape| self.seed(&strand, near, shape))
-                    .collect();
-                self.again(&mut strand, sweep, seeds, &mut scratch)
-            }
-            None => self.first(&mut strand, sweep, settings.accuracy, &mut scratch),
-        };
-        let measured = self.measure(&strand, sweep, &reached);
-        let mut solved = Solved {
-            radius_error: refine::error(&strand, &reached, &measured),
-            contact: self.contact,
-            steps: reached.iter().map(|r| r.steps).sum(),
-            strand,
-            reached,
-            measured,
-        };
-        if near.is_none() {
-            self.resolve(&mut solved, sweep, settings.accuracy, &mut scratch);
-            solved.contact = self.contact;
-        }
-        solved
-    }
-
     /// Cuts the spans into elements: as the solved neighbour is cut, or evenly.
     pub(super) fn strand(
         &self,
@@ -124,16 +89,14 @@ impl<'r> Piece<'r> {
         let mut at = vec![spans[0].start];
         let mut fixings = vec![0];
         for (i, span) in spans.iter().enumerate() {
-            let old = near.map(|near| (&near.spans[self.first + i], near.shapes[0].curve.knots()));
-            if let Some((old, knots)) = old {
-                let inside = knots
-                    .iter()
-                    .map(|k| k.at)
-                    .filter(|at| *at > old.start + 1e-9 && *at < old.end() - 1e-9);
-                at.extend(
-                    inside.map(|at| span.start + (at - old.start) / old.length * span.length),
-                );
-                at.push(span.end());
+            if let Some(near) = near {
+                let lay = self.first + i;
+                let shape = &near.shapes[0];
+                let start = near.spans[lay].start + shape.slid_at(lay);
+                let end = near.spans[lay].end() + shape.slid_at(lay + 1);
+                let knots = shape.curve.knots().iter().map(|k| k.at);
+                let inside = knots.filter(|at| *at > start + 1e-9 && *at < end - 1e-9);
+                at.extend(inside.map(|at| span.start + (at - start) / (end - start) * span.length));
             } else {
                 let fine = if self.route.machine.parts.is_empty() {
                     f64::INFINITY
@@ -142,8 +105,8 @@ impl<'r> Piece<'r> {
                 };
                 let pieces = settings.elements.max(count(span.length / fine));
                 at.extend((1..pieces).map(|k| span.start + span.length * ratio(k, pieces)));
-                at.push(span.end());
             }
+            at.push(span.end());
             fixings.push(at.len() - 1);
         }
         let stiffness = self.branch.stiffness;
@@ -162,56 +125,11 @@ impl<'r> Piece<'r> {
         }
     }
 
-    /// Rest from the smooth path, resolved, then the walk.
-    fn first(
-        &mut self,
-        strand: &mut Strand,
-        sweep: &Sweep,
-        accuracy: f64,
-        scratch: &mut Scratch,
-    ) -> Vec<Reached> {
-        let stance = self.route.machine.stance(&sweep.poses[sweep.rest].joints);
-        let (path, knots) = self.route.smooth_path(self.branch, &stance);
-        let target = self.target(&stance);
+    /// The state on the smooth path at rest.
+    pub(super) fn guess(&self, strand: &Strand, stance: &Stance) -> State {
+        let (path, knots) = self.route.smooth_path(self.branch, stance);
         let knots = &knots[self.first..self.first + self.fixings];
-        let state = guess(strand, &path, knots, &target);
-        let mut rest = self.rest(strand, state.clone(), sweep, true, scratch);
-        if !self.plausible(strand, sweep, &rest) {
-            rest = self.rest_through_soft_parts(strand, state, rest, sweep, scratch);
-        }
-        for _ in 0..refine::ROUNDS {
-            let measured = self.measure_one(strand, sweep, sweep.rest, &rest);
-            let one = (std::slice::from_ref(&rest), std::slice::from_ref(&measured));
-            let Some(finer) = refine::finer(strand, one.0, one.1, accuracy, self.branch.diameter)
-            else {
-                break;
-            };
-            let state = finer.prolong(strand, &rest.state);
-            *strand = finer.strand(strand);
-            rest = self
-                .rest(strand, state, sweep, false, scratch)
-                .after(rest.steps);
-        }
-        walk(self, strand, sweep, rest, scratch)
-    }
-
-    /// Every pose again from a state close to it.
-    pub(super) fn again(
-        &mut self,
-        strand: &mut Strand,
-        sweep: &Sweep,
-        seeds: Vec<State>,
-        scratch: &mut Scratch,
-    ) -> Vec<Reached> {
-        let rest = self.rest(strand, seeds[sweep.rest].clone(), sweep, false, scratch);
-        let solved = seeds.into_iter().enumerate().map(|(pose, state)| {
-            if pose == sweep.rest {
-                return rest.clone();
-            }
-            let (target, stance) = self.at(&sweep.poses[pose].joints);
-            self.relax(strand, state, (&target, &stance), false, scratch)
-        });
-        solved.collect()
+        guess(strand, &path, knots, &self.target(stance))
     }
 
     /// Straight to equilibrium. Where the strand moved beyond the parts that were listed as near, they are listed anew
@@ -224,6 +142,7 @@ impl<'r> Piece<'r> {
         stop: &Stop,
         scratch: &mut Scratch,
     ) -> Outcome {
+        let strand = &*strand.laid(&state.slid);
         let mut steps = 0;
         let mut outcome = Outcome::FAILED;
         for _ in 0..LISTINGS {
@@ -231,7 +150,7 @@ impl<'r> Piece<'r> {
             let start = state.nodes.clone();
             outcome = newton(strand, state, target, contacts.as_ref(), stop, scratch);
             steps += outcome.steps;
-            let stays = contacts.is_none() || farthest(strand, &start, &state.nodes).0 < REACH;
+            let stays = contacts.is_none() || displaced(strand, &start, &state.nodes).0 < REACH;
             // From a saddle far away the next one would be as far: that is for going downhill.
             if stays || !(outcome.converged && outcome.stable) {
                 break;
@@ -249,6 +168,7 @@ impl<'r> Piece<'r> {
         room: f64,
         scratch: &mut Scratch,
     ) -> Outcome {
+        let strand = &*strand.laid(&state.slid);
         let mut steps = 0;
         let mut outcome = Outcome::FAILED;
         for room in [room, REACH] {
@@ -263,7 +183,7 @@ impl<'r> Piece<'r> {
                 scratch,
             );
             steps += outcome.steps;
-            if contacts.is_none() || farthest(strand, &start, &state.nodes).0 < REACH {
+            if contacts.is_none() || displaced(strand, &start, &state.nodes).0 < REACH {
                 break;
             }
             outcome = self.equilibrium(strand, state, (target, stance), &self.stop, scratch);
@@ -283,9 +203,8 @@ impl<'r> Piece<'r> {
         there: (&Target, &Stance),
         from_afar: bool,
         scratch: &mut Scratch,
-    ) -> Reached {
+    ) -> (State, Outcome) {
         state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
-        let length = strand.at[strand.at.len() - 1] - strand.at[0];
         let mut steps = 0;
         let mut outcome = Outcome::FAILED;
         let mut start = state.clone();
@@ -297,14 +216,18 @@ impl<'r> Piece<'r> {
             if !outcome.converged {
                 std::mem::swap(&mut state, &mut start);
             }
-            let room = if from_afar { length.max(REACH) } else { REACH };
+            let room = self.room(strand, from_afar);
             outcome = self.downhill(strand, &mut state, there, room, scratch);
             steps += outcome.steps;
         }
-        Reached {
-            steps,
-            ..Reached::from(state, outcome)
-        }
+        (state, Outcome { steps, ..outcome })
+    }
+
+    /// Energy of the strand \[J\].
+    pub(super) fn energy(&self, strand: &Strand, state: &State, stance: &Stance) -> f64 {
+        let strand = strand.laid(&state.slid);
+        let contacts = self.contacts_around(&strand, state, stance, REACH);
+        strand.energy(state, &self.target(stance), contacts.as_ref())
     }
 
     /// The contacts of a stance with the parts listed that the strand may meet before it has moved by `room` \[m\].
@@ -320,34 +243,29 @@ impl<'r> Piece<'r> {
         }
         let radius = 0.5 * self.branch.diameter;
         let (stance, stiffness) = (stance.clone(), self.contact);
-        let mut contacts = Contacts::new(self.surroundings, stance, radius, stiffness, self.seated);
+        let seated = self.seated_at(state);
+        let mut contacts = Contacts::new(self.surroundings, stance, radius, stiffness, seated);
         contacts.look_around(strand.each(state).map(|(_, element)| element), room);
         Some(contacts)
     }
 
-    pub(super) fn measure(
-        &self,
-        strand: &Strand,
-        sweep: &Sweep,
-        reached: &[Reached],
-    ) -> Vec<Measured> {
-        reached
-            .iter()
-            .enumerate()
-            .map(|(pose, reached)| self.measure_one(strand, sweep, pose, reached))
-            .collect()
+    /// The fixings that sit on parts, where they are along the branch once it has slid through them.
+    fn seated_at(&self, state: &State) -> Cow<'r, [Seated]> {
+        if state.slid.is_empty() {
+            return Cow::Borrowed(self.seated);
+        }
+        let slid = |lay: usize| lay.checked_sub(self.first).and_then(|i| state.slid.get(i));
+        let moved = self.seated.iter().map(|seated| Seated {
+            at: seated.at + slid(seated.lay).copied().unwrap_or(0.0),
+            ..*seated
+        });
+        Cow::Owned(moved.collect())
     }
 
-    pub(super) fn measure_one(
-        &self,
-        strand: &Strand,
-        sweep: &Sweep,
-        pose: usize,
-        reached: &Reached,
-    ) -> Measured {
-        let stance = self.route.machine.stance(&sweep.poses[pose].joints);
-        let contacts = self.contacts_around(strand, &reached.state, &stance, REACH);
-        measure(strand, &reached.state, contacts.as_ref())
+    pub(super) fn measure_one(&self, strand: &Strand, stance: &Stance, state: &State) -> Measured {
+        let strand = strand.laid(&state.slid);
+        let contacts = self.contacts_around(&strand, state, stance, REACH);
+        measure(&strand, state, contacts.as_ref())
     }
 }
 
@@ -364,7 +282,11 @@ fn count(size: f64) -> usize {
 }
 
 fn ratio(k: usize, of: usize) -> f64 {
+    number(k) / number(of)
+}
+
+pub(super) fn number(k: usize) -> f64 {
     #[allow(clippy::cast_precision_loss, reason = "a few thousand at most")]
-    let ratio = k as f64 / of as f64;
-    ratio
+    let number = k as f64;
+    number
 }

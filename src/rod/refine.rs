@@ -7,7 +7,6 @@
 use super::element::Node;
 use super::measure::Measured;
 use super::strand::{State, Strand};
-use super::walk::Reached;
 
 /// Most rounds of refinement.
 pub(super) const ROUNDS: usize = 8;
@@ -42,13 +41,13 @@ pub(super) struct Finer {
 /// resolves.
 pub(super) fn finer(
     strand: &Strand,
-    reached: &[Reached],
+    converged: &[bool],
     measured: &[Measured],
     accuracy: f64,
     diameter: f64,
 ) -> Option<Finer> {
     let allowed = (accuracy / ERROR).sqrt();
-    let misses = relative_misses(strand, reached, measured);
+    let misses = relative_misses(strand, converged, measured);
     let shortest = SHORTEST * diameter;
     let mut size: Vec<f64> = misses
         .iter()
@@ -73,8 +72,8 @@ pub(super) fn finer(
 }
 
 /// Estimated relative error of the tightest radius.
-pub(super) fn error(strand: &Strand, reached: &[Reached], measured: &[Measured]) -> f64 {
-    let worst = relative_misses(strand, reached, measured)
+pub(super) fn error(strand: &Strand, converged: &[bool], measured: &[Measured]) -> f64 {
+    let worst = relative_misses(strand, converged, measured)
         .into_iter()
         .fold(0.0, f64::max);
     ERROR * worst * worst
@@ -92,12 +91,12 @@ pub(super) fn all_finer(strand: &Strand, diameter: f64) -> Option<Finer> {
 /// tightest, each with those spans.
 pub(super) fn tightest_poses(
     strand: &Strand,
-    reached: &[Reached],
+    converged: &[bool],
     measured: &[Measured],
 ) -> Vec<(usize, Vec<usize>)> {
     let mut tightest: Vec<(f64, usize, usize)> = Vec::new();
     for span in 0..strand.fixings.len() - 1 {
-        let poses = (0..measured.len()).filter(|&pose| reached[pose].converged);
+        let poses = (0..measured.len()).filter(|&pose| converged[pose]);
         let each = poses.map(|pose| (measured[pose].spans[span].curvature, pose, span));
         tightest.extend(each.max_by(|a, b| a.0.total_cmp(&b.0)));
     }
@@ -119,7 +118,7 @@ pub(super) fn change(coarse: f64, fine: f64) -> f64 {
 }
 
 /// For each element, the miss of its curvature relative to the tightest of its span, the worst over the poses.
-fn relative_misses(strand: &Strand, reached: &[Reached], measured: &[Measured]) -> Vec<f64> {
+fn relative_misses(strand: &Strand, converged: &[bool], measured: &[Measured]) -> Vec<f64> {
     let mut worst = vec![0.0_f64; strand.elements()];
     for span in 0..strand.fixings.len() - 1 {
         let elements = strand.fixings[span]..strand.fixings[span + 1];
@@ -127,7 +126,7 @@ fn relative_misses(strand: &Strand, reached: &[Reached], measured: &[Measured]) 
             .iter()
             .map(|m| m.spans[span].curvature)
             .fold(0.0, f64::max);
-        for (_, measured) in reached.iter().zip(measured).filter(|(r, _)| r.converged) {
+        for (_, measured) in converged.iter().zip(measured).filter(|(c, _)| **c) {
             let scale = measured.spans[span]
                 .curvature
                 .max(OF_WORST * tightest)
@@ -168,6 +167,7 @@ impl Finer {
             middle: Vec::new(),
             ..state.clone()
         };
+        let laid = strand.laid(&state.slid);
         for j in 0..strand.at.len() {
             fine.nodes.push(state.nodes[j]);
             fine.end.push(state.end[j]);
@@ -177,7 +177,7 @@ impl Finer {
                 fine.middle.push(m);
                 continue;
             }
-            let element = strand.element(state, j);
+            let element = laid.element(state, j);
             let r = super::element::combine(&super::contact::shape(element.h, 0.5), &element.q);
             fine.nodes.push(Node {
                 r,

@@ -4,6 +4,7 @@ use nalgebra::Vector3;
 
 use crate::machine::{Stance, Sweep};
 
+use super::cluster::{Cluster, Whole};
 use super::contact::REACH;
 use super::newton::{Outcome, Scratch, Stop};
 use super::piece::Piece;
@@ -16,6 +17,135 @@ use super::walk::Reached;
 const SOFT_CONTACT: f64 = 2e3;
 const HARDER: f64 = 10.0;
 
+/// How often breakouts may fall to another equilibrium while rest is looked for.
+const FALLS: usize = 3;
+
+impl Cluster<'_> {
+    /// Rest from the smooth paths: each strand with the breakouts where they are drawn, then all together.
+    pub(super) fn rest(
+        &mut self,
+        strands: &mut [Strand],
+        sweep: &Sweep,
+        scratch: &mut Scratch,
+    ) -> Reached {
+        let joints = &sweep.poses[sweep.rest].joints;
+        let mut whole = Whole {
+            strands: Vec::new(),
+            floats: vec![nalgebra::Isometry3::identity(); self.floats.len()],
+            slid: vec![0.0; self.slides.len()],
+        };
+        self.pin(joints, &mut whole);
+        let stance = self.stance(joints, &whole);
+        let mut sum = Outcome {
+            converged: true,
+            stable: true,
+            steps: 0,
+            residual: 0.0,
+        };
+        for (piece, strand) in self.pieces.iter_mut().zip(strands.iter_mut()) {
+            let guess = piece.guess(strand, &stance);
+            let mut rest = piece.rest(strand, guess.clone(), &stance, true, scratch);
+            if !piece.plausible(strand, &stance, &rest) {
+                rest = piece.rest_through_soft_parts(strand, guess, rest, &stance, scratch);
+            }
+            sum.converged &= rest.1.converged;
+            sum.stable &= rest.1.stable;
+            sum.steps += rest.1.steps;
+            sum.residual = sum.residual.max(rest.1.residual);
+            whole.strands.push(rest.0);
+        }
+        if self.stands_alone() {
+            return Reached::from(whole, sum);
+        }
+        self.share_length(&mut whole);
+        self.hang(strands, whole, sweep, scratch).after(sum.steps)
+    }
+
+    /// Rest from a state close to it.
+    pub(super) fn rest_again(
+        &mut self,
+        strands: &mut [Strand],
+        mut whole: Whole,
+        sweep: &Sweep,
+        scratch: &mut Scratch,
+    ) -> Reached {
+        let joints = &sweep.poses[sweep.rest].joints;
+        self.pin(joints, &mut whole);
+        if !self.stands_alone() {
+            return self.hang(strands, whole, sweep, scratch);
+        }
+        let stance = self.stance(joints, &whole);
+        let mut sum = Outcome {
+            converged: true,
+            stable: true,
+            steps: 0,
+            residual: 0.0,
+        };
+        for (i, (piece, strand)) in self.pieces.iter_mut().zip(strands.iter_mut()).enumerate() {
+            let seed = whole.strands[i].clone();
+            let rest = piece.rest(strand, seed, &stance, false, scratch);
+            sum.converged &= rest.1.converged;
+            sum.stable &= rest.1.stable;
+            sum.steps += rest.1.steps;
+            sum.residual = sum.residual.max(rest.1.residual);
+            whole.strands[i] = rest.0;
+        }
+        Reached::from(whole, sum)
+    }
+
+    /// Strands that hang together: an equilibrium that carries no twist, stable with the twist that the fixings then hold.
+    fn hang(
+        &mut self,
+        strands: &mut [Strand],
+        mut whole: Whole,
+        sweep: &Sweep,
+        scratch: &mut Scratch,
+    ) -> Reached {
+        let joints = &sweep.poses[sweep.rest].joints;
+        let mut steps = 0;
+        let mut best = Reached::from(whole.clone(), Outcome::FAILED);
+        for fall in 0..FALLS {
+            let held: Vec<Option<f64>> = strands.iter_mut().map(|s| s.compliance.take()).collect();
+            for state in &mut whole.strands {
+                (state.moment, state.angle) = (0.0, 0.0);
+            }
+            let mut flat = whole.clone();
+            let mut outcome = self.equilibrium(strands, &mut flat, joints, scratch);
+            steps += outcome.steps;
+            if !outcome.converged {
+                flat.clone_from(&whole);
+                outcome = self.downhill(strands, &mut flat, joints, false, scratch);
+                steps += outcome.steps;
+            }
+            for (strand, held) in strands.iter_mut().zip(held) {
+                strand.compliance = held;
+            }
+            let stance = self.stance(joints, &flat);
+            for (i, piece) in self.pieces.iter_mut().enumerate() {
+                piece.untwist(&strands[i], &mut flat.strands[i], &stance);
+            }
+            let prove = Stop {
+                prove: true,
+                ..self.pieces.first().map_or(Stop::FINE, |piece| piece.stop)
+            };
+            let outcome = self.equilibrium_to(strands, &mut flat, joints, &prove, scratch);
+            steps += outcome.steps;
+            best = Reached {
+                steps,
+                ..Reached::from(flat, outcome)
+            };
+            if best.converged || fall + 1 == FALLS {
+                break;
+            }
+            // What would fall from here falls first; the twist that it then carries is let go again.
+            whole = best.whole.clone();
+            let fallen = self.downhill(strands, &mut whole, joints, false, scratch);
+            steps += fallen.steps;
+        }
+        best
+    }
+}
+
 impl Piece<'_> {
     /// Rest: an equilibrium that carries no twist, stable with the twist that the fixings then hold. The
     /// directors at the ends become those that make it so.
@@ -23,26 +153,20 @@ impl Piece<'_> {
         &mut self,
         strand: &mut Strand,
         mut seed: State,
-        sweep: &Sweep,
+        stance: &Stance,
         from_afar: bool,
         scratch: &mut Scratch,
-    ) -> Reached {
-        let stance = self.route.machine.stance(&sweep.poses[sweep.rest].joints);
+    ) -> (State, Outcome) {
         let mut steps = 0;
         if from_afar || strand.compliance.is_none() {
-            self.untwist(strand, &mut seed, &stance);
-            let near = self.relax(
-                strand,
-                seed,
-                (&self.target(&stance), &stance),
-                from_afar,
-                scratch,
-            );
+            self.untwist(strand, &mut seed, stance);
+            let there = (&self.target(stance), stance);
+            let (near, outcome) = self.relax(strand, seed, there, from_afar, scratch);
             if strand.compliance.is_none() {
-                return near;
+                return (near, outcome);
             }
-            steps = near.steps;
-            seed = near.state;
+            steps = outcome.steps;
+            seed = near;
         }
         // An equilibrium without twist that the twist then stabilises will do (a planar loop that would roll out of
         // its plane if it could); failing that, a minimum even without the twist.
@@ -51,44 +175,40 @@ impl Piece<'_> {
             let compliance = strand.compliance.take();
             let mut flat = seed.clone();
             (flat.moment, flat.angle) = (0.0, 0.0);
-            let target = self.target(&stance);
-            let flat = if free {
-                self.relax(strand, flat, (&target, &stance), true, scratch)
+            let target = self.target(stance);
+            let there = (&target, stance);
+            let outcome = if free {
+                let (relaxed, outcome) = self.relax(strand, flat, there, true, scratch);
+                flat = relaxed;
+                outcome
             } else {
-                let there = (&target, &stance);
-                let outcome = self.equilibrium(strand, &mut flat, there, &self.stop, scratch);
-                if !outcome.converged {
-                    strand.compliance = compliance;
-                    steps += outcome.steps;
-                    continue;
-                }
-                Reached::from(flat, outcome)
+                self.equilibrium(strand, &mut flat, there, &self.stop, scratch)
             };
             strand.compliance = compliance;
-            steps += flat.steps;
-            let mut state = flat.state;
-            self.untwist(strand, &mut state, &stance);
-            let target = self.target(&stance);
+            steps += outcome.steps;
+            if !free && !outcome.converged {
+                continue;
+            }
+            let mut state = flat;
+            self.untwist(strand, &mut state, stance);
+            let target = self.target(stance);
             let prove = Stop {
                 prove: true,
                 ..self.stop
             };
-            let outcome = self.equilibrium(strand, &mut state, (&target, &stance), &prove, scratch);
+            let outcome = self.equilibrium(strand, &mut state, (&target, stance), &prove, scratch);
             steps += outcome.steps;
-            let rest = Reached {
-                steps,
-                ..Reached::from(state, outcome)
-            };
-            if rest.converged {
+            let rest = (state, Outcome { steps, ..outcome });
+            if outcome.converged && outcome.stable {
                 return rest;
             }
             best = Some(rest);
         }
-        best.unwrap_or_else(|| Reached::from(seed, Outcome::FAILED))
+        best.unwrap_or((seed, Outcome::FAILED))
     }
 
     /// Sets the directors so that this state carries no twist.
-    fn untwist(&mut self, strand: &Strand, state: &mut State, stance: &Stance) {
+    pub(super) fn untwist(&mut self, strand: &Strand, state: &mut State, stance: &Stance) {
         state.moment = 0.0;
         state.angle = 0.0;
         if strand.compliance.is_none() {
@@ -115,14 +235,19 @@ impl Piece<'_> {
 
     /// Whether rest was found, and without a kink: a guess that runs through a part may end up caught on both of its
     /// sides.
-    pub(super) fn plausible(&self, strand: &Strand, sweep: &Sweep, rest: &Reached) -> bool {
-        let measured = self.measure_one(strand, sweep, sweep.rest, rest);
+    pub(super) fn plausible(
+        &self,
+        strand: &Strand,
+        stance: &Stance,
+        (state, outcome): &(State, Outcome),
+    ) -> bool {
+        let measured = self.measure_one(strand, stance, state);
         let tightest = measured
             .spans
             .iter()
             .map(|s| s.curvature)
             .fold(0.0, f64::max);
-        rest.converged && tightest * 0.5 * self.branch.diameter < 1.0
+        outcome.converged && outcome.stable && tightest * 0.5 * self.branch.diameter < 1.0
     }
 
     /// Rest from a guess that runs through parts, with the parts soft at first; `hard` is what was found with them
@@ -131,25 +256,22 @@ impl Piece<'_> {
         &mut self,
         strand: &mut Strand,
         mut state: State,
-        hard: Reached,
-        sweep: &Sweep,
+        hard: (State, Outcome),
+        stance: &Stance,
         scratch: &mut Scratch,
-    ) -> Reached {
-        let stance = self.route.machine.stance(&sweep.poses[sweep.rest].joints);
+    ) -> (State, Outcome) {
         let full = self.contact;
         self.contact = SOFT_CONTACT;
-        while self.contact < full && self.touches(strand, &state, &stance) {
-            state = self.rest(strand, state, sweep, true, scratch).state;
+        while self.contact < full && self.touches(strand, &state, stance) {
+            state = self.rest(strand, state, stance, true, scratch).0;
             self.contact *= HARDER;
         }
         self.contact = full;
-        let soft = self.rest(strand, state, sweep, true, scratch);
-        let lies_at = |rest: &Reached| {
-            let contacts = self.contacts_around(strand, &rest.state, &stance, REACH);
-            strand.energy(&rest.state, &self.target(&stance), contacts.as_ref())
-        };
-        if hard.converged && (!soft.converged || lies_at(&hard) < lies_at(&soft)) {
-            return self.rest(strand, hard.state, sweep, false, scratch);
+        let soft = self.rest(strand, state, stance, true, scratch);
+        let found = |rest: &(State, Outcome)| rest.1.converged && rest.1.stable;
+        let lies_at = |rest: &(State, Outcome)| self.energy(strand, &rest.0, stance);
+        if found(&hard) && (!found(&soft) || lies_at(&hard) < lies_at(&soft)) {
+            return self.rest(strand, hard.0, stance, false, scratch);
         }
         soft
     }

@@ -56,6 +56,9 @@ pub struct Shape {
     pub spans: Vec<SpanState>,
     /// What each fixing does to the branch, in the order of the lay.
     pub holds: Vec<Hold>,
+    /// How much more of the branch lies before each fixing, in the order of the lay, than when it was laid \[m\]; empty
+    /// where it slides through none.
+    pub slid: Vec<f64>,
     /// Multipliers of the strain \[N\] at each node and in the middle of each element, strand after strand: what a
     /// solve close by starts from. May be empty.
     pub multipliers: Vec<f64>,
@@ -63,6 +66,13 @@ pub struct Shape {
     pub converged: bool,
     /// Greatest residual force left, relative to EI/L² of the branch's shortest span.
     pub residual: f64,
+}
+
+impl Shape {
+    /// How much more of the branch lies before the fixing `lay` than when it was laid \[m\].
+    pub fn slid_at(&self, lay: usize) -> f64 {
+        self.slid.get(lay).copied().unwrap_or(0.0)
+    }
 }
 
 /// What the branch does at one place.
@@ -89,6 +99,8 @@ pub struct SpanState {
     pub curvature: f64,
     /// Where that is, from the branch's first fixing \[m\].
     pub curvature_at: f64,
+    /// Unstretched length \[m\]; that of the [`Span`] but where the branch slides.
+    pub length: f64,
     /// Unstretched length less the straight distance between its fixings \[m\].
     pub slack: f64,
     /// Greatest strain of the centreline (not below zero).

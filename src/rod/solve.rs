@@ -4,17 +4,18 @@ use nalgebra::Vector3;
 use rayon::prelude::*;
 
 use crate::geometry::{Curve, Knot};
-use crate::harness::Branch;
+use crate::harness::{Branch, BranchId, Held};
 use crate::machine::{PartId, Stance, Surroundings, Sweep};
 use crate::route::{Route, Span};
 
 use super::Settings;
+use super::cluster::{Cluster, Float, Slide, Solved};
 use super::contact::Seated;
-use super::keep::NearBranch;
 use super::newton::Stop;
-use super::piece::{Piece, Solved};
+use super::piece::Piece;
 use super::resolve::FIRST_CONTACT;
 use super::solution::{BranchSolution, Resolution, Shape, Snap, Solution};
+use super::strand::Strand;
 
 /// A fixing sits on a part if the branch's surface comes this close to it \[m\].
 const ON_PART: f64 = 1e-3;
@@ -79,28 +80,57 @@ fn run(
         || Sweep::of(&route.machine),
         |near| near.solution.sweep.clone(),
     );
-    let stances: Vec<Stance> = sweep
+    let mut stances: Vec<Stance> = sweep
         .poses
         .iter()
         .map(|pose| route.machine.stance(&pose.joints))
         .collect();
-    let branches = (0..route.branches.len())
+    if let Some(near) = near {
+        // Breakouts are where they were found.
+        for (stance, near) in stances.iter_mut().zip(&near.solution.stances) {
+            for breakout in route.breakouts.iter().filter(|b| b.held == Held::Floats) {
+                stance.bodies[breakout.body.0] = near.bodies[breakout.body.0];
+            }
+        }
+    }
+    let rest = route.machine.stance(&route.machine.rest());
+    let spans: Vec<Vec<Span>> = route
+        .branches
+        .iter()
+        .map(|branch| route.spans(branch, &rest))
+        .collect();
+    let seated: Vec<Vec<Seated>> = route
+        .branches
+        .iter()
+        .zip(&spans)
+        .map(|(branch, spans)| seated(route, branch, spans))
+        .collect();
+    let pieces = pieces(route, surroundings, &seated, near, settings);
+    let solved: Vec<(Cluster<'_>, Solved)> = clusters(route, pieces)
         .into_par_iter()
+        .map(|mut cluster| {
+            let spans: Vec<&[Span]> = cluster
+                .pieces
+                .iter()
+                .map(|p| &spans[p.id.0][p.first..p.first + p.fixings - 1])
+                .collect();
+            let kept =
+                near.and_then(|near| cluster.kept(&spans, &stances, near.solution, near.moved));
+            let near = near.map(|near| near.solution);
+            let solved = kept.unwrap_or_else(|| cluster.solve(&spans, &sweep, near, settings));
+            (cluster, solved)
+        })
+        .collect();
+    for (cluster, solved) in &solved {
+        for (stance, reached) in stances.iter_mut().zip(&solved.reached) {
+            cluster.place_floats(stance, &reached.whole);
+        }
+    }
+    let branches = (0..route.branches.len())
         .map(|b| {
-            let near = near.and_then(|near| {
-                Some(NearBranch {
-                    solved: near.solution.branches.get(b)?,
-                    moved: near.moved,
-                })
-            });
-            branch_solution(
-                route,
-                &route.branches[b],
-                (&sweep, &stances),
-                surroundings,
-                near,
-                settings,
-            )
+            let own = strands_of(&solved, BranchId(b));
+            let near = near.and_then(|near| near.solution.branches.get(b));
+            branch_solution(&sweep, &spans[b], &own, near)
         })
         .collect();
     Solution {
@@ -110,57 +140,184 @@ fn run(
     }
 }
 
-/// Solves one branch: cut it at the fixings that hold direction, walk each piece, put them together.
-fn branch_solution(
-    route: &Route,
-    branch: &Branch,
-    (sweep, stances): (&Sweep, &[Stance]),
-    surroundings: &Surroundings<'_>,
-    near: Option<NearBranch<'_>>,
+/// The strands of all branches: each is cut at the fixings that hold direction.
+fn pieces<'r>(
+    route: &'r Route,
+    surroundings: &'r Surroundings<'r>,
+    seated: &'r [Vec<Seated>],
+    near: Option<Near<'_>>,
     settings: &Settings,
-) -> BranchSolution {
-    let rest = route.machine.stance(&route.machine.rest());
-    let spans = route.spans(branch, &rest);
-    let seated = seated(route, branch, &spans);
-    let solved: Vec<Solved> = branch
-        .stretches()
-        .collect::<Vec<_>>()
-        .into_par_iter()
-        .map(|(first, last)| {
-            let piece = Piece {
+) -> Vec<Piece<'r>> {
+    let mut pieces = Vec::new();
+    for (b, branch) in route.branches.iter().enumerate() {
+        let known = near.and_then(|near| near.solution.branches.get(b));
+        for (first, last) in branch.stretches() {
+            pieces.push(Piece {
                 route,
                 branch,
+                id: BranchId(b),
                 first,
                 fixings: last - first + 1,
                 surroundings,
-                seated: &seated,
+                seated: &seated[b],
                 // As stiff as in the solution close by: a softer contact would shift what presses on a part.
-                contact: near.map_or(FIRST_CONTACT, |near| {
-                    near.solved.resolution.contact.max(FIRST_CONTACT)
+                contact: known.map_or(FIRST_CONTACT, |known| {
+                    known.resolution.contact.max(FIRST_CONTACT)
                 }),
                 stop: near.map_or_else(|| Stop::for_accuracy(settings.accuracy), |_| Stop::NEAR),
                 directors: (Vector3::zeros(), Vector3::zeros()),
-            };
-            let spans = &spans[first..last];
-            let kept = near.and_then(|near| piece.kept(spans, stances, &near));
-            kept.unwrap_or_else(|| {
-                piece.solve(spans, sweep, near.map(|near| near.solved), settings)
+            });
+        }
+    }
+    pieces
+}
+
+/// Puts together the strands that meet at breakouts that float, or share length through a hole.
+fn clusters<'r>(route: &'r Route, pieces: Vec<Piece<'r>>) -> Vec<Cluster<'r>> {
+    let floating: Vec<_> = route.breakouts.iter().filter(|b| b.floats()).collect();
+    // For each piece the piece that stands for its cluster.
+    let mut with: Vec<usize> = (0..pieces.len()).collect();
+    let root = |with: &[usize], mut i: usize| {
+        while with[i] != i {
+            i = with[i];
+        }
+        i
+    };
+    let on = |piece: &Piece<'_>, fixing: usize| piece.branch.lay[piece.first + fixing].fixing.on;
+    let join = |with: &mut Vec<usize>, a: usize, b: usize| {
+        let (a, b) = (root(with, a), root(with, b));
+        with[a.max(b)] = a.min(b);
+    };
+    for breakout in &floating {
+        let meeting: Vec<usize> = (0..pieces.len())
+            .filter(|&i| {
+                let ends = [0, pieces[i].fixings - 1];
+                ends.iter().any(|&end| on(&pieces[i], end) == breakout.body)
             })
-        })
-        .collect();
-    let shapes = (0..sweep.poses.len())
-        .map(|pose| shape(&solved, pose))
-        .collect();
+            .collect();
+        for pair in meeting.windows(2) {
+            join(&mut with, pair[0], pair[1]);
+        }
+    }
+    let mut slides: Vec<Slide> = Vec::new();
+    for (b, branch) in route.branches.iter().enumerate() {
+        for lay in 1..branch.lay.len().saturating_sub(1) {
+            if !branch.lay[lay].fixing.slides() {
+                continue;
+            }
+            let at: Vec<(usize, usize)> = pieces
+                .iter()
+                .enumerate()
+                .filter(|(_, p)| p.id.0 == b && (p.first..p.first + p.fixings).contains(&lay))
+                .map(|(i, p)| (i, lay - p.first))
+                .collect();
+            for pair in at.windows(2) {
+                join(&mut with, pair[0].0, pair[1].0);
+            }
+            slides.push(Slide {
+                branch: BranchId(b),
+                lay,
+                at,
+            });
+        }
+    }
+    let roots: Vec<usize> = (0..pieces.len()).map(|i| root(&with, i)).collect();
+    let mut clusters: Vec<(usize, Cluster<'r>)> = Vec::new();
+    // Where each piece stands in its cluster.
+    let mut index = Vec::new();
+    for (piece, &root) in pieces.into_iter().zip(&roots) {
+        let found = clusters.iter().position(|(r, _)| *r == root);
+        let found = found.unwrap_or_else(|| {
+            clusters.push((root, Cluster::empty(route)));
+            clusters.len() - 1
+        });
+        index.push(clusters[found].1.pieces.len());
+        clusters[found].1.pieces.push(piece);
+    }
+    for (root, cluster) in &mut clusters {
+        let ends = cluster
+            .pieces
+            .iter()
+            .flat_map(|p| [on(p, 0), on(p, p.fixings - 1)]);
+        let ends: Vec<_> = ends.collect();
+        for breakout in floating.iter().filter(|b| ends.contains(&b.body)) {
+            cluster.floats.push(Float {
+                body: breakout.body,
+                about: route.places[breakout.place].at,
+                carrier: match breakout.held {
+                    Held::Pivots => route.machine.bodies[breakout.body.0].on,
+                    Held::Floats | Held::Firmly => None,
+                },
+            });
+        }
+        for slide in slides.iter().filter(|slide| roots[slide.at[0].0] == *root) {
+            let mut own = slide.clone();
+            for at in &mut own.at {
+                at.0 = index[at.0];
+            }
+            cluster.slides.push(own);
+        }
+    }
+    clusters.into_iter().map(|(_, cluster)| cluster).collect()
+}
+
+/// A strand of a solved cluster.
+#[derive(Clone, Copy)]
+struct Own<'s> {
+    solved: &'s Solved,
+    /// Its index there.
+    i: usize,
+}
+
+/// The strands of a branch in order.
+fn strands_of<'s>(solved: &'s [(Cluster<'_>, Solved)], branch: BranchId) -> Vec<Own<'s>> {
+    let mut own: Vec<(usize, Own<'s>)> = Vec::new();
+    for (cluster, solved) in solved {
+        for (i, piece) in cluster.pieces.iter().enumerate() {
+            if piece.id == branch {
+                own.push((piece.first, Own { solved, i }));
+            }
+        }
+    }
+    own.sort_by_key(|(first, _)| *first);
+    own.into_iter().map(|(_, own)| own).collect()
+}
+
+/// Puts the strands of one branch together.
+fn branch_solution(
+    sweep: &Sweep,
+    spans: &[Span],
+    own: &[Own<'_>],
+    near: Option<&BranchSolution>,
+) -> BranchSolution {
     BranchSolution {
-        spans,
-        shapes,
-        snaps: near.map_or_else(|| snaps(sweep, &solved), |near| near.solved.snaps.clone()),
+        spans: spans.to_vec(),
+        shapes: (0..sweep.poses.len())
+            .map(|pose| shape(own, pose))
+            .collect(),
+        snaps: near.map_or_else(|| snaps(sweep, own), |near| near.snaps.clone()),
         resolution: Resolution {
-            elements: solved.iter().map(|s| s.strand.elements()).sum(),
-            radius_error: solved.iter().map(|s| s.radius_error).fold(0.0, f64::max),
-            contact: solved.iter().map(|s| s.contact).fold(0.0, f64::max),
-            newton_steps: solved.iter().map(|s| s.steps).sum(),
+            elements: own.iter().map(|s| s.strand().elements()).sum(),
+            radius_error: own
+                .iter()
+                .map(|s| s.solved.radius_error[s.i])
+                .fold(0.0, f64::max),
+            contact: own
+                .iter()
+                .map(|s| s.solved.contact[s.i])
+                .fold(0.0, f64::max),
+            // A step of a cluster counts once a strand; its strands share them evenly.
+            newton_steps: own
+                .iter()
+                .map(|s| s.solved.steps / s.solved.strands.len())
+                .sum(),
         },
+    }
+}
+
+impl Own<'_> {
+    fn strand(&self) -> &Strand {
+        &self.solved.strands[self.i]
     }
 }
 
@@ -174,6 +331,7 @@ fn seated(route: &Route, branch: &Branch, spans: &[Span]) -> Vec<Seated> {
             let depth = 0.5 * branch.diameter - above;
             if shape.on == entry.fixing.on && depth > -ON_PART {
                 seated.push(Seated {
+                    lay,
                     part: PartId(part),
                     at,
                     depth: depth.max(0.0),
@@ -185,33 +343,31 @@ fn seated(route: &Route, branch: &Branch, spans: &[Span]) -> Vec<Seated> {
 }
 
 /// Puts the strands of one pose together.
-fn shape(solved: &[Solved], pose: usize) -> Shape {
+fn shape(own: &[Own<'_>], pose: usize) -> Shape {
     let mut knots: Vec<Knot> = Vec::new();
     let mut shape = Shape {
         curve: Curve::straight(),
         stations: Vec::new(),
         spans: Vec::new(),
         holds: Vec::new(),
+        slid: Vec::new(),
         multipliers: Vec::new(),
         converged: true,
         residual: 0.0,
     };
-    for solved in solved {
-        let (reached, measured) = (&solved.reached[pose], &solved.measured[pose]);
-        for (at, node) in solved
-            .strand
-            .at
-            .iter()
-            .zip(&reached.state.nodes)
-            .skip(usize::from(!knots.is_empty()))
-        {
+    for own in own {
+        let reached = &own.solved.reached[pose];
+        let measured = &own.solved.measured[own.i][pose];
+        let state = &reached.whole.strands[own.i];
+        let laid = own.strand().laid(&state.slid);
+        let joined = usize::from(!knots.is_empty());
+        for (at, node) in laid.at.iter().zip(&state.nodes).skip(joined) {
             knots.push(Knot {
                 at: *at,
                 position: node.r.into(),
                 slope: node.t,
             });
         }
-        let state = &reached.state;
         for (end, middle) in state
             .end
             .iter()
@@ -230,8 +386,18 @@ fn shape(solved: &[Solved], pose: usize) -> Shape {
             last.moment += first.moment;
         }
         shape.holds.extend(holds);
+        let none = vec![0.0; laid.fixings.len()];
+        let slid = if state.slid.is_empty() {
+            &none
+        } else {
+            &state.slid
+        };
+        shape.slid.extend_from_slice(&slid[joined..]);
         shape.converged &= reached.converged;
         shape.residual = shape.residual.max(reached.residual);
+    }
+    if shape.slid.iter().all(|s| s.abs() <= 0.0) {
+        shape.slid.clear();
     }
     if let Some(curve) = Curve::new(knots) {
         shape.curve = curve;
@@ -239,17 +405,17 @@ fn shape(solved: &[Solved], pose: usize) -> Shape {
     shape
 }
 
-fn snaps(sweep: &Sweep, solved: &[Solved]) -> Vec<Snap> {
+fn snaps(sweep: &Sweep, own: &[Own<'_>]) -> Vec<Snap> {
     let mut snaps = Vec::new();
     for step in &sweep.walk {
         let Some(from) = step.from else { continue };
-        let jumps = solved.iter().filter_map(|s| {
-            let (jump, at) = s.reached[step.to].jump?;
-            Some(Snap {
+        let jumps = own.iter().filter_map(|own| {
+            let jump = own.solved.reached[step.to].jump?;
+            (jump.strand == own.i).then_some(Snap {
                 from,
                 to: step.to,
-                jump,
-                at,
+                jump: jump.far,
+                at: jump.at,
             })
         });
         snaps.extend(jumps.max_by(|a, b| a.jump.total_cmp(&b.jump)));

@@ -1,5 +1,7 @@
 //! A branch cut into elements: what the solver works on.
 
+use std::borrow::Cow;
+
 use nalgebra::{UnitVector3, Vector3};
 
 use super::chain::{Chain, Six, dot};
@@ -50,9 +52,60 @@ pub(super) struct State {
     pub(super) angle: f64,
     /// Direction from which the twist is counted.
     pub(super) pole: UnitVector3<f64>,
+    /// For each fixing, by how much more of the branch lies before it than in the strand as cut \[m\]; empty where nothing
+    /// slides.
+    pub(super) slid: Vec<f64>,
 }
 
 impl Strand {
+    /// The strand with its nodes where they are along the branch once it has slid through its fixings: each span shares
+    /// what it gained or lost evenly.
+    pub(super) fn laid(&self, slid: &[f64]) -> Cow<'_, Self> {
+        if slid.iter().all(|s| s.abs() <= 0.0) {
+            return Cow::Borrowed(self);
+        }
+        let mut laid = self.clone();
+        for (pair, moved) in self.fixings.windows(2).zip(slid.windows(2)) {
+            let (from, to) = (self.at[pair[0]], self.at[pair[1]]);
+            for j in pair[0]..=pair[1] {
+                let u = (self.at[j] - from) / (to - from);
+                laid.at[j] = self.at[j] + moved[0] * (1.0 - u) + moved[1] * u;
+            }
+        }
+        laid.compliance = self
+            .compliance
+            .map(|compliance| compliance * laid.length() / self.length());
+        Cow::Owned(laid)
+    }
+
+    /// Unstretched length \[m\].
+    pub(super) fn length(&self) -> f64 {
+        self.at[self.at.len() - 1] - self.at[0]
+    }
+
+    /// Derivative of the energy by the unstretched length of span `span`, shared evenly by its elements \[N\]: less the
+    /// pull that draws length through a hole at its end.
+    pub(super) fn by_length(
+        &self,
+        state: &State,
+        contacts: Option<&Contacts<'_>>,
+        span: usize,
+    ) -> f64 {
+        let (first, last) = (self.fixings[span], self.fixings[span + 1]);
+        let length = self.at[last] - self.at[first];
+        let mut by = 0.0;
+        for j in first..last {
+            let element = self.element(state, j);
+            let mut own = element.by_length(&self.material);
+            if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
+                own += contacts.by_length(j, self.at[j], &element);
+            }
+            by += self.h(j) / length * own;
+        }
+        let softness = self.compliance.map_or(0.0, |c| c / self.length());
+        by - 0.5 * state.moment * state.moment * softness
+    }
+
     pub(super) fn elements(&self) -> usize {
         self.at.len() - 1
     }

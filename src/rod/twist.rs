@@ -85,6 +85,22 @@ pub(super) fn slopes(h: f64, xi: f64) -> ([f64; 4], [f64; 4]) {
     (first, second)
 }
 
+/// Derivatives by the element's length of the slope and of r″ at ξ, by the element's four vectors.
+#[inline]
+pub(super) fn slopes_by_length(h: f64, xi: f64) -> ([f64; 4], [f64; 4]) {
+    let (x, y) = (xi, 1.0 - xi);
+    let (h2, h3) = (h * h, h * h * h);
+    (
+        [6.0 * x * y / h2, 0.0, -6.0 * x * y / h2, 0.0],
+        [
+            (12.0 - 24.0 * x) / h3,
+            (4.0 - 6.0 * x) / h2,
+            (24.0 * x - 12.0) / h3,
+            (2.0 - 6.0 * x) / h2,
+        ],
+    )
+}
+
 /// The frame that reaches `t` from `a` by the shortest turn, as its first director; `t` must not be −a.
 pub(super) fn reference_director(a: &UnitVector3<f64>, t: &UnitVector3<f64>) -> Vector3<f64> {
     let start = any_across(a);

@@ -1,11 +1,12 @@
-//! The walk of one strand through the poses: outward from rest, each pose from its neighbour.
+//! The walk of a cluster through the poses: outward from rest, each pose from its neighbour.
 
-use crate::machine::{PoseStep, Stance, Sweep};
+use nalgebra::{Isometry3, UnitQuaternion, Vector3};
 
-use super::contact::REACH;
+use crate::machine::{PoseStep, Sweep};
+
+use super::cluster::{Cluster, Whole};
 use super::element::Node;
 use super::newton::{Outcome, Scratch};
-use super::piece::Piece;
 use super::strand::{State, Strand, Target};
 use super::twist;
 
@@ -24,22 +25,33 @@ const SUSPECT_RATIO: f64 = 2.5;
 /// Most earlier poses that the next one is extrapolated from (a cubic through four).
 const HISTORY: usize = 4;
 
-/// One pose of a strand.
+/// One pose of a cluster.
 #[derive(Debug, Clone)]
 pub(super) struct Reached {
-    pub(super) state: State,
+    pub(super) whole: Whole,
     pub(super) converged: bool,
     pub(super) residual: f64,
     pub(super) steps: usize,
-    /// Greatest displacement and its place along the branch, where the strand jumped on the way here \[m\].
-    pub(super) jump: Option<(f64, f64)>,
+    /// Where a strand jumped on the way here.
+    pub(super) jump: Option<Jump>,
+}
+
+/// The greatest displacement of a cluster that jumped.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Jump {
+    /// How far \[m\].
+    pub(super) far: f64,
+    /// The strand.
+    pub(super) strand: usize,
+    /// Place along its branch \[m\].
+    pub(super) at: f64,
 }
 
 impl Reached {
     /// A state with how it was found, no jump known.
-    pub(super) fn from(state: State, outcome: Outcome) -> Self {
+    pub(super) fn from(whole: Whole, outcome: Outcome) -> Self {
         Self {
-            state,
+            whole,
             converged: outcome.converged && outcome.stable,
             residual: outcome.residual,
             steps: outcome.steps,
@@ -56,10 +68,10 @@ impl Reached {
     }
 }
 
-/// Walks a strand through the sweep from its state at rest; gives one entry a pose.
+/// Walks a cluster through the sweep from its state at rest; gives one entry a pose.
 pub(super) fn walk(
-    piece: &Piece<'_>,
-    strand: &Strand,
+    cluster: &Cluster<'_>,
+    strands: &[Strand],
     sweep: &Sweep,
     rest: Reached,
     scratch: &mut Scratch,
@@ -74,7 +86,7 @@ pub(super) fn walk(
         };
         let guess = extrapolate(sweep, &reached, &order, step);
         let (a, b) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
-        let next = advance(piece, strand, &start, guess, (a, b), scratch);
+        let next = advance(cluster, strands, &start, guess, (a, b), scratch);
         reached[step.to] = Some(next);
         order.push(step.to);
     }
@@ -91,10 +103,10 @@ pub(super) fn walk(
 
 /// Goes from one pose to the next, in halves where the whole step does not work or jumps.
 fn advance(
-    piece: &Piece<'_>,
-    strand: &Strand,
+    cluster: &Cluster<'_>,
+    strands: &[Strand],
     start: &Reached,
-    guess: Option<State>,
+    guess: Option<Whole>,
     (from, to): (&[f64], &[f64]),
     scratch: &mut Scratch,
 ) -> Reached {
@@ -115,24 +127,15 @@ fn advance(
                 .zip(to)
                 .map(|(a, b)| a + part * (b - a))
                 .collect();
-            let (target, stance) = piece.at(&joints);
             let seed = guess.clone().filter(|_| pieces == 1);
-            let next = attempt(
-                piece,
-                strand,
-                &here,
-                seed,
-                (&target, &stance),
-                last,
-                scratch,
-            );
+            let next = attempt(cluster, strands, &here, seed, &joints, last, scratch);
             spent += next.steps;
             let good = next.converged && next.jump.is_none();
             // A jump that takes several pieces counts from where it began.
             let jump = match here.jump.or(next.jump) {
                 Some(jump) => {
-                    let whole = farthest(strand, &start.state.nodes, &next.state.nodes);
-                    Some(if whole.0 > jump.0 { whole } else { jump })
+                    let whole = farthest(strands, &start.whole, &next.whole);
+                    Some(if whole.far > jump.far { whole } else { jump })
                 }
                 None => None,
             };
@@ -154,41 +157,65 @@ fn advance(
 
 /// One solve at one pose; with `last`, everything is tried and the result stands.
 fn attempt(
-    piece: &Piece<'_>,
-    strand: &Strand,
+    cluster: &Cluster<'_>,
+    strands: &[Strand],
     here: &Reached,
-    seed: Option<State>,
-    there: (&Target, &Stance),
+    seed: Option<Whole>,
+    joints: &[f64],
     last: bool,
     scratch: &mut Scratch,
 ) -> Reached {
-    let mut state = seed.unwrap_or_else(|| here.state.clone());
-    state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
-    let motion = motion(strand, &here.state.nodes, there.0);
-    let mut outcome = piece.equilibrium(strand, &mut state, there, &piece.stop, scratch);
+    let mut whole = seed.unwrap_or_else(|| here.whole.clone());
+    for state in &mut whole.strands {
+        state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
+    }
+    cluster.pin(joints, &mut whole);
+    let targets = cluster.targets(&cluster.stance(joints, &whole));
+    let caused: Vec<f64> = (0..strands.len())
+        .map(|i| motion(cluster, strands, i, &here.whole, &targets[i]))
+        .collect();
+    // What moves a strand may come through a breakout.
+    let most = caused.iter().copied().fold(0.0, f64::max);
+    let mut outcome = cluster.equilibrium(strands, &mut whole, joints, scratch);
     if last && !(outcome.converged && outcome.stable) {
         if !outcome.converged {
-            state = here.state.clone();
+            whole = here.whole.clone();
+            cluster.pin(joints, &mut whole);
         }
         let steps = outcome.steps;
-        outcome = piece.downhill(strand, &mut state, there, REACH, scratch);
+        outcome = cluster.downhill(strands, &mut whole, joints, false, scratch);
         outcome.steps += steps;
     }
-    let (far, at) = farthest(strand, &here.state.nodes, &state.nodes);
-    let length = strand.at[strand.at.len() - 1] - strand.at[0];
     let ratio = if last { JUMP_RATIO } else { SUSPECT_RATIO };
-    let jumped = far > ratio * motion && far > JUMP_LEAST * length;
+    let jump = (0..strands.len())
+        .filter_map(|i| {
+            let jump = farthest_of(strands, i, &here.whole, &whole);
+            let least = JUMP_LEAST * strands[i].length();
+            (jump.far > ratio * most && jump.far > least).then_some(jump)
+        })
+        .max_by(|a, b| a.far.total_cmp(&b.far));
     Reached {
-        jump: jumped.then_some((far, at)),
-        ..Reached::from(state, outcome)
+        jump,
+        ..Reached::from(whole, outcome)
     }
 }
 
-/// How far the fixings move: their displacement, and their turning times the strand's length.
-fn motion(strand: &Strand, before: &[Node], target: &Target) -> f64 {
-    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+/// How far the fixings of a strand move that something holds: their displacement, and their turning times the strand's
+/// length.
+fn motion(
+    cluster: &Cluster<'_>,
+    strands: &[Strand],
+    i: usize,
+    before: &Whole,
+    target: &Target,
+) -> f64 {
+    let (strand, before) = (&strands[i], &before.strands[i].nodes);
+    let length = strand.length();
     let mut most = 0.0_f64;
-    for (&node, hold) in strand.fixings.iter().zip(&target.holds) {
+    for (lay, (&node, hold)) in strand.fixings.iter().zip(&target.holds).enumerate() {
+        if cluster.floats_at(i, lay) {
+            continue;
+        }
         most = most.max((hold.position - before[node].r).norm());
         if let Some(facing) = hold.facing {
             let t = before[node].t;
@@ -198,8 +225,27 @@ fn motion(strand: &Strand, before: &[Node], target: &Target) -> f64 {
     most
 }
 
-/// Greatest displacement between two states and its place along the branch \[m\].
-pub(super) fn farthest(strand: &Strand, a: &[Node], b: &[Node]) -> (f64, f64) {
+/// Greatest displacement of any strand between two states.
+fn farthest(strands: &[Strand], a: &Whole, b: &Whole) -> Jump {
+    (0..strands.len())
+        .map(|i| farthest_of(strands, i, a, b))
+        .fold(
+            Jump {
+                far: 0.0,
+                strand: 0,
+                at: 0.0,
+            },
+            |best, jump| if jump.far > best.far { jump } else { best },
+        )
+}
+
+fn farthest_of(strands: &[Strand], i: usize, a: &Whole, b: &Whole) -> Jump {
+    let (far, at) = displaced(&strands[i], &a.strands[i].nodes, &b.strands[i].nodes);
+    Jump { far, strand: i, at }
+}
+
+/// Greatest displacement between two states of a strand and its place along the branch \[m\].
+pub(super) fn displaced(strand: &Strand, a: &[Node], b: &[Node]) -> (f64, f64) {
     let moved = a.iter().zip(b).map(|(a, b)| (b.r - a.r).norm());
     moved.zip(&strand.at).fold(
         (0.0, 0.0),
@@ -215,7 +261,7 @@ fn extrapolate(
     reached: &[Option<Reached>],
     order: &[usize],
     step: &PoseStep,
-) -> Option<State> {
+) -> Option<Whole> {
     let from = step.from?;
     let (here, there) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
     let mut moving = here
@@ -228,7 +274,7 @@ fn extrapolate(
         return None;
     }
     let size = (aim - here[joint]).abs();
-    let mut known: Vec<(f64, &State)> = Vec::new();
+    let mut known: Vec<(f64, &Whole)> = Vec::new();
     for &pose in order {
         let joints = &sweep.poses[pose].joints;
         let same = joints
@@ -241,7 +287,7 @@ fn extrapolate(
             .as_ref()
             .filter(|r| same && near && r.converged && r.jump.is_none())
         {
-            known.push((joints[joint], &reached.state));
+            known.push((joints[joint], &reached.whole));
         }
     }
     known.sort_by(|a, b| (a.0 - aim).abs().total_cmp(&(b.0 - aim).abs()));
@@ -257,11 +303,48 @@ fn extrapolate(
                 .product()
         })
         .collect();
-    Some(blend(&known, &weights))
+    Some(blend_all(&known, &weights))
 }
 
-fn blend(known: &[(f64, &State)], weights: &[f64]) -> State {
-    let mut sum = known[0].1.clone();
+fn blend_all(known: &[(f64, &Whole)], weights: &[f64]) -> Whole {
+    let strands = (0..known[0].1.strands.len())
+        .map(|i| {
+            let of: Vec<&State> = known.iter().map(|(_, whole)| &whole.strands[i]).collect();
+            blend(&of, weights)
+        })
+        .collect();
+    let weighted = || known.iter().map(|(_, whole)| *whole).zip(weights);
+    let floats = (0..known[0].1.floats.len())
+        .map(|i| blend_frames(weighted().map(|(whole, w)| (&whole.floats[i], *w))))
+        .collect();
+    let slid = (0..known[0].1.slid.len())
+        .map(|i| weighted().map(|(whole, w)| whole.slid[i] * w).sum())
+        .collect();
+    Whole {
+        strands,
+        floats,
+        slid,
+    }
+}
+
+/// Weighted mean of motions that differ little; the weights add up to one.
+fn blend_frames<'f>(frames: impl Iterator<Item = (&'f Isometry3<f64>, f64)>) -> Isometry3<f64> {
+    let mut translation = Vector3::zeros();
+    let mut rotation = nalgebra::Vector4::zeros();
+    let mut first = None;
+    for (frame, weight) in frames {
+        translation += frame.translation.vector * weight;
+        let q = frame.rotation.coords;
+        let side = *first.get_or_insert(q);
+        // Of the two quaternions of a rotation the one on the side of the first.
+        rotation += q * if q.dot(&side) < 0.0 { -weight } else { weight };
+    }
+    let rotation = UnitQuaternion::new_normalize(nalgebra::Quaternion::from(rotation));
+    Isometry3::from_parts(translation.into(), rotation)
+}
+
+fn blend(known: &[&State], weights: &[f64]) -> State {
+    let mut sum = known[0].clone();
     let first = weights[0];
     let scale = |x: &mut f64| *x *= first;
     sum.nodes.iter_mut().for_each(|n| {
@@ -272,7 +355,8 @@ fn blend(known: &[(f64, &State)], weights: &[f64]) -> State {
     sum.middle.iter_mut().for_each(scale);
     sum.moment *= first;
     sum.angle *= first;
-    for ((_, state), &weight) in known.iter().zip(weights).skip(1) {
+    sum.slid.iter_mut().for_each(scale);
+    for (state, &weight) in known.iter().zip(weights).skip(1) {
         for (sum, node) in sum.nodes.iter_mut().zip(&state.nodes) {
             sum.r += node.r * weight;
             sum.t += node.t * weight;
@@ -281,7 +365,8 @@ fn blend(known: &[(f64, &State)], weights: &[f64]) -> State {
             .end
             .iter_mut()
             .zip(&state.end)
-            .chain(sum.middle.iter_mut().zip(&state.middle));
+            .chain(sum.middle.iter_mut().zip(&state.middle))
+            .chain(sum.slid.iter_mut().zip(&state.slid));
         pairs.for_each(|(sum, x)| *sum += x * weight);
         sum.moment += state.moment * weight;
         sum.angle += state.angle * weight;

@@ -61,7 +61,10 @@ pub(crate) fn tie(name: &'static str, on: BodyId, at_mm: [f64; 3]) -> Hand {
         name,
         on,
         at_mm,
-        kind: FixingKind::Tie { pull: None },
+        kind: FixingKind::Tie {
+            pull: None,
+            loose: false,
+        },
         facing: Some(Unit::new_normalize(Vector3::x())),
     }
 }
@@ -119,6 +122,7 @@ pub(crate) fn route(machine: Machine, diameter_mm: f64, fixings: Vec<Hand>) -> R
             },
             lay,
         }],
+        breakouts: Vec::new(),
         limits: Vec::new(),
         changes: Vec::new(),
         assumed: Vec::new(),
@@ -187,6 +191,7 @@ pub(crate) fn straight(route: &Route) -> Solution {
             states.push(SpanState {
                 curvature: 0.0,
                 curvature_at: span.start,
+                length: span.length,
                 slack: span.length - (b - a).norm(),
                 strain: ((b - a).norm() / span.length - 1.0).max(0.0),
                 tension: 0.0,
@@ -198,6 +203,7 @@ pub(crate) fn straight(route: &Route) -> Solution {
             stations,
             spans: states,
             holds: vec![no_hold(); branch.lay.len()],
+            slid: Vec::new(),
             multipliers: Vec::new(),
             converged: true,
             residual: 0.0,
@@ -232,12 +238,14 @@ pub(crate) fn arc(route: &Route, radius_mm: impl Fn(usize) -> f64) -> Solution {
             spans: vec![SpanState {
                 curvature: 1.0 / radius,
                 curvature_at: 0.5 * span.length,
+                length: span.length,
                 slack: 0.05,
                 strain: 0.0,
                 tension: 0.0,
                 twist: 0.0,
             }],
             holds: vec![no_hold(); 2],
+            slid: Vec::new(),
             multipliers: Vec::new(),
             converged: true,
             residual: 0.0,

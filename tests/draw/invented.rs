@@ -276,6 +276,7 @@ pub(crate) fn bare_route(machine: Machine) -> Route {
             current: None,
         }],
         branches: Vec::new(),
+        breakouts: Vec::new(),
         limits: Vec::new(),
         changes: Vec::new(),
         assumed: vec![
@@ -288,7 +289,10 @@ pub(crate) fn bare_route(machine: Machine) -> Route {
 }
 
 pub(crate) fn route() -> Route {
-    let tie = FixingKind::Tie { pull: None };
+    let tie = FixingKind::Tie {
+        pull: None,
+        loose: false,
+    };
     let plug = FixingKind::Connector {
         finish: None,
         rated: None,
@@ -466,6 +470,7 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
         states.push(SpanState {
             curvature: most,
             curvature_at: most_at,
+            length: span.length,
             slack,
             strain: (-slack / span.length).max(0.0),
             tension: if slack < 0.0 {
@@ -489,6 +494,7 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
         stations,
         spans: states,
         holds: (0..waypoints.len()).map(hold).collect(),
+        slid: Vec::new(),
         multipliers: Vec::new(),
         converged: true,
         residual: 0.0,
@@ -507,7 +513,10 @@ pub(crate) fn findings(route: &Route, solution: &Solution) -> Findings {
 pub(crate) fn single_span() -> Route {
     let mut machine = machine();
     machine.parts.clear();
-    let tie = FixingKind::Tie { pull: None };
+    let tie = FixingKind::Tie {
+        pull: None,
+        loose: false,
+    };
     let mut route = bare_route(machine);
     branch(
         &mut route,

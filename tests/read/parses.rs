@@ -74,7 +74,13 @@ fn every_field_of_the_format() {
         route.places[t1.fixing.place].name.as_deref(),
         Some("tunnel mouth")
     );
-    assert!(matches!(t1.fixing.kind, FixingKind::Tie { pull: None }));
+    assert!(matches!(
+        t1.fixing.kind,
+        FixingKind::Tie {
+            pull: None,
+            loose: false
+        }
+    ));
     assert!(matches!(t2.length, LengthRule::Measured(length) if near(length, 0.232)));
     assert_eq!(t2.vias.len(), 1);
 

@@ -70,6 +70,7 @@ impl Rig {
             },
             wires: Vec::new(),
             branches: vec![branch],
+            breakouts: Vec::new(),
             limits: Vec::new(),
             changes: Vec::new(),
             assumed: Vec::new(),
@@ -172,7 +173,10 @@ impl Rig {
         let lay = &mut self.route.branches[0].lay;
         let fixing = Fixing {
             name: format!("T{}", lay.len() + 1),
-            kind: FixingKind::Tie { pull: None },
+            kind: FixingKind::Tie {
+                pull: None,
+                loose: false,
+            },
             on: BodyId(body),
             place,
             facing: facing.map(|f| UnitVector3::new_normalize(Vector3::from(f))),

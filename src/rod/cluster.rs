@@ -1,0 +1,309 @@
+//! The strands that hang together: joined at breakouts that float, or sharing length through a hole that the harness
+//! slides through. A strand that does neither is a cluster by itself.
+
+use nalgebra::{Isometry3, Point3, Translation3};
+
+use crate::harness::BranchId;
+use crate::machine::{BodyId, Pose, Stance, Sweep};
+use crate::route::{Route, Span};
+
+use super::Settings;
+use super::measure::Measured;
+use super::newton::Scratch;
+use super::piece::Piece;
+use super::refine;
+use super::solution::{BranchSolution, Solution};
+use super::strand::{State, Strand, Target};
+use super::walk::{Reached, walk};
+
+/// Strands with all that joins them.
+pub(super) struct Cluster<'r> {
+    pub(super) route: &'r Route,
+    pub(super) pieces: Vec<Piece<'r>>,
+    pub(super) floats: Vec<Float>,
+    pub(super) slides: Vec<Slide>,
+    /// The mean length of its strands \[m\]: turning by one radian counts as moving so far.
+    pub(super) scale: f64,
+}
+
+/// A breakout whose place the harness decides.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Float {
+    pub(super) body: BodyId,
+    /// Where it is drawn \[m\].
+    pub(super) about: Point3<f64>,
+    /// The body that holds its place, where one does.
+    pub(super) carrier: Option<BodyId>,
+}
+
+/// A hole that the harness slides through.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Slide {
+    pub(super) branch: BranchId,
+    /// Index in the branch's lay.
+    pub(super) lay: usize,
+    /// The strands that end or pass there, each with its fixing.
+    pub(super) at: Vec<(usize, usize)>,
+}
+
+/// All unknowns of a cluster.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Whole {
+    pub(super) strands: Vec<State>,
+    /// The motion of each breakout from where it was drawn.
+    pub(super) floats: Vec<Isometry3<f64>>,
+    /// How much of the harness has gone through each hole toward the span before it \[m\].
+    pub(super) slid: Vec<f64>,
+}
+
+/// A cluster in every pose.
+pub(super) struct Solved {
+    pub(super) strands: Vec<Strand>,
+    pub(super) reached: Vec<Reached>,
+    /// For each strand, what was measured in each pose.
+    pub(super) measured: Vec<Vec<Measured>>,
+    /// One a strand.
+    pub(super) radius_error: Vec<f64>,
+    /// Contact stiffness in the end, one a strand \[N/m²\].
+    pub(super) contact: Vec<f64>,
+    pub(super) steps: usize,
+}
+
+impl Solved {
+    /// Whether each pose was solved.
+    pub(super) fn converged(&self) -> Vec<bool> {
+        self.reached.iter().map(|r| r.converged).collect()
+    }
+}
+
+impl<'r> Cluster<'r> {
+    /// Without strands.
+    pub(super) fn empty(route: &'r Route) -> Self {
+        Self {
+            route,
+            pieces: Vec::new(),
+            floats: Vec::new(),
+            slides: Vec::new(),
+            scale: 1.0,
+        }
+    }
+
+    /// Whether its strands depend on nothing but the machine.
+    pub(super) fn stands_alone(&self) -> bool {
+        self.floats.is_empty() && self.slides.is_empty()
+    }
+
+    /// Where the bodies are when the joints have these values and the breakouts are where `whole` has them.
+    pub(super) fn stance(&self, joints: &[f64], whole: &Whole) -> Stance {
+        let mut stance = self.route.machine.stance(joints);
+        self.place_floats(&mut stance, whole);
+        stance
+    }
+
+    pub(super) fn place_floats(&self, stance: &mut Stance, whole: &Whole) {
+        for (float, frame) in self.floats.iter().zip(&whole.floats) {
+            stance.bodies[float.body.0] = *frame;
+        }
+    }
+
+    /// Puts the breakouts that a body holds where that body has them.
+    pub(super) fn pin(&self, joints: &[f64], whole: &mut Whole) {
+        if self.floats.iter().all(|float| float.carrier.is_none()) {
+            return;
+        }
+        let stance = self.route.machine.stance(joints);
+        for (float, frame) in self.floats.iter().zip(&mut whole.floats) {
+            if let Some(carrier) = float.carrier {
+                let held = stance.bodies[carrier.0] * float.about;
+                let off = held - *frame * float.about;
+                *frame = Translation3::from(off) * *frame;
+            }
+        }
+    }
+
+    /// Gives the strands what the holes let through.
+    pub(super) fn share_length(&self, whole: &mut Whole) {
+        if self.slides.is_empty() {
+            return;
+        }
+        for (piece, state) in self.pieces.iter().zip(&mut whole.strands) {
+            state.slid.clear();
+            state.slid.resize(piece.fixings, 0.0);
+        }
+        for (slide, &slid) in self.slides.iter().zip(&whole.slid) {
+            for &(piece, fixing) in &slide.at {
+                whole.strands[piece].slid[fixing] = slid;
+            }
+        }
+    }
+
+    /// Where the fixings of all strands are.
+    pub(super) fn targets(&self, stance: &Stance) -> Vec<Target> {
+        self.pieces.iter().map(|p| p.target(stance)).collect()
+    }
+
+    /// Solves the cluster in every pose: from the smooth paths, or from a solution close by.
+    pub(super) fn solve(
+        &mut self,
+        spans: &[&[Span]],
+        sweep: &Sweep,
+        near: Option<&Solution>,
+        settings: &Settings,
+    ) -> Solved {
+        let mut scratch = Scratch::default();
+        let lengths = spans
+            .iter()
+            .map(|spans| spans.iter().map(|s| s.length).sum::<f64>());
+        self.scale = lengths.sum::<f64>() / super::piece::number(spans.len());
+        let mut strands: Vec<Strand> = self
+            .pieces
+            .iter()
+            .zip(spans)
+            .map(|(piece, spans)| piece.strand(spans, near.map(|n| piece.of(n)), settings))
+            .collect();
+        let reached = match near {
+            Some(near) => {
+                let seeds = self.seeds(&strands, near);
+                self.again(&mut strands, sweep, seeds, &mut scratch)
+            }
+            None => self.first(&mut strands, sweep, settings.accuracy, &mut scratch),
+        };
+        let mut solved = Solved {
+            measured: self.measure(&strands, &sweep.poses, &reached),
+            radius_error: Vec::new(),
+            contact: Vec::new(),
+            steps: reached.iter().map(|r| r.steps).sum(),
+            strands,
+            reached,
+        };
+        let converged = solved.converged();
+        solved.radius_error = solved
+            .strands
+            .iter()
+            .zip(&solved.measured)
+            .map(|(strand, measured)| refine::error(strand, &converged, measured))
+            .collect();
+        if near.is_none() {
+            self.resolve(&mut solved, sweep, settings.accuracy, &mut scratch);
+        }
+        solved.contact = self.pieces.iter().map(|piece| piece.contact).collect();
+        solved
+    }
+
+    /// The states in a solution close by.
+    pub(super) fn seeds(&self, strands: &[Strand], near: &Solution) -> Vec<Whole> {
+        (0..near.sweep.poses.len())
+            .map(|pose| {
+                let of = |slide: &Slide| -> &BranchSolution { &near.branches[slide.branch.0] };
+                let mut whole = Whole {
+                    strands: self
+                        .pieces
+                        .iter()
+                        .zip(strands)
+                        .map(|(piece, strand)| {
+                            let near = piece.of(near);
+                            piece.seed(strand, near, &near.shapes[pose])
+                        })
+                        .collect(),
+                    floats: self
+                        .floats
+                        .iter()
+                        .map(|float| near.stances[pose].bodies[float.body.0])
+                        .collect(),
+                    slid: self
+                        .slides
+                        .iter()
+                        .map(|slide| of(slide).shapes[pose].slid_at(slide.lay))
+                        .collect(),
+                };
+                self.share_length(&mut whole);
+                whole
+            })
+            .collect()
+    }
+
+    /// Rest from the smooth paths, resolved, then the walk.
+    fn first(
+        &mut self,
+        strands: &mut [Strand],
+        sweep: &Sweep,
+        accuracy: f64,
+        scratch: &mut Scratch,
+    ) -> Vec<Reached> {
+        let mut rest = self.rest(strands, sweep, scratch);
+        for _ in 0..refine::ROUNDS {
+            let poses = std::slice::from_ref(&sweep.poses[sweep.rest]);
+            let measured = self.measure(strands, poses, std::slice::from_ref(&rest));
+            let mut seed = rest.whole.clone();
+            let mut any = false;
+            for (i, piece) in self.pieces.iter().enumerate() {
+                let diameter = piece.branch.diameter;
+                let finer = refine::finer(
+                    &strands[i],
+                    &[rest.converged],
+                    &measured[i],
+                    accuracy,
+                    diameter,
+                );
+                if let Some(finer) = finer {
+                    seed.strands[i] = finer.prolong(&strands[i], &rest.whole.strands[i]);
+                    strands[i] = finer.strand(&strands[i]);
+                    any = true;
+                }
+            }
+            if !any {
+                break;
+            }
+            rest = self
+                .rest_again(strands, seed, sweep, scratch)
+                .after(rest.steps);
+        }
+        walk(self, strands, sweep, rest, scratch)
+    }
+
+    /// Every pose again from a state close to it.
+    pub(super) fn again(
+        &mut self,
+        strands: &mut [Strand],
+        sweep: &Sweep,
+        seeds: Vec<Whole>,
+        scratch: &mut Scratch,
+    ) -> Vec<Reached> {
+        let rest = self.rest_again(strands, seeds[sweep.rest].clone(), sweep, scratch);
+        let solved = seeds.into_iter().enumerate().map(|(pose, whole)| {
+            if pose == sweep.rest {
+                return rest.clone();
+            }
+            self.relax(strands, whole, &sweep.poses[pose].joints, false, scratch)
+        });
+        solved.collect()
+    }
+
+    /// For each strand, what is measured in each of the poses reached.
+    pub(super) fn measure(
+        &self,
+        strands: &[Strand],
+        poses: &[Pose],
+        reached: &[Reached],
+    ) -> Vec<Vec<Measured>> {
+        let stances: Vec<Stance> = poses
+            .iter()
+            .zip(reached)
+            .map(|(pose, reached)| self.stance(&pose.joints, &reached.whole))
+            .collect();
+        self.pieces
+            .iter()
+            .zip(strands)
+            .enumerate()
+            .map(|(i, (piece, strand))| {
+                reached
+                    .iter()
+                    .zip(&stances)
+                    .map(|(reached, stance)| {
+                        piece.measure_one(strand, stance, &reached.whole.strands[i])
+                    })
+                    .collect()
+            })
+            .collect()
+    }
+}

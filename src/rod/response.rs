@@ -1,0 +1,135 @@
+//! How a strand answers when its ends are moved a little or length slides through a hole: what the balance of several
+//! strands is solved with.
+//!
+//! A strand in equilibrium depends on where its ends are held and on how long its spans are, and on nothing else. What it
+//! asks of them, forces and moments at the ends and the pull along a span, is the derivative of its energy by them; the
+//! derivative of that in turn is the Schur complement of the strand's own unknowns. Both come from the factorisation that
+//! a Newton step makes anyway, with one more right-hand side for each way in which an end may move.
+
+use super::contact::Contacts;
+use super::measure::end_holds;
+use super::newton::{self, Scratch};
+use super::solution::Hold;
+use super::strand::{State, Strand, Target};
+
+/// What a strand asks of its surroundings.
+#[derive(Debug, Clone)]
+pub(super) struct Asks {
+    /// What the first and the last fixing do to the strand.
+    pub(super) holds: [Hold; 2],
+    /// For each fixing, the derivative of the energy by the length that slides through it toward the span before \[N\];
+    /// empty where nothing slides.
+    pub(super) pulls: Vec<f64>,
+}
+
+/// One small change of what holds the strand.
+#[derive(Debug, Clone)]
+pub(super) struct Change {
+    pub(super) target: Target,
+    pub(super) slid: Vec<f64>,
+}
+
+/// The answer to some changes.
+#[derive(Debug)]
+pub(super) struct Response {
+    /// Whether the strand alone is at a minimum of its energy.
+    pub(super) stable: bool,
+    pub(super) asks: Asks,
+    /// What it asks after each change, to first order.
+    pub(super) changed: Vec<Asks>,
+}
+
+/// Forces and moments at the ends, and the pull along each span where anything slides.
+pub(super) fn asks(strand: &Strand, state: &State, contacts: Option<&Contacts<'_>>) -> Asks {
+    let laid = strand.laid(&state.slid);
+    let holds = end_holds(&laid, state, contacts);
+    let mut pulls = Vec::new();
+    if !state.slid.is_empty() {
+        let spans = strand.fixings.len() - 1;
+        let by: Vec<f64> = (0..spans)
+            .map(|span| laid.by_length(state, contacts, span))
+            .collect();
+        pulls = (0..=spans)
+            .map(|fixing| {
+                let before = fixing.checked_sub(1).map_or(0.0, |span| by[span]);
+                before - by.get(fixing).copied().unwrap_or(0.0)
+            })
+            .collect();
+    }
+    Asks { holds, pulls }
+}
+
+/// Polishes `state`, an equilibrium at `target`, by one step, and answers each of `changes`.
+pub(super) fn response(
+    strand: &Strand,
+    state: &mut State,
+    target: &Target,
+    contacts: Option<&Contacts<'_>>,
+    changes: &[Change],
+    scratch: &mut Scratch,
+) -> Response {
+    let laid = strand.laid(&state.slid);
+    let mut sides = Vec::new();
+    let mut sides_of = |changed: &Strand, target: &Target, scratch: &mut Scratch, fresh: bool| {
+        changed.to_go(state, target, &mut scratch.to_go);
+        let gap = if fresh {
+            newton::forces(changed, state, target, contacts, scratch)
+        } else {
+            changed.compliance.map_or(0.0, |compliance| {
+                changed.twist_angle(state, target) - compliance * state.moment
+            })
+        };
+        newton::right_side(&laid, target, scratch);
+        let gap = gap + newton::ahead(&laid, scratch);
+        sides.push((gap, scratch.step.clone(), scratch.to_go.clone()));
+    };
+    // Those that slide first: their forces are not those of the strand as it is, which come last and stay.
+    laid.stiffness(state, contacts, &mut scratch.chain);
+    for change in changes.iter().filter(|change| change.slid != state.slid) {
+        sides_of(&strand.laid(&change.slid), &change.target, scratch, true);
+    }
+    sides_of(&laid, target, scratch, true);
+    for change in changes.iter().filter(|change| change.slid == state.slid) {
+        sides_of(&laid, &change.target, scratch, false);
+    }
+    let held = newton::hold(&laid, target, scratch);
+    let mut answers = sides.into_iter().map(|(gap, side, to_go)| {
+        scratch.step = side;
+        scratch.to_go = to_go;
+        let moment = newton::finish(&held, gap, scratch);
+        (scratch.step.clone(), moment)
+    });
+    let mut answer = |change: Option<&Change>| -> Option<(State, Asks)> {
+        let (step, moment) = answers.next()?;
+        let mut moved = state.clone();
+        if let Some(change) = change {
+            moved.slid.clone_from(&change.slid);
+        }
+        newton::apply(&strand.laid(&moved.slid), &mut moved, &step, moment);
+        let asks = asks(strand, &moved, contacts);
+        Some((moved, asks))
+    };
+    let mut changed: Vec<Option<Asks>> = vec![None; changes.len()];
+    let slides = |change: &Change| change.slid != state.slid;
+    for (change, asks) in changes.iter().zip(&mut changed) {
+        if slides(change) {
+            *asks = answer(Some(change)).map(|(_, asks)| asks);
+        }
+    }
+    let polished = answer(None);
+    for (change, asks) in changes.iter().zip(&mut changed) {
+        if !slides(change) {
+            *asks = answer(Some(change)).map(|(_, asks)| asks);
+        }
+    }
+    let (polished, asks) = polished.unwrap_or_else(|| {
+        let asks = asks(strand, state, contacts);
+        (state.clone(), asks)
+    });
+    *state = polished;
+    Response {
+        stable: held.stable,
+        asks,
+        changed: changed.into_iter().flatten().collect(),
+    }
+}
