@@ -3,7 +3,7 @@
 use nalgebra::{Point3, UnitVector3, Vector3};
 
 use crate::geometry::{Curve, Waypoint, smooth_path};
-use crate::harness::{Branch, Breakout, Held, LengthRule, Wire};
+use crate::harness::{Branch, BranchId, Breakout, Fixing, Held, LengthRule, Meeting, Wire};
 use crate::machine::{BodyId, Machine, Stance};
 use crate::quantity::Kind;
 
@@ -202,6 +202,60 @@ impl Route {
         }
         found.sort_unstable();
         found
+    }
+}
+
+impl Route {
+    /// The branches that hang together with `branch` through breakouts that float, itself among them, in order.
+    pub fn together(&self, branch: BranchId) -> Vec<BranchId> {
+        let mut found = vec![branch];
+        let mut next = 0;
+        while let Some(&here) = found.get(next) {
+            next += 1;
+            for breakout in self.breakouts.iter().filter(|b| b.floats()) {
+                if breakout.meets.iter().any(|m| m.branch == here) {
+                    let meets = breakout.meets.iter().map(|m| m.branch);
+                    let new: Vec<BranchId> = meets.filter(|b| !found.contains(b)).collect();
+                    found.extend(new);
+                }
+            }
+        }
+        found.sort_unstable();
+        found.dedup();
+        found
+    }
+
+    /// Whether a fixing is a breakout that floats: its place is only where it is looked for first.
+    pub fn is_drawn_only(&self, fixing: &Fixing) -> bool {
+        let mut floating = self.breakouts.iter().filter(|b| b.held == Held::Floats);
+        floating.any(|breakout| breakout.body == fixing.on)
+    }
+
+    /// The route with these of its branches alone, in the order given, and the breakouts as far as they meet there. All
+    /// branches that hang together are to be among them.
+    pub fn only(&self, branches: &[BranchId]) -> Self {
+        let new = |old: BranchId| branches.iter().position(|b| *b == old).map(BranchId);
+        let breakouts = self.breakouts.iter().map(|breakout| Breakout {
+            meets: breakout
+                .meets
+                .iter()
+                .filter_map(|meeting| {
+                    Some(Meeting {
+                        branch: new(meeting.branch)?,
+                        ..*meeting
+                    })
+                })
+                .collect(),
+            ..breakout.clone()
+        });
+        Self {
+            branches: branches
+                .iter()
+                .map(|branch| self.branches[branch.0].clone())
+                .collect(),
+            breakouts: breakouts.filter(|b| !b.meets.is_empty()).collect(),
+            ..self.clone()
+        }
     }
 }
 

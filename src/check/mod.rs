@@ -6,6 +6,7 @@ mod cautions;
 mod charts;
 mod elongation;
 mod finding;
+mod hanging;
 mod heat_distance;
 mod job;
 mod limit_table;

@@ -42,14 +42,20 @@ pub(super) fn items(route: &Route, found: &Findings) -> Vec<Item> {
         .collect()
 }
 
-/// Whether an item can change what is found for a branch.
+/// Whether an item can change what is found for a branch: for itself, or for one that hangs together with it.
 pub(super) fn matters(route: &Route, found: &Findings, item: Item, branch: BranchId) -> bool {
+    let mut together = route.together(branch).into_iter();
+    together.any(|own| matters_alone(route, found, item, own))
+}
+
+fn matters_alone(route: &Route, found: &Findings, item: Item, branch: BranchId) -> bool {
     let lay = &route.branches[branch.0].lay;
     match item {
         Item::Place(place) => lay.iter().enumerate().any(|(index, entry)| {
             // A waypoint shapes the length of a span that takes its smooth path's, and otherwise nothing.
             let shapes_length = index > 0 && entry.length == LengthRule::SmoothPath;
-            entry.fixing.place == place
+            // Where a breakout that floats is drawn was not measured.
+            (entry.fixing.place == place && !route.is_drawn_only(&entry.fixing))
                 || (shapes_length && entry.vias.iter().any(|via| via.place == place))
         }),
         Item::Part(part) => {

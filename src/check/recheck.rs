@@ -151,24 +151,21 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         }
     };
     // A part that is only near changes no shape: the branch is where it was.
-    let to_solve: Vec<BranchId> = branches
+    let mut to_solve: Vec<BranchId> = branches
         .iter()
         .copied()
         .filter(|&branch| match nudge.item {
             Item::Part(part) => touches(route, found, part, branch),
             Item::Place(_) | Item::Axis(_) => true,
         })
+        .flat_map(|branch| route.together(branch))
         .collect();
+    to_solve.sort_unstable();
+    to_solve.dedup();
     let mut solution = narrow.clone();
     let mut lost = Vec::new();
     if !to_solve.is_empty() {
-        let part_of_route = Route {
-            branches: to_solve
-                .iter()
-                .map(|branch| changed.branches[branch.0].clone())
-                .collect(),
-            ..changed.clone()
-        };
+        let part_of_route = changed.only(&to_solve);
         let start = Solution {
             sweep: narrow.sweep.clone(),
             stances: narrow.stances.clone(),

@@ -11,7 +11,7 @@ use crate::route::{Route, Span};
 
 use super::job::is_straight;
 use super::wording::fixing_stations;
-use super::{Finding, Findings, Verdict, tie_pinch};
+use super::{Finding, Findings, Verdict, hanging, tie_pinch};
 
 const MM: f64 = 1e3;
 
@@ -62,7 +62,7 @@ pub fn warnings(route: &Route, solution: &Solution) -> Vec<String> {
 
 /// The report of a checked route.
 pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value {
-    rounded(json!({
+    let mut report = rounded(json!({
         "format": 1,
         "title": route.title,
         "verdict": verdict_word(worst(findings)),
@@ -88,7 +88,12 @@ pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value 
                 })
             })
             .collect::<Vec<_>>(),
-    }))
+    }));
+    if let Value::Object(fields) = &mut report {
+        let breakouts = hanging::breakouts(route, solution);
+        fields.insert("breakouts".to_owned(), json!(breakouts));
+    }
+    report
 }
 
 /// A report with every number to a millionth of its unit: what is finer comes from the arithmetic.
@@ -173,11 +178,18 @@ fn branch(route: &Route, solution: &Solution, findings: &Findings, id: BranchId)
             })
         })
         .collect();
-    let fixings: Vec<Value> = bundle
+    let fixings: Vec<Map<String, Value>> = bundle
         .lay
         .iter()
         .zip(fixing_stations(&solved.spans))
-        .map(|(entry, at)| json!({ "name": entry.fixing.name, "at_mm": at * MM }))
+        .enumerate()
+        .map(|(lay, (entry, at))| {
+            let mut fixing = Map::new();
+            fixing.insert("name".to_owned(), json!(entry.fixing.name));
+            fixing.insert("at_mm".to_owned(), json!(at * MM));
+            hanging::slides(route, solution, id.0, lay, &mut fixing);
+            fixing
+        })
         .collect();
     json!({
         "name": bundle.name,
@@ -223,6 +235,7 @@ fn span(route: &Route, solution: &Solution, id: BranchId, index: usize) -> Value
             json!({
                 "pose": pose,
                 "radius_mm": radius_mm(state.curvature, span),
+                "length_mm": state.length * MM,
                 "slack_mm": state.slack * MM,
                 "tension_n": state.tension,
                 "twist_deg": state.twist.to_degrees(),

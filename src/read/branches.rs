@@ -4,6 +4,7 @@ use crate::harness::{Cover, Stiffness, WireId, bundle_diameter};
 use crate::quantity::{Accepts, Kind};
 
 use super::bodies::Bodies;
+use super::breakouts::Announced;
 use super::fields::{Fields, Names, items, unknown};
 use super::fixings::{RawFixing, lay};
 use super::points::Points;
@@ -51,7 +52,9 @@ pub(super) fn read<'n>(
         );
         return Vec::new();
     }
+    let announced = Announced::of(node);
     let (mut branches, mut names, mut taken) = (Vec::new(), Names::default(), Names::default());
+    let mut breakouts = Vec::new();
     for item in list {
         let Some(fields) = Fields::of(&mut reading.notes, item, "a branch", &known) else {
             continue;
@@ -73,12 +76,19 @@ pub(super) fn read<'n>(
                 "lay",
                 "write lay: [ ] with its fixings in order, from start to end",
             )
-            .map(|node| lay(reading, node, bodies, points, &mut taken, fixings));
+            .map(|node| {
+                let joined = announced.joined(name.map_or("", |(name, _)| name), Some(node));
+                let taken = (&mut taken, &mut breakouts);
+                lay(reading, node, bodies, points, taken, fixings, joined)
+            });
         branches.push(RawBranch {
             name: name.map(|(name, _)| name.to_owned()),
             lay: lay.unwrap_or_default(),
             ..bundle
         });
+    }
+    if !reading.notes.cut {
+        announced.check(reading, &branches);
     }
     branches
 }
@@ -107,6 +117,13 @@ fn bundle<'n>(
             }
         }
     }
+    // What is listed here and also runs here is one conductor.
+    ids.extend(
+        wires
+            .running_through(name)
+            .filter(|id| !ids.contains(id))
+            .collect::<Vec<_>>(),
+    );
     let cover = fields.get("cover").map(|node| cover(reading, node));
     let given = fields
         .get("diameter")

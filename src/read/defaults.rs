@@ -2,7 +2,7 @@
 
 use nalgebra::UnitVector3;
 
-use crate::harness::LengthRule;
+use crate::harness::{FixingKind, LengthRule};
 use crate::machine::Stance;
 use crate::quantity::Kind;
 use crate::route::Route;
@@ -27,10 +27,19 @@ pub(super) fn fill(reading: &mut Reading<'_>, mut route: Route, rest: &Stance) -
             let turned = rest.bodies[fixing.on.0].rotation.inverse() * along;
             let facing = UnitVector3::try_new(turned, 1e-9)?;
             fixing.facing = Some(facing);
-            reading.assumed.push(format!(
-                "\"{}\" faces ({:.2}, {:.2}, {:.2}), along the smooth path through the fixings (no `facing` given)",
-                fixing.name, facing.x, facing.y, facing.z
-            ));
+            let [x, y, z] = [facing.x, facing.y, facing.z].map(|c| format!("{:.2}", c + 0.0));
+            reading.assumed.push(if fixing.kind == FixingKind::Breakout {
+                format!(
+                    "at the breakout \"{}\" the branch \"{}\" runs toward ({x}, {y}, {z}) when nothing bends it, along \
+                     the smooth path (no `facing` given)",
+                    fixing.name, branch.name
+                )
+            } else {
+                format!(
+                    "\"{}\" faces ({x}, {y}, {z}), along the smooth path through the fixings (no `facing` given)",
+                    fixing.name
+                )
+            });
         }
         let branch = &route.branches[index];
         for span in route.spans(branch, rest) {

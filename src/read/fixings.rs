@@ -7,6 +7,7 @@ use crate::machine::BodyId;
 use crate::quantity::{Accepts, Kind};
 
 use super::bodies::Bodies;
+use super::breakouts::Joined;
 use super::fields::{Fields, Names, items, suggest};
 use super::points::Points;
 use super::tree::{Node, Value};
@@ -31,14 +32,32 @@ pub(super) struct RawFixing {
     pub(super) vias: Vec<Via>,
 }
 
+impl RawFixing {
+    /// A breakout that lists the branch.
+    fn joined(at: usize, name: String) -> Self {
+        Self {
+            at,
+            name: Some(name),
+            kind: FixingKind::Breakout,
+            on: None,
+            place: None,
+            facing: None,
+            width: None,
+            length: None,
+            vias: Vec::new(),
+        }
+    }
+}
+
 /// Reads the field `lay`.
 pub(super) fn lay<'n>(
     reading: &mut Reading<'_>,
     node: &'n Node,
     bodies: &Bodies<'n>,
     points: &mut Points<'n>,
-    taken: &mut Names,
+    (taken, breakouts): (&mut Names, &mut Vec<&'n str>),
     names: &mut Vec<&'n str>,
+    joined: Joined,
 ) -> Vec<RawFixing> {
     let list = items(
         &mut reading.notes,
@@ -48,7 +67,10 @@ pub(super) fn lay<'n>(
     let mut fixings: Vec<RawFixing> = Vec::new();
     let mut vias = Vec::new();
     // Counts every entry that is meant as a fixing, also those with faults.
-    let mut meant = 0;
+    let mut meant = usize::from(joined.start.is_some()) + usize::from(joined.end.is_some());
+    let begins = joined.start.is_none();
+    let ends_here = joined.end.is_none();
+    fixings.extend(joined.start.map(|name| RawFixing::joined(node.at, name)));
     for (index, item) in list.iter().enumerate() {
         let Value::Struct(Some(kind), _) = &item.value else {
             meant += 1;
@@ -61,7 +83,10 @@ pub(super) fn lay<'n>(
             }
             continue;
         };
-        let ends = (index == 0, index + 1 == list.len() && !reading.notes.cut);
+        let ends = (
+            index == 0 && begins,
+            index + 1 == list.len() && ends_here && !reading.notes.cut,
+        );
         if kind == "Via" {
             vias.extend(via(reading, item, bodies, points));
             if ends.0 || ends.1 {
@@ -80,14 +105,23 @@ pub(super) fn lay<'n>(
             vias.clear();
             continue;
         };
-        if let Some((name, at)) = name
-            && taken.add(&mut reading.notes, name, at, "fixing")
-        {
-            names.push(name);
+        if let Some((name, at)) = name {
+            // A breakout stands in every branch that meets there.
+            let again = fixing.kind == FixingKind::Breakout && breakouts.contains(&name);
+            if !again && taken.add(&mut reading.notes, name, at, "fixing") {
+                names.push(name);
+                if fixing.kind == FixingKind::Breakout {
+                    breakouts.push(name);
+                }
+            }
         }
         fixing.vias = std::mem::take(&mut vias);
         fixings.push(fixing);
     }
+    fixings.extend(joined.end.map(|name| RawFixing {
+        vias: std::mem::take(&mut vias),
+        ..RawFixing::joined(node.at, name)
+    }));
     if meant < 2 && matches!(node.value, Value::List(_)) && !reading.notes.cut {
         reading.notes.fault(
             node.at,
@@ -149,25 +183,11 @@ fn fixing<'n>(
     (first, last): (bool, bool),
 ) -> Option<Named<'n>> {
     let (what, own): (&str, &[&str]) = match kind {
-        "Tie" => ("a Tie", &["width", "pull"]),
+        "Tie" => ("a Tie", &["width", "pull", "loose"]),
         "Clamp" => ("a Clamp", &["width"]),
         "Connector" => ("a Connector", &["finish", "rated"]),
-        "Grommet" => {
-            reading.notes.fault(
-                node.at,
-                "grommets that slide are not supported yet",
-                "write Clamp(..) if the branch is held there, or Via(..) if it only passes",
-            );
-            return None;
-        }
-        "Breakout" => {
-            reading.notes.fault(
-                node.at,
-                "breakouts are not supported yet",
-                "write each branch on its own, with a Clamp(..) where they meet",
-            );
-            return None;
-        }
+        "Grommet" => ("a Grommet", &["width"]),
+        "Breakout" => ("a Breakout", &["branches"]),
         other => {
             let known = ["Tie", "Clamp", "Grommet", "Connector", "Breakout", "Via"];
             reading.notes.fault(
@@ -188,8 +208,14 @@ fn fixing<'n>(
             "write name: \"T1\", or what you call it",
         )
         .and_then(|node| Some((reading.text(node, "name")?, node.at)));
-    let on = bodies.on(reading, &fields);
-    let place = place(reading, &fields, points);
+    let (on, place) = if kind == "Breakout" {
+        breakout_place(reading, &fields, bodies, points)
+    } else {
+        (
+            bodies.on(reading, &fields),
+            place(reading, &fields, points),
+        )
+    };
     let facing = fields
         .get("facing")
         .and_then(|node| reading.direction(node, "facing"));
@@ -197,9 +223,21 @@ fn fixing<'n>(
     let kind = match kind {
         "Tie" => FixingKind::Tie {
             pull: positive(reading, &fields, "pull", Kind::Force),
-            loose: false,
+            loose: fields
+                .get("loose")
+                .and_then(|node| reading.flag(node, "loose"))
+                .unwrap_or(false),
         },
         "Clamp" => FixingKind::Clamp,
+        "Grommet" => FixingKind::Grommet,
+        "Breakout" => {
+            if let Some(node) = fields.get("branches") {
+                for item in items(&mut reading.notes, node, "names of branches") {
+                    reading.text(item, "branches");
+                }
+            }
+            FixingKind::Breakout
+        }
         _ => connector(reading, &fields, first || last || reading.notes.cut),
     };
     let length = length(reading, &fields, first);
@@ -215,6 +253,26 @@ fn fixing<'n>(
         vias: Vec::new(),
     };
     Some((fixing, name))
+}
+
+/// A breakout may float: then it has neither, or only the place at which it is drawn.
+fn breakout_place<'n>(
+    reading: &mut Reading<'_>,
+    fields: &Fields<'n>,
+    bodies: &Bodies<'n>,
+    points: &mut Points<'n>,
+) -> (Option<BodyId>, Option<usize>) {
+    let at = fields.get("at");
+    let on = fields.get("on");
+    if let (Some(on), None) = (on, at) {
+        reading.notes.fault(
+            on.at,
+            "the breakout is `on` a body, but where is not given",
+            "write at: (x, y, z) too, or neither if it floats",
+        );
+    }
+    let on = on.and_then(|_| bodies.on(reading, fields));
+    (on, at.and_then(|node| points.place(reading, node, "at")))
 }
 
 fn positive(reading: &mut Reading<'_>, fields: &Fields<'_>, name: &str, kind: Kind) -> Option<f64> {

@@ -6,6 +6,7 @@
 
 mod bodies;
 mod branches;
+mod breakouts;
 mod changes;
 mod defaults;
 mod fault;

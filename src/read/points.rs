@@ -133,6 +133,16 @@ impl<'n> Points<'n> {
         Some(place)
     }
 
+    /// Adds a place that nobody measured.
+    pub(super) fn add(&mut self, at: Point3<f64>) -> usize {
+        self.places.push(Place {
+            name: None,
+            at,
+            misfit: None,
+        });
+        self.places.len() - 1
+    }
+
     /// Where a place is \[m\].
     pub(super) fn at(&self, place: usize) -> Point3<f64> {
         self.places[place].at

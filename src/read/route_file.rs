@@ -18,7 +18,7 @@ use super::syntax::tree;
 use super::tree::{Body, Node, Value};
 use super::value::Reading;
 use super::wires::Wires;
-use super::{Faults, branches, changes, limits, parts};
+use super::{Faults, branches, breakouts, changes, limits, parts};
 
 /// The number of the format that is read here.
 const FORMAT: f64 = 1.0;
@@ -211,7 +211,7 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         tape_sd(head.tape_error),
     );
     points.all(reading);
-    let bodies = fields
+    let mut bodies = fields
         .need(
             &mut reading.notes,
             "bodies",
@@ -228,7 +228,7 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         .get("wires")
         .map_or_else(Wires::default, |node| Wires::read(reading, node));
     let mut fixings = Vec::new();
-    let raw = fields
+    let mut raw = fields
         .need(
             &mut reading.notes,
             "branches",
@@ -249,6 +249,8 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         };
         changes::read(reading, node, &movable)
     });
+    let runs = wires.runs(reading, &raw);
+    let breakouts = breakouts::join(reading, &mut raw, &mut bodies, &mut points);
     let machine = Machine {
         bodies: bodies.list,
         parts,
@@ -260,7 +262,8 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         return None;
     }
     rest_is_not_zero(reading, &machine, &joints);
-    let branches = raw.into_iter().map(finish).collect::<Option<_>>()?;
+    let branches: Vec<Branch> = raw.into_iter().map(finish).collect::<Option<_>>()?;
+    breakouts::wires_that_jump(reading, &runs, &branches, &breakouts);
     let route = Route {
         title,
         tolerance: head.tolerance,
@@ -268,7 +271,7 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         machine,
         wires: wires.list,
         branches,
-        breakouts: Vec::new(),
+        breakouts,
         limits,
         changes,
         assumed: Vec::new(),
@@ -356,5 +359,11 @@ fn finish(raw: RawBranch) -> Option<Branch> {
 
 /// Whether a fixing of this kind always holds the branch's direction.
 pub(super) fn always_holds_direction(kind: FixingKind) -> bool {
-    matches!(kind, FixingKind::Clamp | FixingKind::Connector { .. })
+    matches!(
+        kind,
+        FixingKind::Clamp
+            | FixingKind::Grommet
+            | FixingKind::Breakout
+            | FixingKind::Connector { .. }
+    )
 }

@@ -5,8 +5,9 @@ use std::collections::HashMap;
 use crate::harness::{Cover, CoverKind, InsulationClass, Wire, WireId};
 use crate::quantity::{Accepts, Kind};
 
-use super::fields::{Fields, entries};
-use super::tree::Node;
+use super::branches::RawBranch;
+use super::fields::{Fields, entries, items, unknown};
+use super::tree::{Body, Node, Value};
 use super::value::Reading;
 
 /// Strands of a wire for which none are given: what is common in thin vehicle wire (AC 43.13-1B Table 11-13 counts
@@ -18,6 +19,8 @@ const USUAL_STRANDS: u32 = 19;
 pub(super) struct Wires<'n> {
     pub(super) list: Vec<Wire>,
     index: HashMap<&'n str, Option<WireId>>,
+    /// For each wire of the list the branches that it says it runs through, and where that stands.
+    runs: Vec<Vec<(&'n str, usize)>>,
 }
 
 impl<'n> Wires<'n> {
@@ -27,6 +30,9 @@ impl<'n> Wires<'n> {
         for (name, _, node) in entries(&mut reading.notes, node, "(size: .., outside: ..)") {
             let wire = wire(reading, name, node);
             let id = wire.is_some().then_some(WireId(wires.list.len()));
+            if wire.is_some() {
+                wires.runs.push(runs(reading, node));
+            }
             wires.list.extend(wire);
             wires.index.insert(name, id);
         }
@@ -38,14 +44,59 @@ impl<'n> Wires<'n> {
         self.index.keys().copied()
     }
 
+    /// The wires that say that they run through a branch.
+    pub(super) fn running_through(&self, branch: &str) -> impl Iterator<Item = WireId> {
+        let runs = self.runs.iter().enumerate();
+        runs.filter(move |(_, runs)| runs.iter().any(|(name, _)| *name == branch))
+            .map(|(i, _)| WireId(i))
+    }
+
+    /// For each wire that says so, the branches that it runs through as indices of `branches`; notes those that do not
+    /// exist.
+    pub(super) fn runs(
+        &self,
+        reading: &mut Reading<'_>,
+        branches: &[RawBranch],
+    ) -> Vec<(String, Vec<usize>)> {
+        let names = || branches.iter().filter_map(|branch| branch.name.as_deref());
+        let mut found = Vec::new();
+        for (wire, runs) in self.list.iter().zip(&self.runs) {
+            let mut through = Vec::new();
+            for (name, at) in runs {
+                match names().position(|branch| branch == *name) {
+                    Some(branch) => through.push(branch),
+                    None => unknown(&mut reading.notes, *at, "branch", name, names()),
+                }
+            }
+            found.push((wire.name.clone(), through));
+        }
+        found
+    }
+
     /// The wire of this name; the inner option is empty where that wire has a fault.
     pub(super) fn get(&self, name: &str) -> Option<Option<WireId>> {
         self.index.get(name).copied()
     }
 }
 
+/// The branches of the field `runs`.
+fn runs<'n>(reading: &mut Reading<'_>, node: &'n Node) -> Vec<(&'n str, usize)> {
+    let Value::Struct(_, Body::Fields(fields)) = &node.value else {
+        return Vec::new();
+    };
+    let Some(field) = fields.iter().find(|field| field.name == "runs") else {
+        return Vec::new();
+    };
+    items(&mut reading.notes, &field.value, "names of branches")
+        .iter()
+        .filter_map(|item| Some((reading.text(item, "runs")?, item.at)))
+        .collect()
+}
+
 fn wire(reading: &mut Reading<'_>, name: &str, node: &Node) -> Option<Wire> {
-    let known = ["size", "strands", "outside", "class", "safety", "current"];
+    let known = [
+        "size", "strands", "outside", "class", "safety", "current", "runs",
+    ];
     let fields = Fields::of(&mut reading.notes, node, "a wire", &known)?;
     let area = fields
         .need(

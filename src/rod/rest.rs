@@ -29,9 +29,14 @@ impl Cluster<'_> {
         scratch: &mut Scratch,
     ) -> Reached {
         let joints = &sweep.poses[sweep.rest].joints;
+        let drawn = self.route.machine.stance(joints);
         let mut whole = Whole {
             strands: Vec::new(),
-            floats: vec![nalgebra::Isometry3::identity(); self.floats.len()],
+            floats: self
+                .floats
+                .iter()
+                .map(|float| drawn.bodies[float.body.0])
+                .collect(),
             slid: vec![0.0; self.slides.len()],
         };
         self.pin(joints, &mut whole);

@@ -115,6 +115,7 @@ pub(crate) fn route(machine: Machine, diameter_mm: f64, fixings: Vec<Hand>) -> R
             cover: None,
             stiffness: Stiffness {
                 bend: 0.004,
+                pull: None,
                 twist: 0.0027,
                 stretch: 4e4,
                 mass: 0.09,
@@ -195,6 +196,7 @@ pub(crate) fn straight(route: &Route) -> Solution {
                 slack: span.length - (b - a).norm(),
                 strain: ((b - a).norm() / span.length - 1.0).max(0.0),
                 tension: 0.0,
+                pull: None,
                 twist: 0.0,
             });
         }
@@ -242,6 +244,7 @@ pub(crate) fn arc(route: &Route, radius_mm: impl Fn(usize) -> f64) -> Solution {
                 slack: 0.05,
                 strain: 0.0,
                 tension: 0.0,
+                pull: None,
                 twist: 0.0,
             }],
             holds: vec![no_hold(); 2],

@@ -251,6 +251,7 @@ fn branch(route: &mut Route, name: &str, diameter: f64, slack: f64, held: Vec<He
         cover: None,
         stiffness: Stiffness {
             bend: 0.004,
+            pull: None,
             twist: 0.0027,
             stretch: 4e4,
             mass: 0.09,
@@ -478,6 +479,7 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
             } else {
                 0.0
             },
+            pull: None,
             twist: if span.moving { 0.35 * turned } else { 0.0 },
         });
     }
