@@ -4,7 +4,8 @@ use crate::harness::BranchId;
 use crate::quantity::Kind;
 use crate::route::Span;
 
-use super::job::{Job, Measured, Outcome, below, joints_across, poses_of_joint};
+use super::between::{Run, runs};
+use super::job::{Job, Measured, Outcome, below, joints_between, poses_of_joint};
 use super::wording::{joint_in_words, trimmed};
 use super::{Finding, LimitKey};
 
@@ -15,41 +16,43 @@ const BETWEEN_POSES: f64 = 0.1e-3;
 
 pub(super) fn elongation(job: &Job<'_>) -> Outcome {
     let mut outcome = Outcome::default();
+    let runs = runs(job.route, job.solution, job.branches, false);
+    for run in runs.iter().filter(|run| run.moving) {
+        outcome.findings.push(slack(job, run));
+    }
     for (branch, index, span) in job.spans() {
-        if span.moving {
-            outcome.findings.push(slack(job, branch, index, span));
-        }
         outcome.findings.push(stretch(job, branch, index, span));
     }
     outcome
 }
 
-fn slack(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Finding {
-    let (mut least, mut pose) = (f64::INFINITY, 0);
-    for (id, shape) in job.solved(branch).shapes.iter().enumerate() {
-        if below(shape.spans[index].slack, least) {
-            (least, pose) = (shape.spans[index].slack, id);
-        }
-    }
+fn slack(job: &Job<'_>, run: &Run) -> Finding {
+    let (least, pose) = run.least_slack(job.route, job.solution);
     let limit = job.limit(LimitKey::SlackLeast);
     let needed = limit.value();
-    let words = job.span_words(branch, span);
-    let stretched = job
-        .solved(branch)
-        .shapes
-        .iter()
-        .map(|shape| shape.spans[index].strain)
-        .fold(0.0, f64::max);
+    let words = run.words(job.route);
+    let strains = run.spans.iter().flat_map(|&(branch, index)| {
+        let shapes = job.solved(branch).shapes.iter();
+        shapes.map(move |shape| shape.spans[index].strain)
+    });
+    let stretched = strains.fold(0.0, f64::max);
     let taut = stretched > job.limit(LimitKey::StretchMost).value();
-    let between = between_poses(job, branch, span, pose, least)
+    let between = between_poses(job, run, pose, least)
         .map(|note| format!(" {note}"))
         .unwrap_or_default();
+    let (branch, index) = run.last();
+    let span = &job.solved(branch).spans[index];
+    let whole = if run.spans.len() == 1 {
+        "whole span"
+    } else {
+        "the whole way"
+    };
     let at = 0.5 * (span.start + span.end());
     Measured {
         check: CHECK,
         subject: format!("{words} slack"),
         branch,
-        place: format!("{words}, whole span"),
+        place: format!("{words}, {whole}"),
         at,
         pose,
         value: least,
@@ -133,19 +136,12 @@ fn stretch(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Findin
 }
 
 /// A note where the slack between the worst pose and a neighbour is lower by more than a tenth of a
-/// millimetre. Exact: it needs only where the two fixings are.
-fn between_poses(
-    job: &Job<'_>,
-    branch: BranchId,
-    span: &Span,
-    worst: usize,
-    least: f64,
-) -> Option<String> {
+/// millimetre. Exact: it needs only where the fixings are.
+fn between_poses(job: &Job<'_>, run: &Run, worst: usize, least: f64) -> Option<String> {
     const STEPS: u32 = 16;
-    let bundle = job.branch(branch);
     let mut lowest = least;
     let mut found = None;
-    for joint in joints_across(job.route, bundle, span) {
+    for joint in joints_between(job.route, run.ends(job.route)) {
         let chain = poses_of_joint(job.solution, joint);
         let Some(here) = chain.iter().position(|&(id, _)| id == worst) else {
             continue;
@@ -161,9 +157,7 @@ fn between_poses(
                 let mut joints = job.solution.sweep.poses[worst].joints.clone();
                 joints[joint.0] += (next.1 - joints[joint.0]) * share;
                 let stance = job.route.machine.stance(&joints);
-                let a = job.route.fixing_position(bundle, span.from, &stance);
-                let b = job.route.fixing_position(bundle, span.from + 1, &stance);
-                let slack = span.length - (b - a).norm();
+                let slack = run.slack(job.route, &stance);
                 if slack < lowest {
                     lowest = slack;
                     found = Some((joint, joints[joint.0]));

@@ -307,8 +307,19 @@ pub(super) fn is_beyond(machine: &Machine, joint: BodyId, body: BodyId) -> bool 
 
 /// The joints that move the two ends of a span against each other.
 pub(super) fn joints_across(route: &Route, branch: &Branch, span: &Span) -> Vec<BodyId> {
-    let a = branch.lay[span.from].fixing.on;
-    let b = branch.lay[span.from + 1].fixing.on;
+    let carriers = |lay: usize| route.carriers(branch.lay[lay].fixing.on);
+    let (from, to) = (carriers(span.from), carriers(span.from + 1));
+    let pairs = from.iter().flat_map(|&a| to.iter().map(move |&b| [a, b]));
+    let mut joints: Vec<BodyId> = pairs
+        .flat_map(|pair| joints_between(route, pair))
+        .collect();
+    joints.sort_unstable();
+    joints.dedup();
+    joints
+}
+
+/// The joints that move two bodies against each other.
+pub(super) fn joints_between(route: &Route, [a, b]: [BodyId; 2]) -> Vec<BodyId> {
     (0..route.machine.bodies.len())
         .map(BodyId)
         .filter(|&joint| {

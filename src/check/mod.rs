@@ -1,6 +1,7 @@
 //! One check a file; the finding; the limits and their sources; the report.
 
 mod bend_radius;
+mod between;
 mod cause;
 mod cautions;
 mod charts;
