@@ -310,9 +310,7 @@ pub(super) fn joints_across(route: &Route, branch: &Branch, span: &Span) -> Vec<
     let carriers = |lay: usize| route.carriers(branch.lay[lay].fixing.on);
     let (from, to) = (carriers(span.from), carriers(span.from + 1));
     let pairs = from.iter().flat_map(|&a| to.iter().map(move |&b| [a, b]));
-    let mut joints: Vec<BodyId> = pairs
-        .flat_map(|pair| joints_between(route, pair))
-        .collect();
+    let mut joints: Vec<BodyId> = pairs.flat_map(|pair| joints_between(route, pair)).collect();
     joints.sort_unstable();
     joints.dedup();
     joints

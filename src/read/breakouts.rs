@@ -81,7 +81,8 @@ impl<'n> Announced<'n> {
     }
 
     /// Where a branch joins breakouts that list it, but that its own lay does not name. A branch that begins with a
-    /// connector joins at its other end; any other begins at the first such breakout and ends at the second.
+    /// connector, no length before it, joins at its other end; any other begins at the first such breakout and ends at the
+    /// second.
     pub(super) fn joined(&self, branch: &str, lay: Option<&Node>) -> Joined {
         let own = self.own.get(branch);
         let mut open: Vec<&str> = Vec::new();
@@ -92,9 +93,14 @@ impl<'n> Announced<'n> {
                 open.push(name);
             }
         }
-        let begins_with_connector = lay.and_then(|lay| list(lay).first()).is_some_and(
-            |first| matches!(&first.value, Value::Struct(Some(kind), _) if kind == "Connector"),
-        );
+        let lay = lay.map_or(&[][..], list);
+        let begins_with_connector = lay.len() > 1
+            && lay.first().is_some_and(|first| {
+                let connector =
+                    matches!(&first.value, Value::Struct(Some(kind), _) if kind == "Connector");
+                // A length tells that something comes before it.
+                connector && field(first, "length").or(field(first, "slack")).is_none()
+            });
         let mut open = open.into_iter().map(str::to_owned);
         let start = if begins_with_connector {
             None
@@ -231,7 +237,10 @@ fn gather(reading: &mut Reading<'_>, branches: &[RawBranch]) -> Vec<Found> {
     let mut found: Vec<Found> = Vec::new();
     for (b, branch) in branches.iter().enumerate() {
         for (lay, fixing) in branch.lay.iter().enumerate() {
-            let Some(name) = fixing.name.as_ref().filter(|_| fixing.kind == FixingKind::Breakout)
+            let Some(name) = fixing
+                .name
+                .as_ref()
+                .filter(|_| fixing.kind == FixingKind::Breakout)
             else {
                 continue;
             };
@@ -276,7 +285,10 @@ fn gather(reading: &mut Reading<'_>, branches: &[RawBranch]) -> Vec<Found> {
         if breakout.mentions.len() == 1 && !breakout.mentions.iter().any(through) {
             reading.notes.fault(
                 breakout.at,
-                format!("only one branch leads to the breakout \"{}\"", breakout.name),
+                format!(
+                    "only one branch leads to the breakout \"{}\"",
+                    breakout.name
+                ),
                 "list the others in its `branches: [\"..\"]`, or end the branch in a Connector",
             );
         }

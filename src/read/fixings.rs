@@ -211,10 +211,7 @@ fn fixing<'n>(
     let (on, place) = if kind == "Breakout" {
         breakout_place(reading, &fields, bodies, points)
     } else {
-        (
-            bodies.on(reading, &fields),
-            place(reading, &fields, points),
-        )
+        (bodies.on(reading, &fields), place(reading, &fields, points))
     };
     let facing = fields
         .get("facing")

@@ -115,7 +115,6 @@ pub(crate) fn route(machine: Machine, diameter_mm: f64, fixings: Vec<Hand>) -> R
             cover: None,
             stiffness: Stiffness {
                 bend: 0.004,
-                pull: None,
                 twist: 0.0027,
                 stretch: 4e4,
                 mass: 0.09,

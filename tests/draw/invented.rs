@@ -251,7 +251,6 @@ fn branch(route: &mut Route, name: &str, diameter: f64, slack: f64, held: Vec<He
         cover: None,
         stiffness: Stiffness {
             bend: 0.004,
-            pull: None,
             twist: 0.0027,
             stretch: 4e4,
             mass: 0.09,

@@ -12,7 +12,9 @@ mod near; // solving again close to a solution
 mod reference; // whole route files against an independent solver
 mod rig; // small machines with one branch
 mod robust; // rigs that hardly make sense: every pose there, nothing NaN
+mod sliding; // holes and loose ties: catenary over a pulley, equal pull over the sweep
 mod snap; // a strip that flips
 mod taut; // shorter than the distance: strain, tension, the bend at the clamp
 mod torque; // energy by joint value against what the fixings carry; balance
+mod tree; // breakouts: strings at 120°, a branch cut and joined again, balance of a tree
 mod twist; // sign, parallel transport by hand
