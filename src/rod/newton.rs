@@ -102,6 +102,7 @@ pub(super) fn newton(
     let mut known_stable = !stop.prove;
     let enough = stop.residual.max(rounding(strand));
     loop {
+        strand.face(state, target);
         let far = strand.to_go(state, target, &mut scratch.to_go);
         let gap = forces(strand, state, target, contacts, scratch);
         scratch.step.clone_from(&scratch.force);

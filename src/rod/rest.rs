@@ -18,7 +18,7 @@ const SOFT_CONTACT: f64 = 2e3;
 const HARDER: f64 = 10.0;
 
 /// How often breakouts may fall to another equilibrium while rest is looked for.
-const FALLS: usize = 3;
+const FALLS: usize = 2;
 
 impl Cluster<'_> {
     /// Rest from the smooth paths: each strand with the breakouts where they are drawn, then all together.
@@ -117,8 +117,12 @@ impl Cluster<'_> {
             let mut flat = whole.clone();
             let mut outcome = self.equilibrium(strands, &mut flat, joints, scratch);
             steps += outcome.steps;
-            if !outcome.converged {
-                flat.clone_from(&whole);
+            // A planar tree may be kept in its plane by its twist alone; one that falls even so lies where it falls to
+            // without any.
+            if !outcome.converged || (fall > 0 && !outcome.stable) {
+                if !outcome.converged {
+                    flat.clone_from(&whole);
+                }
                 outcome = self.downhill(strands, &mut flat, joints, false, scratch);
                 steps += outcome.steps;
             }

@@ -365,6 +365,17 @@ impl Strand {
         }
     }
 
+    /// Turns slopes round that a wild step turned against their fixing: they are as long as those that run with it, so no
+    /// step of the strain would ever bring them back.
+    pub(super) fn face(&self, state: &mut State, target: &Target) {
+        for (&node, hold) in self.fixings.iter().zip(&target.holds) {
+            let t = &mut state.nodes[node].t;
+            if let Some(facing) = hold.facing.filter(|facing| facing.dot(t) < 0.0) {
+                *t = facing.into_inner() * t.norm();
+            }
+        }
+    }
+
     /// What the held components still have to move to reach the target.
     pub(super) fn to_go(&self, state: &State, target: &Target, d: &mut Vec<Six>) -> f64 {
         d.clear();
