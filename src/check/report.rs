@@ -3,7 +3,7 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::harness::BranchId;
+use crate::harness::{BranchId, LengthRule};
 use crate::machine::Joint;
 use crate::quantity::Kind;
 use crate::rod::Solution;
@@ -230,7 +230,7 @@ fn span(route: &Route, solution: &Solution, id: BranchId, index: usize) -> Value
             })
         })
         .collect();
-    json!({
+    let mut entry = json!({
         "from": bundle.lay[span.from].fixing.name,
         "to": bundle.lay[span.from + 1].fixing.name,
         "length_mm": span.length * MM,
@@ -248,7 +248,42 @@ fn span(route: &Route, solution: &Solution, id: BranchId, index: usize) -> Value
         },
         "twist_most": { "twist_deg": states[twist].twist.to_degrees(), "pose": twist },
         "by_pose": by_pose,
-    })
+    });
+    let string = string(route, id, span);
+    if let (Some(string), Some(fields)) = (string, entry.as_object_mut()) {
+        fields.insert("string".to_owned(), string);
+    }
+    entry
+}
+
+/// What string and gathered slack say about the length of a span, where they were given.
+fn string(route: &Route, id: BranchId, span: &Span) -> Option<Value> {
+    let branch = &route.branches[id.0];
+    let lay = span.from + 1;
+    let LengthRule::Strung(readings) = branch.lay[lay].length else {
+        return None;
+    };
+    let fit = route.string_fit(branch, lay, &readings)?;
+    let entries = fit.readings.iter().map(|one| {
+        let read = if one.distance.is_some() {
+            "spare_mm"
+        } else {
+            "length_mm"
+        };
+        json!({
+            "at": one.at.name(),
+            read: one.read * MM,
+            "expected_mm": one.expected * MM,
+            "off_mm": one.off() * MM,
+        })
+    });
+    Some(json!({
+        "length_mm": fit.length * MM,
+        "sd_mm": fit.sd * MM,
+        "readings": entries.collect::<Vec<_>>(),
+        "agree": !fit.disagree,
+        "suspect": fit.suspect.map(|at| at.name()),
+    }))
 }
 
 /// Factor from the SI unit of a kind to the unit that the report uses, and that unit.

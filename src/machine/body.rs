@@ -131,6 +131,29 @@ impl Machine {
         self.bodies.iter().map(|b| b.joint.rest()).collect()
     }
 
+    /// The bodies whose joints move `a` and `b` against each other and have any way to go, in order.
+    pub fn joints_between(&self, a: BodyId, b: BodyId) -> Vec<BodyId> {
+        let (a, b) = (self.ridden(a), self.ridden(b));
+        let moves = |id: &BodyId| self.bodies.get(id.0).is_some_and(|body| body.joint.moves());
+        (0..self.bodies.len())
+            .map(BodyId)
+            .filter(|id| a.contains(id) != b.contains(id))
+            .filter(moves)
+            .collect()
+    }
+
+    /// A body and all that it rides on.
+    fn ridden(&self, body: BodyId) -> Vec<BodyId> {
+        let mut way = Vec::new();
+        let mut at = Some(body);
+        while let Some(id) = at {
+            way.push(id);
+            let on = self.bodies.get(id.0).and_then(|body| body.on);
+            at = on.filter(|on| *on < id);
+        }
+        way
+    }
+
     /// Whether two bodies can move against each other: whether a joint on the way from one to the other
     /// through the tree has any way to go.
     pub fn moves_against(&self, a: BodyId, b: BodyId) -> bool {

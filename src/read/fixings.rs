@@ -9,6 +9,7 @@ use crate::quantity::{Accepts, Kind};
 use super::bodies::Bodies;
 use super::fields::{Fields, Names, items, suggest};
 use super::points::Points;
+use super::spare::{self, RawSpare};
 use super::tree::{Node, Value};
 use super::value::Reading;
 
@@ -27,6 +28,8 @@ pub(super) struct RawFixing {
     pub(super) width: Option<f64>,
     /// `None` where neither length nor slack was given.
     pub(super) length: Option<LengthRule>,
+    /// Slack gathered by hand on the way here, where given.
+    pub(super) spare: Option<RawSpare>,
     /// Waypoints between the fixing before and this one.
     pub(super) vias: Vec<Via>,
 }
@@ -178,7 +181,7 @@ fn fixing<'n>(
             return None;
         }
     };
-    let mut known = vec!["name", "on", "at", "facing", "length", "slack"];
+    let mut known = vec!["name", "on", "at", "facing", "length", "slack", "spare"];
     known.extend(own);
     let fields = Fields::of(&mut reading.notes, node, what, &known)?;
     let name = fields
@@ -202,6 +205,7 @@ fn fixing<'n>(
         _ => connector(reading, &fields, first || last || reading.notes.cut),
     };
     let length = length(reading, &fields, first);
+    let spare = spare::read(reading, &fields, first);
     let fixing = RawFixing {
         at: node.at,
         name: name.map(|(name, _)| name.to_owned()),
@@ -211,6 +215,7 @@ fn fixing<'n>(
         facing,
         width,
         length,
+        spare,
         vias: Vec::new(),
     };
     Some((fixing, name))

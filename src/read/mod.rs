@@ -18,6 +18,7 @@ mod places;
 mod points;
 mod route_file;
 mod source;
+mod spare;
 mod syntax;
 mod tree;
 mod value;

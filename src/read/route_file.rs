@@ -18,7 +18,7 @@ use super::syntax::tree;
 use super::tree::{Body, Node, Value};
 use super::value::Reading;
 use super::wires::Wires;
-use super::{Faults, branches, changes, limits, parts};
+use super::{Faults, branches, changes, limits, parts, spare};
 
 /// The number of the format that is read here.
 const FORMAT: f64 = 1.0;
@@ -211,6 +211,7 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         tape_sd(head.tape_error),
     );
     points.all(reading);
+    let before_bodies = reading.notes.count();
     let bodies = fields
         .need(
             &mut reading.notes,
@@ -220,6 +221,7 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         .map_or_else(Bodies::default, |node| {
             Bodies::read(reading, node, &mut points)
         });
+    let bodies_are_sound = reading.notes.count() == before_bodies;
     let mut part_names = Vec::new();
     let parts = fields.get("parts").map_or_else(Vec::new, |node| {
         parts::read(reading, node, &bodies, &mut points, &mut part_names)
@@ -228,7 +230,7 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         .get("wires")
         .map_or_else(Wires::default, |node| Wires::read(reading, node));
     let mut fixings = Vec::new();
-    let raw = fields
+    let mut raw = fields
         .need(
             &mut reading.notes,
             "branches",
@@ -255,6 +257,10 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
     };
     let joints = rest(&machine.bodies);
     let stance = machine.stance(&joints);
+    // A joint with a fault stands as fixed, and would be missed here.
+    if bodies_are_sound {
+        spare::resolve(reading, &machine, &mut raw);
+    }
     spans_have_length(reading, &raw, &points, &stance);
     if reading.notes.count() > 0 {
         return None;

@@ -5,4 +5,5 @@ mod mutation; // damaged files never panic
 mod parses; // good files parse to what they say
 mod places; // taped points alone
 mod quantity; // texts with units
+mod spare; // slack gathered by hand, against closed forms
 mod start; // the file that `start` writes
