@@ -1,5 +1,6 @@
 //! A route: machine + harness + limits + changes, checked, names resolved, in SI units.
 
+mod corners;
 mod string;
 
 use nalgebra::{Point3, UnitVector3, Vector3};
@@ -9,6 +10,7 @@ use crate::harness::{Branch, LengthRule, Wire};
 use crate::machine::{Machine, Stance};
 use crate::quantity::Kind;
 
+pub use corners::Corners;
 pub use string::{StringFit, StringOff};
 
 /// Everything that a route file says, resolved. Nothing in it is a name that could be missing or a number

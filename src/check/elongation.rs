@@ -177,7 +177,7 @@ fn between_poses(
         format!(
             "Between two poses, with {} {}, it is {}.",
             body.name,
-            joint_in_words(&body.joint, value, job.units),
+            joint_in_words(body, value, job.units),
             job.show(lowest)
         )
     })

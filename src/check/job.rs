@@ -269,7 +269,7 @@ pub(super) fn turning(shape: &Shape, span: &Span) -> f64 {
 
 /// Whether a curve of `length` metres with this greatest curvature counts as straight: over its whole length
 /// it turns by less than a thousandth of a radian.
-pub(super) fn is_straight(curvature: f64, length: f64) -> bool {
+pub(crate) fn is_straight(curvature: f64, length: f64) -> bool {
     curvature * length < 1e-3
 }
 

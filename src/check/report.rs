@@ -5,12 +5,12 @@ use serde_json::{Map, Value, json};
 
 use crate::harness::{BranchId, LengthRule};
 use crate::machine::Joint;
-use crate::quantity::Kind;
+use crate::quantity::{Kind, Units};
 use crate::rod::Solution;
 use crate::route::{Route, Span};
 
 use super::job::is_straight;
-use super::wording::fixing_stations;
+use super::wording::{fixing_stations, pose_in_words};
 use super::{Finding, Findings, Verdict, tie_pinch};
 
 const MM: f64 = 1e3;
@@ -57,6 +57,21 @@ pub fn warnings(route: &Route, solution: &Solution) -> Vec<String> {
             100.0 * solved.resolution.radius_error
         )
     }));
+    warnings.extend(route.corners().into_iter().filter_map(|corners| {
+        let names: Vec<&str> = corners
+            .alone
+            .iter()
+            .map(|joint| route.machine.bodies[joint.0].name.as_str())
+            .collect();
+        (!names.is_empty()).then(|| {
+            format!(
+                "branch \"{}\": more than six moving bodies can reach it; \"{}\" is moved on its own only, not \
+                 together with the others",
+                route.branches[corners.branch.0].name,
+                names.join("\", \"")
+            )
+        })
+    }));
     warnings
 }
 
@@ -75,7 +90,7 @@ pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value 
         "findings": findings
             .findings
             .iter()
-            .map(|finding| entry(route, finding))
+            .map(|finding| entry(route, solution, finding))
             .collect::<Vec<_>>(),
         "blanks": findings
             .blanks
@@ -108,7 +123,7 @@ pub(crate) fn rounded(report: Value) -> Value {
 }
 
 /// To a millionth. What is so large that it has no digits there stays as it is; -0 becomes a plain 0.
-fn to_millionth(value: f64) -> f64 {
+pub(crate) fn to_millionth(value: f64) -> f64 {
     const MILLION: f64 = 1e6;
     if value.abs() < 1e9 {
         (value * MILLION).round() / MILLION + 0.0
@@ -139,7 +154,11 @@ fn poses(route: &Route, solution: &Solution) -> Vec<Value> {
                 };
                 joints.insert(body.name.clone(), json!(value));
             }
-            json!({ "id": id, "joints": joints })
+            json!({
+                "id": id,
+                "joints": joints,
+                "in_words": pose_in_words(&route.machine, &solution.sweep, id, Units::METRIC),
+            })
         })
         .collect()
 }
@@ -305,7 +324,7 @@ pub(crate) fn reported_unit(kind: Kind) -> (f64, &'static str) {
     }
 }
 
-fn entry(route: &Route, finding: &Finding) -> Value {
+fn entry(route: &Route, solution: &Solution, finding: &Finding) -> Value {
     let (factor, unit) = reported_unit(finding.kind);
     json!({
         "check": finding.check,
@@ -314,6 +333,7 @@ fn entry(route: &Route, finding: &Finding) -> Value {
         "place": finding.place,
         "at_mm": finding.at * MM,
         "pose": finding.pose,
+        "pose_in_words": pose_in_words(&route.machine, &solution.sweep, finding.pose, Units::METRIC),
         "value": finding.value * factor,
         "limit": finding.limit * factor,
         "unit": unit,

@@ -17,6 +17,17 @@ pub struct Body {
     pub on: Option<BodyId>,
     /// How it moves.
     pub joint: Joint,
+    /// What its motion is called, where the file says: "pressed", "compressed".
+    pub said: Option<Said>,
+}
+
+/// What the motion of a body is called in each direction, so that a pose reads "seat pressed 12 mm".
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Said {
+    /// Where the joint's value is below zero.
+    pub below: String,
+    /// Where it is above zero.
+    pub above: String,
 }
 
 /// How a body moves on its parent. Axes and points are those at joint value zero everywhere.
@@ -129,6 +140,14 @@ impl Machine {
     /// Joint values at rest, one a body: zero, or the nearer stop where zero does not lie between the stops.
     pub fn rest(&self) -> Vec<f64> {
         self.bodies.iter().map(|b| b.joint.rest()).collect()
+    }
+
+    /// The bodies whose joints have any way to go, in order.
+    pub fn moving(&self) -> Vec<BodyId> {
+        let bodies = self.bodies.iter().enumerate();
+        bodies
+            .filter_map(|(i, body)| body.joint.moves().then_some(BodyId(i)))
+            .collect()
     }
 
     /// The bodies whose joints move `a` and `b` against each other and have any way to go, in order.
