@@ -44,6 +44,7 @@ fn slack(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Finding 
     let between = between_poses(job, branch, span, pose, least)
         .map(|note| format!(" {note}"))
         .unwrap_or_default();
+    let stretched_by = &job.stretch_words(branch, span, pose);
     let at = 0.5 * (span.start + span.end());
     Measured {
         check: CHECK,
@@ -62,18 +63,18 @@ fn slack(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Finding 
         || {
             let state = if least < 0.0 {
                 let missing = job.show_up(-least);
-                format!("Too short by {missing} with {}", job.pose_words(pose))
+                format!("Too short by {missing} with {}", stretched_by)
             } else if taut {
                 format!(
                     "Too short: only {} is spare over the straight line with {}, and its bends take more",
                     job.show(least),
-                    job.pose_words(pose)
+                    stretched_by
                 )
             } else {
                 format!(
                     "Only {} is spare with {}",
                     job.show(least),
-                    job.pose_words(pose)
+                    stretched_by
                 )
             };
             format!(
@@ -85,7 +86,7 @@ fn slack(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Finding 
             format!(
                 "{} spare with {}.{between}",
                 job.show(least),
-                job.pose_words(pose)
+                stretched_by
             )
         },
     )

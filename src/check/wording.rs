@@ -1,7 +1,7 @@
 //! Places, poses and lengths in words.
 
 use crate::harness::Branch;
-use crate::machine::{Body, Joint, Machine, Sweep};
+use crate::machine::{Body, BodyId, Joint, Machine, Sweep};
 use crate::quantity::{Kind, LengthUnit, Units};
 use crate::route::Span;
 
@@ -64,11 +64,22 @@ pub(super) fn degrees(angle: f64) -> String {
 /// A pose in words: "steering full left (38°), seat pressed 12 mm". Joints at rest are not named; a pose with all joints
 /// at rest is "at rest". Left and right are those of the rider and stand only where the axis points up.
 pub fn pose_in_words(machine: &Machine, sweep: &Sweep, pose: usize, units: Units) -> String {
+    joints_in_words(machine, sweep, pose, units, &|_| true)
+}
+
+/// The same with the joints that `matter` alone.
+pub(super) fn joints_in_words(
+    machine: &Machine,
+    sweep: &Sweep,
+    pose: usize,
+    units: Units,
+    matter: &dyn Fn(BodyId) -> bool,
+) -> String {
     let rest = &sweep.poses[sweep.rest].joints;
     let mut words = Vec::new();
     for (index, body) in machine.bodies.iter().enumerate() {
         let value = sweep.poses[pose].joints[index];
-        if (value - rest[index]).abs() <= 1e-12 {
+        if (value - rest[index]).abs() <= 1e-12 || !matter(BodyId(index)) {
             continue;
         }
         words.push(format!(

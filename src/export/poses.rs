@@ -64,7 +64,7 @@ pub(super) fn chosen(route: &Route, solution: &Solution, choice: &PoseChoice) ->
         .collect()
 }
 
-/// A column for each joint that moves: "joint steering_deg".
+/// A column for each joint that moves: `joint steering_deg`.
 pub(super) fn joint_columns(route: &Route, units: Units) -> Vec<String> {
     let named = |id: &BodyId| {
         let name = format!("joint {}", route.machine.bodies[id.0].name);

@@ -99,7 +99,7 @@ pub(super) fn value(units: Units, value: f64, kind: Kind) -> Cell {
     Cell::Number(units.convert(value, kind).0)
 }
 
-/// The name of a column with its unit, as the report's keys end: "at" to "at_mm".
+/// The name of a column with its unit, as the report's keys end: `at` to `at_mm`.
 pub(super) fn column(units: Units, name: &str, kind: Kind) -> String {
     let inch = units.length == LengthUnit::Inch;
     let unit = match kind {
@@ -116,6 +116,11 @@ pub(super) fn column(units: Units, name: &str, kind: Kind) -> String {
 
 #[cfg(test)]
 mod tests {
+    #![allow(
+        clippy::unwrap_used,
+        reason = "a test that cannot go on should say so and stop"
+    )]
+
     use super::*;
 
     #[test]

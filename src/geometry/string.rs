@@ -4,7 +4,7 @@
 //! Every reading of slack says: length = distance of the two points + slack. The distances share the errors of the
 //! points, so their errors go together and the readings are weighed by generalised least squares (A. C. Aitken,
 //! "On least squares and linear combination of observations", Proc. R. Soc. Edinburgh 55, 1935, 42–48): with
-//! C = diag(sd²) + point_sd²·A·Aᵀ, length = (1ᵀC⁻¹y) / (1ᵀC⁻¹1). The weighted sum of squares of what is left
+//! `C = diag(sd²) + point_sd²·A·Aᵀ`, length = `(1ᵀC⁻¹y) / (1ᵀC⁻¹1)`. The weighted sum of squares of what is left
 //! over follows the χ² distribution with one degree of freedom fewer than there are readings.
 
 use nalgebra::{DMatrix, DVector};
@@ -93,7 +93,7 @@ pub fn suspect_length(readings: &[LengthReading], point_sd: f64) -> Option<usize
 fn chi_squared_chance(chi_squared: f64, freedom: usize) -> f64 {
     let half = 0.5 * chi_squared.max(0.0);
     // Each two degrees of freedom add one term of a series to the tail of zero or of one degree.
-    let (mut chance, mut term, mut k) = if freedom % 2 == 0 {
+    let (mut chance, mut term, mut k) = if freedom.is_multiple_of(2) {
         (0.0, (-half).exp(), 0.0)
     } else {
         let first = 2.0 * (half / std::f64::consts::PI).sqrt() * (-half).exp();
@@ -112,6 +112,11 @@ fn chi_squared_chance(chi_squared: f64, freedom: usize) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    #![allow(
+        clippy::unwrap_used,
+        reason = "a test that cannot go on should say so and stop"
+    )]
+
     use super::*;
 
     /// Upper 5 % and 1 % points: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4, table of upper-tail

@@ -238,7 +238,7 @@ impl Columns {
     }
 }
 
-/// "x [mm]", "x (mm)", "x_mm", "x mm", "x/mm" or "x".
+/// `x [mm]`, `x (mm)`, `x_mm`, `x mm`, `x/mm` or `x`.
 fn name_and_unit(header: &str) -> (&str, Option<&str>) {
     match header.split_once(['[', '(', '/', ' ', '_']) {
         Some((name, unit)) => {

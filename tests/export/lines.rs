@@ -86,11 +86,14 @@ fn ply_reads_back() {
         // Every line is one chain, and no edge goes from one line to another.
         let edges = &ply.payload["edge"];
         assert_eq!(edges.len(), vertices.len() - expected.len());
+        let index = |element: &DefaultElement, name: &str| match element[name] {
+            Property::Int(v) => usize::try_from(v).unwrap(),
+            ref other => panic!("{name}: {other:?}"),
+        };
         for edge in edges {
-            let (a, b) = (number(edge, "vertex1"), number(edge, "vertex2"));
-            assert!((b - a - 1.0).abs() < 0.1);
-            let line = |v: f64| number(&vertices[v.round() as usize], "line");
-            assert!((line(a) - line(b)).abs() < 0.1);
+            let (a, b) = (index(edge, "vertex1"), index(edge, "vertex2"));
+            assert_eq!(b, a + 1);
+            assert_eq!(index(&vertices[a], "line"), index(&vertices[b], "line"));
         }
     }
 }
