@@ -34,6 +34,8 @@ pub struct FittedLength {
     pub length: f64,
     /// Its standard deviation \[m\].
     pub sd: f64,
+    /// What of that comes from the readings' own errors, the points taken to be where they are \[m\].
+    pub own_sd: f64,
     /// Each reading less the length \[m\].
     pub off: Vec<f64>,
     /// How likely readings of a right model are to miss each other at least so far, 0 to 1; 1 for a single one.
@@ -67,6 +69,7 @@ pub fn fit_length(readings: &[LengthReading], point_sd: f64) -> Option<FittedLen
     Some(FittedLength {
         length,
         sd: information.sqrt().recip(),
+        own_sd: weights.component_mul(&weights).dot(&own).sqrt() / information,
         off: off.iter().copied().collect(),
         chance: chi_squared_chance(chi_squared, n - 1),
     })
@@ -177,6 +180,7 @@ mod tests {
             let fit = fit_length(&[reading, reading], point_sd).unwrap();
             let expected = (0.003_f64.powi(2) / 2.0 + 2.0 * point_sd.powi(2)).sqrt();
             assert!((fit.sd - expected).abs() < 1e-12, "{} {expected}", fit.sd);
+            assert!((fit.own_sd - 0.003 / 2.0_f64.sqrt()).abs() < 1e-12);
             assert!(fit.chance > 0.999);
         }
     }

@@ -49,6 +49,13 @@ impl StringReading {
 }
 
 impl StringReadings {
+    /// The readings of a span that is longer by `by` \[m\].
+    pub fn longer(mut self, by: f64) -> Self {
+        let all = self.spare.iter_mut().chain([&mut self.length]);
+        all.flatten().for_each(|read| *read += by);
+        self
+    }
+
     /// What was read \[m\].
     pub fn read(&self, reading: StringReading) -> Option<f64> {
         let [left, straight, right] = self.spare;

@@ -22,6 +22,8 @@ pub struct StringFit {
     pub length: f64,
     /// Its standard deviation \[m\].
     pub sd: f64,
+    /// What of that comes from string and hand, the fixings taken to be where they are \[m\].
+    pub own_sd: f64,
     /// Every reading against that length.
     pub readings: Vec<StringOff>,
     /// Whether the readings miss each other by more than their errors explain, the one set aside counted.
@@ -73,6 +75,7 @@ impl Route {
         Some(StringFit {
             length: fitted.length,
             sd: fitted.sd,
+            own_sd: fitted.own_sd,
             readings: all
                 .iter()
                 .map(|&(at, distance, reading)| {

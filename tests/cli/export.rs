@@ -161,6 +161,34 @@ fn gathered_slack_reaches_the_report() {
     assert!(report["branches"][0]["spans"][0].get("string").is_none());
 }
 
+/// Gathered slack knows the slack itself: of three like readings, each good to 3 mm + 1 %, the spread is a root of
+/// three smaller, whatever the tolerance of the points.
+#[test]
+fn the_spread_of_gathered_slack_is_that_of_the_hand() {
+    let folder = Folder::new();
+    for tolerance in ["0.5", "1", "4"] {
+        let route = small_route(280.0)
+            .replace("length: 280", "spare: (left: 30, straight: 30, right: 30)")
+            .replace("tolerance: 1,", &format!("tolerance: {tolerance},"));
+        folder.write("a.ron", &route);
+        let ran = folder.run("check a.ron --json");
+        let report: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+        let findings = report["findings"].as_array().unwrap();
+        let slack = findings
+            .iter()
+            .find(|f| f["subject"] == "T1–T2 slack")
+            .unwrap();
+        let spread = slack["spread"].as_f64().unwrap();
+        // A point beside the line adds its square to the distance in one pose and not in another.
+        let expected = 3.3 / 3.0_f64.sqrt();
+        assert!(
+            (spread - expected).abs() < 0.02 * expected,
+            "{tolerance}: {spread} {expected}"
+        );
+        assert!((slack["value"].as_f64().unwrap() - 30.0).abs() < 1e-3);
+    }
+}
+
 #[test]
 fn place_takes_a_table() {
     let folder = Folder::new();
