@@ -108,9 +108,15 @@ impl<'a> Job<'a> {
     pub(super) fn stretch_words(&self, branch: BranchId, span: &Span, pose: usize) -> String {
         let across = joints_across(self.route, self.branch(branch), span);
         let sweep = &self.solution.sweep;
-        joints_in_words(&self.route.machine, sweep, pose, self.units, &|joint| {
+        let words = joints_in_words(&self.route.machine, sweep, pose, self.units, &|joint| {
             across.contains(&joint)
-        })
+        });
+        // It stands after "with".
+        if words == "at rest" {
+            "all at rest".to_owned()
+        } else {
+            words
+        }
     }
 
     /// A length \[m\] as text.
