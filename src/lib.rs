@@ -10,6 +10,7 @@
 //! - [`rod`]: the elastic rod: where the harness lies in every pose.
 //! - [`check`]: one check a file; findings; limits and their sources; the report.
 //! - [`draw`]: drawings from finished results.
+//! - [`export`]: plain data for other programs: tables, polylines.
 //! - [`read`]: the route file to a [`route::Route`], with every fault of a file in one run.
 //! - [`cli`]: arguments to a job to an exit status.
 //!
@@ -38,6 +39,7 @@
 pub mod check;
 pub mod cli;
 pub mod draw;
+pub mod export;
 pub mod geometry;
 pub mod harness;
 pub mod machine;

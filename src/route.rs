@@ -1,11 +1,17 @@
 //! A route: machine + harness + limits + changes, checked, names resolved, in SI units.
 
+mod corners;
+mod string;
+
 use nalgebra::{Point3, UnitVector3, Vector3};
 
 use crate::geometry::{Curve, Waypoint, smooth_path};
 use crate::harness::{Branch, BranchId, Breakout, Fixing, Held, LengthRule, Meeting, Wire};
 use crate::machine::{BodyId, Machine, Stance};
 use crate::quantity::Kind;
+
+pub use corners::Corners;
+pub use string::{StringFit, StringOff};
 
 /// Everything that a route file says, resolved. Nothing in it is a name that could be missing or a number
 /// without a meaning.
@@ -152,6 +158,12 @@ impl Route {
             let length = match branch.lay[lay].length {
                 LengthRule::Measured(length) => length,
                 LengthRule::Slack(slack) => (b - a).norm() + slack,
+                LengthRule::Strung(readings) => {
+                    self.string_fit(branch, lay, &readings).map_or_else(
+                        || path.length_between(knots[lay - 1], knots[lay]),
+                        |fit| fit.length,
+                    )
+                }
                 LengthRule::SmoothPath => path.length_between(knots[lay - 1], knots[lay]),
             };
             let ends = (branch.lay[lay - 1].fixing.on, branch.lay[lay].fixing.on);

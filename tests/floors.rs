@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from top to bottom, with what each may know of.
-const FLOORS: [(&str, &[&str]); 10] = [
+const FLOORS: [(&str, &[&str]); 11] = [
     ("quantity", &[]),
     ("geometry", &[]),
     ("machine", &["geometry"]),
@@ -22,6 +22,12 @@ const FLOORS: [(&str, &[&str]); 10] = [
         ],
     ),
     (
+        "export",
+        &[
+            "check", "rod", "route", "harness", "machine", "quantity", "geometry",
+        ],
+    ),
+    (
         "read",
         &[
             "check", "route", "harness", "machine", "quantity", "geometry",
@@ -30,7 +36,8 @@ const FLOORS: [(&str, &[&str]); 10] = [
     (
         "cli",
         &[
-            "draw", "read", "check", "rod", "route", "harness", "machine", "quantity", "geometry",
+            "draw", "export", "read", "check", "rod", "route", "harness", "machine", "quantity",
+            "geometry",
         ],
     ),
 ];

@@ -11,6 +11,7 @@
 mod check; // every check on shapes that are known exactly, spread and verdict, the report
 mod cli; // the program from end to end
 mod draw; // sheets: same bytes, well-formed, no label over another; pictures kept as text
+mod export; // tables against the report, polylines read back by readers of the formats
 mod floors; // imports point only upward
 mod geometry; // curves, shapes against dense sampling, points from taped distances, measured bicycles
 mod machine; // steering against published cases, the poses of a sweep, clearances against brute force

@@ -47,6 +47,7 @@ fn slack(job: &Job<'_>, run: &Run) -> Finding {
     } else {
         "the whole way"
     };
+    let stretched_by = &job.stretch_words(branch, span, pose);
     let at = 0.5 * (span.start + span.end());
     Measured {
         check: CHECK,
@@ -65,18 +66,18 @@ fn slack(job: &Job<'_>, run: &Run) -> Finding {
         || {
             let state = if least < 0.0 {
                 let missing = job.show_up(-least);
-                format!("Too short by {missing} with {}", job.pose_words(pose))
+                format!("Too short by {missing} with {}", stretched_by)
             } else if taut {
                 format!(
                     "Too short: only {} is spare over the straight line with {}, and its bends take more",
                     job.show(least),
-                    job.pose_words(pose)
+                    stretched_by
                 )
             } else {
                 format!(
                     "Only {} is spare with {}",
                     job.show(least),
-                    job.pose_words(pose)
+                    stretched_by
                 )
             };
             format!(
@@ -88,7 +89,7 @@ fn slack(job: &Job<'_>, run: &Run) -> Finding {
             format!(
                 "{} spare with {}.{between}",
                 job.show(least),
-                job.pose_words(pose)
+                stretched_by
             )
         },
     )
@@ -171,7 +172,7 @@ fn between_poses(job: &Job<'_>, run: &Run, worst: usize, least: f64) -> Option<S
         format!(
             "Between two poses, with {} {}, it is {}.",
             body.name,
-            joint_in_words(&body.joint, value, job.units),
+            joint_in_words(body, value, job.units),
             job.show(lowest)
         )
     })

@@ -7,7 +7,9 @@ use crate::rod::{BranchSolution, Shape, Solution};
 use crate::route::{Route, Span};
 use rayon::prelude::*;
 
-use super::wording::{length, length_up, place_in_words, pose_in_words, span_in_words};
+use super::wording::{
+    joints_in_words, length, length_up, place_in_words, pose_in_words, span_in_words,
+};
 use super::{Blank, Finding, LeastGap, Limit, LimitKey, Limits, Verdict};
 
 /// What every check is given.
@@ -100,6 +102,21 @@ impl<'a> Job<'a> {
 
     pub(super) fn pose_words(&self, pose: usize) -> String {
         pose_in_words(&self.route.machine, &self.solution.sweep, pose, self.units)
+    }
+
+    /// The joints that move the ends of a span against each other, in a pose: what its straight distance depends on.
+    pub(super) fn stretch_words(&self, branch: BranchId, span: &Span, pose: usize) -> String {
+        let across = joints_across(self.route, self.branch(branch), span);
+        let sweep = &self.solution.sweep;
+        let words = joints_in_words(&self.route.machine, sweep, pose, self.units, &|joint| {
+            across.contains(&joint)
+        });
+        // It stands after "with".
+        if words == "at rest" {
+            "all at rest".to_owned()
+        } else {
+            words
+        }
     }
 
     /// A length \[m\] as text.
@@ -269,7 +286,7 @@ pub(super) fn turning(shape: &Shape, span: &Span) -> f64 {
 
 /// Whether a curve of `length` metres with this greatest curvature counts as straight: over its whole length
 /// it turns by less than a thousandth of a radian.
-pub(super) fn is_straight(curvature: f64, length: f64) -> bool {
+pub(crate) fn is_straight(curvature: f64, length: f64) -> bool {
     curvature * length < 1e-3
 }
 

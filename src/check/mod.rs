@@ -30,11 +30,12 @@ pub use cautions::CAUTIONS;
 pub use charts::{AgainstJoint, AlongBranch, LeastGap};
 pub use finding::{Blank, Finding, Findings, Verdict};
 pub use limits::{Limit, LimitKey, LimitRule, LimitStatus, Limits};
-pub(crate) use report::rounded;
 pub use report::{assumed, exit_status, report, warnings};
+pub(crate) use report::{rounded, to_millionth};
 pub use run::{Options, check, check_with};
 pub use wording::pose_in_words;
 
+pub(crate) use job::is_straight;
 use job::{Job, Outcome};
 
 /// Every check, in the order in which the report lists what ties.

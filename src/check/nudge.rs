@@ -19,9 +19,12 @@ pub(super) enum Item {
     Part(usize),
     /// The point that a turning joint's axis goes through.
     Axis(BodyId),
+    /// The length, from string and gathered slack, of the span that leads to a fixing of a branch.
+    String(BranchId, usize),
 }
 
-/// An item moved by one standard deviation along one axis, one way or the other.
+/// An item moved by one standard deviation along one axis, one way or the other; a length changes by the first of
+/// the three alone.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Nudge {
     pub(super) item: Item,
@@ -35,9 +38,19 @@ pub(super) fn items(route: &Route, found: &Findings) -> Vec<Item> {
     let axes = (0..route.machine.bodies.len())
         .filter(|&index| matches!(route.machine.bodies[index].joint, Joint::Turns { .. }))
         .map(|index| Item::Axis(BodyId(index)));
+    let strings = route
+        .branches
+        .iter()
+        .enumerate()
+        .flat_map(|(branch, bundle)| {
+            let strung = |lay: &usize| matches!(bundle.lay[*lay].length, LengthRule::Strung(_));
+            let lays = (1..bundle.lay.len()).filter(strung);
+            lays.map(move |lay| Item::String(BranchId(branch), lay))
+        });
     places
         .chain(parts)
         .chain(axes)
+        .chain(strings)
         .filter(|&item| (0..route.branches.len()).any(|b| matters(route, found, item, BranchId(b))))
         .collect()
 }
@@ -77,6 +90,7 @@ fn matters_alone(route: &Route, found: &Findings, item: Item, branch: BranchId) 
             let first = sides.next();
             sides.any(|side| Some(side) != first) || touches_beyond(route, found, joint, branch)
         }
+        Item::String(of, _) => of == branch,
     }
 }
 
@@ -104,6 +118,11 @@ pub(super) fn nudged(route: &Route, nudge: Nudge) -> Route {
                 *through += nudge.by;
             }
         }
+        Item::String(branch, lay) => {
+            if let LengthRule::Strung(readings) = &mut changed.branches[branch.0].lay[lay].length {
+                *readings = readings.longer(nudge.by.x);
+            }
+        }
     }
     changed
 }
@@ -123,6 +142,10 @@ fn move_shape(shape: &mut Shape, by: Vector3<f64>) {
 pub(super) fn item_in_words(route: &Route, item: Item) -> String {
     match item {
         Item::Part(part) => route.machine.parts[part].name.clone(),
+        Item::String(branch, lay) => {
+            let name = |lay: usize| &route.branches[branch.0].lay[lay].fixing.name;
+            format!("the length from {} to {}", name(lay - 1), name(lay))
+        }
         Item::Axis(body) => format!("the axis of {}", route.machine.bodies[body.0].name),
         Item::Place(place) => {
             let fixings = route.branches.iter().flat_map(|branch| &branch.lay);

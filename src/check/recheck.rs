@@ -144,7 +144,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
     let changed = nudged(route, nudge);
     let moved_machine;
     let surroundings = match nudge.item {
-        Item::Place(_) => around.surroundings,
+        Item::Place(_) | Item::String(..) => around.surroundings,
         Item::Part(_) | Item::Axis(_) => {
             moved_machine = Surroundings::new(&changed.machine);
             &moved_machine
@@ -156,7 +156,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         .copied()
         .filter(|&branch| match nudge.item {
             Item::Part(part) => touches(route, found, part, branch),
-            Item::Place(_) | Item::Axis(_) => true,
+            Item::Place(_) | Item::Axis(_) | Item::String(..) => true,
         })
         .flat_map(|branch| route.together(branch))
         .collect();
@@ -175,7 +175,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
                 .collect(),
         };
         let moved = match nudge.item {
-            Item::Place(_) => Moved::Places,
+            Item::Place(_) | Item::String(..) => Moved::Places,
             Item::Part(part) => Moved::Part(PartId(part), nudge.by.norm()),
             Item::Axis(_) => Moved::Joint,
         };

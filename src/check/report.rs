@@ -3,14 +3,14 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::harness::BranchId;
+use crate::harness::{BranchId, LengthRule};
 use crate::machine::Joint;
-use crate::quantity::Kind;
+use crate::quantity::{Kind, Units};
 use crate::rod::Solution;
 use crate::route::{Route, Span};
 
 use super::job::is_straight;
-use super::wording::fixing_stations;
+use super::wording::{fixing_stations, pose_in_words};
 use super::{Finding, Findings, Verdict, hanging, tie_pinch};
 
 const MM: f64 = 1e3;
@@ -57,6 +57,21 @@ pub fn warnings(route: &Route, solution: &Solution) -> Vec<String> {
             100.0 * solved.resolution.radius_error
         )
     }));
+    warnings.extend(route.corners().into_iter().filter_map(|corners| {
+        let names: Vec<&str> = corners
+            .alone
+            .iter()
+            .map(|joint| route.machine.bodies[joint.0].name.as_str())
+            .collect();
+        (!names.is_empty()).then(|| {
+            format!(
+                "branch \"{}\": more than six moving bodies can reach it; \"{}\" is moved on its own only, not \
+                 together with the others",
+                route.branches[corners.branch.0].name,
+                names.join("\", \"")
+            )
+        })
+    }));
     warnings
 }
 
@@ -75,7 +90,7 @@ pub fn report(route: &Route, solution: &Solution, findings: &Findings) -> Value 
         "findings": findings
             .findings
             .iter()
-            .map(|finding| entry(route, finding))
+            .map(|finding| entry(route, solution, finding))
             .collect::<Vec<_>>(),
         "blanks": findings
             .blanks
@@ -113,7 +128,7 @@ pub(crate) fn rounded(report: Value) -> Value {
 }
 
 /// To a millionth. What is so large that it has no digits there stays as it is; -0 becomes a plain 0.
-fn to_millionth(value: f64) -> f64 {
+pub(crate) fn to_millionth(value: f64) -> f64 {
     const MILLION: f64 = 1e6;
     if value.abs() < 1e9 {
         (value * MILLION).round() / MILLION + 0.0
@@ -144,7 +159,11 @@ fn poses(route: &Route, solution: &Solution) -> Vec<Value> {
                 };
                 joints.insert(body.name.clone(), json!(value));
             }
-            json!({ "id": id, "joints": joints })
+            json!({
+                "id": id,
+                "joints": joints,
+                "in_words": pose_in_words(&route.machine, &solution.sweep, id, Units::METRIC),
+            })
         })
         .collect()
 }
@@ -243,7 +262,7 @@ fn span(route: &Route, solution: &Solution, id: BranchId, index: usize) -> Value
             })
         })
         .collect();
-    json!({
+    let mut entry = json!({
         "from": bundle.lay[span.from].fixing.name,
         "to": bundle.lay[span.from + 1].fixing.name,
         "length_mm": span.length * MM,
@@ -261,7 +280,42 @@ fn span(route: &Route, solution: &Solution, id: BranchId, index: usize) -> Value
         },
         "twist_most": { "twist_deg": states[twist].twist.to_degrees(), "pose": twist },
         "by_pose": by_pose,
-    })
+    });
+    let string = string(route, id, span);
+    if let (Some(string), Some(fields)) = (string, entry.as_object_mut()) {
+        fields.insert("string".to_owned(), string);
+    }
+    entry
+}
+
+/// What string and gathered slack say about the length of a span, where they were given.
+fn string(route: &Route, id: BranchId, span: &Span) -> Option<Value> {
+    let branch = &route.branches[id.0];
+    let lay = span.from + 1;
+    let LengthRule::Strung(readings) = branch.lay[lay].length else {
+        return None;
+    };
+    let fit = route.string_fit(branch, lay, &readings)?;
+    let entries = fit.readings.iter().map(|one| {
+        let read = if one.distance.is_some() {
+            "spare_mm"
+        } else {
+            "length_mm"
+        };
+        json!({
+            "at": one.at.name(),
+            read: one.read * MM,
+            "expected_mm": one.expected * MM,
+            "off_mm": one.off() * MM,
+        })
+    });
+    Some(json!({
+        "length_mm": fit.length * MM,
+        "sd_mm": fit.sd * MM,
+        "readings": entries.collect::<Vec<_>>(),
+        "agree": !fit.disagree,
+        "suspect": fit.suspect.map(|at| at.name()),
+    }))
 }
 
 /// Factor from the SI unit of a kind to the unit that the report uses, and that unit.
@@ -283,7 +337,7 @@ pub(crate) fn reported_unit(kind: Kind) -> (f64, &'static str) {
     }
 }
 
-fn entry(route: &Route, finding: &Finding) -> Value {
+fn entry(route: &Route, solution: &Solution, finding: &Finding) -> Value {
     let (factor, unit) = reported_unit(finding.kind);
     json!({
         "check": finding.check,
@@ -292,6 +346,7 @@ fn entry(route: &Route, finding: &Finding) -> Value {
         "place": finding.place,
         "at_mm": finding.at * MM,
         "pose": finding.pose,
+        "pose_in_words": pose_in_words(&route.machine, &solution.sweep, finding.pose, Units::METRIC),
         "value": finding.value * factor,
         "limit": finding.limit * factor,
         "unit": unit,

@@ -11,7 +11,7 @@
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
-use crate::harness::BranchId;
+use crate::harness::{BranchId, LengthRule};
 use crate::machine::Surroundings;
 use crate::rod::Solution;
 use crate::route::Route;
@@ -72,10 +72,13 @@ pub(super) fn add_spread(
         judge(finding, scale, variance.sqrt());
         if let (Verdict::Close, Some(item)) = (finding.verdict, greatest) {
             finding.advice.push_str(&format!(
-                " Too close to call with a tolerance of {}: most of the doubt comes from where {} is, so \
-                 measure that again first.",
+                " Too close to call with a tolerance of {}: most of the doubt comes from {}, so measure \
+                 that again first.",
                 length(options.units, route.tolerance),
-                item_in_words(route, item)
+                match item {
+                    Item::String(..) => item_in_words(route, item),
+                    _ => format!("where {} is", item_in_words(route, item)),
+                }
             ));
         }
     }
@@ -132,14 +135,31 @@ fn bends(finding: &Finding) -> bool {
 fn nudges(route: &Route, found: &Findings) -> Vec<Nudge> {
     let mut nudges = Vec::new();
     for item in items(route, found) {
-        for axis in [Vector3::x(), Vector3::y(), Vector3::z()] {
+        let (axes, deviation) = match item {
+            Item::String(branch, lay) => (1, string_deviation(route, branch, lay)),
+            Item::Place(_) | Item::Part(_) | Item::Axis(_) => (3, route.tolerance),
+        };
+        for axis in [Vector3::x(), Vector3::y(), Vector3::z()]
+            .into_iter()
+            .take(axes)
+        {
             for way in [1.0, -1.0] {
-                let by = axis * (way * route.tolerance);
+                let by = axis * (way * deviation);
                 nudges.push(Nudge { item, by });
             }
         }
     }
     nudges
+}
+
+/// Standard deviation of a length from string and gathered slack that is not that of the points \[m\].
+fn string_deviation(route: &Route, branch: BranchId, lay: usize) -> f64 {
+    let bundle = &route.branches[branch.0];
+    let LengthRule::Strung(readings) = bundle.lay[lay].length else {
+        return 0.0;
+    };
+    let fit = route.string_fit(bundle, lay, &readings);
+    fit.map_or(0.0, |fit| fit.own_sd)
 }
 
 /// The variance of a finding's value on its scale, and the item that adds most to it.

@@ -269,8 +269,8 @@ fn bind_on_the_way(
     let words = job.span_words(branch, span);
     let limit = job.limit(LimitKey::SteeringDrag);
     let missing = -slack_at(job, branch, span, joint, stop);
-    let way_words = joint_in_words(&body.joint, stop, job.units);
-    let taut_words = joint_in_words(&body.joint, taut, job.units);
+    let way_words = joint_in_words(body, stop, job.units);
+    let taut_words = joint_in_words(body, taut, job.units);
     let finding = Measured {
         check: CHECK,
         subject: format!(

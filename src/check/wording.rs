@@ -1,7 +1,7 @@
 //! Places, poses and lengths in words.
 
 use crate::harness::Branch;
-use crate::machine::{Joint, Machine, Sweep};
+use crate::machine::{Body, BodyId, Joint, Machine, Sweep};
 use crate::quantity::{Kind, LengthUnit, Units};
 use crate::route::Span;
 
@@ -61,20 +61,31 @@ pub(super) fn degrees(angle: f64) -> String {
     }
 }
 
-/// A pose in words: "steering 38° left, seat at 12 mm". Joints at rest are not named; a pose with all joints
+/// A pose in words: "steering full left (38°), seat pressed 12 mm". Joints at rest are not named; a pose with all joints
 /// at rest is "at rest". Left and right are those of the rider and stand only where the axis points up.
 pub fn pose_in_words(machine: &Machine, sweep: &Sweep, pose: usize, units: Units) -> String {
+    joints_in_words(machine, sweep, pose, units, &|_| true)
+}
+
+/// The same with the joints that `matter` alone.
+pub(super) fn joints_in_words(
+    machine: &Machine,
+    sweep: &Sweep,
+    pose: usize,
+    units: Units,
+    matter: &dyn Fn(BodyId) -> bool,
+) -> String {
     let rest = &sweep.poses[sweep.rest].joints;
     let mut words = Vec::new();
     for (index, body) in machine.bodies.iter().enumerate() {
         let value = sweep.poses[pose].joints[index];
-        if (value - rest[index]).abs() <= 1e-12 {
+        if (value - rest[index]).abs() <= 1e-12 || !matter(BodyId(index)) {
             continue;
         }
         words.push(format!(
             "{} {}",
             body.name,
-            joint_in_words(&body.joint, value, units)
+            joint_in_words(body, value, units)
         ));
     }
     if words.is_empty() {
@@ -84,9 +95,21 @@ pub fn pose_in_words(machine: &Machine, sweep: &Sweep, pose: usize, units: Units
     }
 }
 
-/// A joint's value in words: "38° left (full)", "at 12 mm".
-pub(super) fn joint_in_words(joint: &Joint, value: f64, units: Units) -> String {
-    match *joint {
+/// The value of a body's joint in words: "full left (38°)", "at 12 mm", "pressed 12 mm".
+pub(super) fn joint_in_words(body: &Body, value: f64, units: Units) -> String {
+    if let (Some(said), true) = (&body.said, value.abs() > 1e-9) {
+        let word = if value < 0.0 {
+            &said.below
+        } else {
+            &said.above
+        };
+        let amount = match body.joint {
+            Joint::Turns { .. } => degrees(value.abs()),
+            _ => length(units, value.abs()),
+        };
+        return format!("{word} {amount}");
+    }
+    match body.joint {
         Joint::Fixed => String::new(),
         Joint::Slides { .. } => format!("at {}", length(units, value)),
         Joint::Turns { axis, from, to, .. } => {

@@ -6,6 +6,8 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 
+use crate::export::PoseChoice;
+
 const ABOUT: &str =
     "Checks the route of a motorcycle's wiring harness before anything is bolted on";
 
@@ -22,6 +24,7 @@ EXAMPLES
   neckloom check my-bike.ron      is this route sound?
   neckloom draw my-bike.ron       the same as a sheet to pin to the wall
   neckloom place my-bike.ron      taped distances to coordinates
+  neckloom export my-bike.ron     tables, and lines for 3D viewers
 
 EXIT STATUS
   0  every limit holds (some may be too close to call)
@@ -102,6 +105,20 @@ EXAMPLES
 
 Exit status 0 says that the sheet was drawn, whatever the findings; 3 that some pose was not solved.")]
     Draw(Draw),
+    /// Write the results as plain data: tables (CSV), and the harness as lines for 3D viewers (PLY, OBJ)
+    #[command(after_help = "\
+EXAMPLES
+  neckloom export my-bike.ron                     fills the folder my-bike-data
+  neckloom export my-bike.ron --to bench --units inch
+  neckloom export my-bike.ron -o neck.ply --poses rest --lines-in m
+  neckloom export my-bike.ron -o findings.csv --separator semicolon
+
+shapes.csv, shapes.ply, shapes.obj: how every branch lies in the chosen poses. spans.csv: every span in every pose. \
+findings.csv. charts_along.csv, charts_against.csv: the numbers of the drawn charts. poses.csv: what each pose is.
+
+PLY and OBJ carry no unit, so it stands in their first lines; the axes are x forward, y to the rider's left, z up. \
+Exit status 0 says that the files were written, whatever the findings; 3 that some pose was not solved.")]
+    Export(Export),
     /// Write a new route file with comments to begin from; never overwrites
     #[command(after_help = "\
 EXAMPLE
@@ -116,6 +133,10 @@ EXAMPLE
 
 Points are taped in the file's `points`: three or more distances from points that are known,
   \"coil bolt\": Tape(from: [(\"head\", 412), (\"left peg\", 530), (\"rear axle\", 905)], side: \"left\")
+A table has a line for each distance, and the known points in the same table (or semicolons and decimal commas):
+  name,x,y,z,from,distance,side
+  head,0,0,0,,,
+  coil bolt,,,,head,412,left
 A large misfit says that one reading is wrong. A large error says that the known points stand too much in a row: \
 tape from one more, well off their line.")]
     Place(Place),
@@ -167,6 +188,58 @@ pub(super) struct Draw {
 }
 
 #[derive(Debug, Args)]
+pub(super) struct Export {
+    #[command(flatten)]
+    pub(super) checking: Checking,
+    /// The folder to fill, made where it is missing [default: the route's name with -data]
+    #[arg(long, value_name = "FOLDER", conflicts_with = "output")]
+    pub(super) to: Option<PathBuf>,
+    /// Write one file; its name says which: .ply, .obj, or a table's own name such as findings.csv
+    #[arg(long, short, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// Poses whose shapes are written: all, ends (rest, and every joint at rest or a stop), rest, or ids: 0,19,38
+    #[arg(long, value_name = "WHICH", default_value = "ends", value_parser = poses)]
+    pub(super) poses: PoseChoice,
+    /// Unit of the lines in PLY and OBJ files: that of the scan beside them
+    #[arg(long, value_enum, default_value_t = LinesIn::Mm, value_name = "UNIT")]
+    pub(super) lines_in: LinesIn,
+    /// Between the cells of a table; with semicolons go decimal commas
+    #[arg(long, value_enum, default_value_t = SeparatorChoice::Comma, value_name = "SIGN")]
+    pub(super) separator: SeparatorChoice,
+}
+
+/// Unit of polylines.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum LinesIn {
+    /// Millimetres
+    Mm,
+    /// Metres
+    M,
+}
+
+/// What stands between cells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum SeparatorChoice {
+    /// Commas, decimal points
+    Comma,
+    /// Semicolons, decimal commas
+    Semicolon,
+}
+
+fn poses(text: &str) -> Result<PoseChoice, &'static str> {
+    match text {
+        "all" => Ok(PoseChoice::All),
+        "ends" => Ok(PoseChoice::Ends),
+        "rest" => Ok(PoseChoice::Rest),
+        ids => {
+            let ids: Result<Vec<usize>, _> = ids.split(',').map(|id| id.trim().parse()).collect();
+            ids.map(PoseChoice::These)
+                .map_err(|_| "write all, ends, rest, or ids of poses such as 0,19,38")
+        }
+    }
+}
+
+#[derive(Debug, Args)]
 pub(super) struct Start {
     /// The file to write
     #[arg(value_name = "FILE")]
@@ -175,7 +248,7 @@ pub(super) struct Start {
 
 #[derive(Debug, Args)]
 pub(super) struct Place {
-    /// A route file, or a file with nothing but its `points`
+    /// A route file, a file with nothing but its `points`, or a CSV table of points and taped distances
     #[arg(value_name = "FILE")]
     pub(super) file: PathBuf,
     /// Print the points as JSON

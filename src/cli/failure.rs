@@ -20,6 +20,16 @@ pub(super) enum Failure {
     NoFolder { path: PathBuf, folder: PathBuf },
     #[error("{}: this is a folder, and a file is to be written\n    add a file name to it", .0.display())]
     Folder(PathBuf),
+    #[error("{}: this is a file, and a folder is to be filled\n    choose another name", .0.display())]
+    NoRoom(PathBuf),
+    #[error(
+        "{}: this name does not tell what to write\n    end it in .ply or .obj, or in shapes.csv, spans.csv, \
+         findings.csv, charts_along.csv, charts_against.csv or poses.csv",
+        .0.display()
+    )]
+    NoKind(PathBuf),
+    #[error("there is no pose {id}: the last is {last}\n    poses.csv lists them all")]
+    Pose { id: usize, last: usize },
     #[error("{}: cannot be written: {}\n    {}", path.display(), reason(source), cure(source))]
     Write { path: PathBuf, source: io::Error },
     #[error("{0}")]

@@ -15,6 +15,51 @@ pub(super) fn replace(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
         .map_err(|error| failure(path, error.error))
 }
 
+/// Writes several files of one folder, which is made where it is missing: all beside first, then all in their
+/// places, so that what cannot be written leaves everything as it was.
+pub(super) fn replace_all(
+    folder: &Path,
+    files: &[(&str, Vec<u8>)],
+) -> Result<Vec<PathBuf>, Failure> {
+    if folder.exists() && !folder.is_dir() {
+        return Err(Failure::NoRoom(folder.to_owned()));
+    }
+    let made = !folder.exists();
+    if made {
+        std::fs::create_dir(folder).map_err(|error| match (error.kind(), folder.parent()) {
+            (std::io::ErrorKind::NotFound, Some(above)) => Failure::NoFolder {
+                path: folder.to_owned(),
+                folder: above.to_owned(),
+            },
+            _ => failure(folder, error),
+        })?;
+    }
+    let staged: Result<Vec<_>, Failure> = files
+        .iter()
+        .map(|(name, bytes)| {
+            let path = folder.join(name);
+            Ok((written_beside(&path, bytes)?, path))
+        })
+        .collect();
+    let staged = match staged {
+        Ok(staged) => staged,
+        Err(failure) => {
+            if made {
+                // It is empty again; if it cannot be taken away it does no harm.
+                let _gone = std::fs::remove_dir(folder);
+            }
+            return Err(failure);
+        }
+    };
+    let mut written = Vec::new();
+    for (file, path) in staged {
+        file.persist(&path)
+            .map_err(|error| failure(&path, error.error))?;
+        written.push(path);
+    }
+    Ok(written)
+}
+
 /// Writes a file that must not be there yet.
 pub(super) fn create(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     written_beside(path, bytes)?

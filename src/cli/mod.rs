@@ -3,6 +3,7 @@
 mod arguments;
 mod check;
 mod draw;
+mod export;
 mod failure;
 mod files;
 mod manual;
@@ -54,6 +55,7 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
     match &arguments.command {
         Command::Check(command) => check::run(command, shared),
         Command::Draw(command) => draw::run(command, shared),
+        Command::Export(command) => export::run(command, shared),
         Command::Start(command) => start::run(command, shared),
         Command::Place(command) => place::run(command, shared),
         Command::Completions(command) => {

@@ -1,13 +1,15 @@
-//! Pure geometry: curves, smooth paths, shapes with a signed distance, points from taped distances.
+//! Pure geometry: curves, smooth paths, shapes with a signed distance, points from taped distances, lengths from string.
 
 mod curve;
 mod path;
 mod samples;
 mod shape;
+mod string;
 mod tape;
 mod trilateration;
 
 pub use curve::{Curve, Knot};
 pub use path::{Waypoint, smooth_path};
 pub use shape::{Contact, Shape};
+pub use string::{FittedLength, LengthReading, fit_length, suspect_length};
 pub use tape::{Side, TapeError, TapeFix, fix_from_tape};

@@ -2,7 +2,7 @@
 
 use crate::machine::BodyId;
 
-use super::{Cover, Fixing, Stiffness, WireId};
+use super::{Cover, Fixing, Stiffness, StringReadings, WireId};
 
 /// Index of a branch in [`crate::route::Route::branches`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -65,6 +65,8 @@ pub enum LengthRule {
     Measured(f64),
     /// What is over the straight distance between its two fixings at rest \[m\].
     Slack(f64),
+    /// What string and gathered slack say together.
+    Strung(StringReadings),
     /// That of the smooth path through the waypoints at rest.
     SmoothPath,
 }

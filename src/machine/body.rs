@@ -17,6 +17,17 @@ pub struct Body {
     pub on: Option<BodyId>,
     /// How it moves.
     pub joint: Joint,
+    /// What its motion is called, where the file says: "pressed", "compressed".
+    pub said: Option<Said>,
+}
+
+/// What the motion of a body is called in each direction, so that a pose reads "seat pressed 12 mm".
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Said {
+    /// Where the joint's value is below zero.
+    pub below: String,
+    /// Where it is above zero.
+    pub above: String,
 }
 
 /// How a body moves on its parent. Axes and points are those at joint value zero everywhere.
@@ -129,6 +140,37 @@ impl Machine {
     /// Joint values at rest, one a body: zero, or the nearer stop where zero does not lie between the stops.
     pub fn rest(&self) -> Vec<f64> {
         self.bodies.iter().map(|b| b.joint.rest()).collect()
+    }
+
+    /// The bodies whose joints have any way to go, in order.
+    pub fn moving(&self) -> Vec<BodyId> {
+        let bodies = self.bodies.iter().enumerate();
+        bodies
+            .filter_map(|(i, body)| body.joint.moves().then_some(BodyId(i)))
+            .collect()
+    }
+
+    /// The bodies whose joints move `a` and `b` against each other and have any way to go, in order.
+    pub fn joints_between(&self, a: BodyId, b: BodyId) -> Vec<BodyId> {
+        let (a, b) = (self.ridden(a), self.ridden(b));
+        let moves = |id: &BodyId| self.bodies.get(id.0).is_some_and(|body| body.joint.moves());
+        (0..self.bodies.len())
+            .map(BodyId)
+            .filter(|id| a.contains(id) != b.contains(id))
+            .filter(moves)
+            .collect()
+    }
+
+    /// A body and all that it rides on.
+    fn ridden(&self, body: BodyId) -> Vec<BodyId> {
+        let mut way = Vec::new();
+        let mut at = Some(body);
+        while let Some(id) = at {
+            way.push(id);
+            let on = self.bodies.get(id.0).and_then(|body| body.on);
+            at = on.filter(|on| *on < id);
+        }
+        way
     }
 
     /// Whether two bodies can move against each other: whether a joint on the way from one to the other

@@ -6,7 +6,8 @@ mod nearest;
 mod part;
 mod sweep;
 
-pub use body::{Body, BodyId, Joint, Machine, Stance};
+pub use body::{Body, BodyId, Joint, Machine, Said, Stance};
 pub use clearance::{Nearest, Surroundings};
 pub use part::{Edge, Part, PartId};
+pub(crate) use sweep::MOST_CORNER_JOINTS;
 pub use sweep::{Pose, PoseStep, Sweep};

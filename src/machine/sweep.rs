@@ -13,7 +13,7 @@ const SLIDE_STEPS: f64 = 5.0;
 const MOST_STEPS: f64 = 1800.0;
 
 /// Most joints of which every combination of ends is a pose: 2^6 corners.
-const MOST_CORNER_JOINTS: usize = 6;
+pub(crate) const MOST_CORNER_JOINTS: usize = 6;
 
 /// One value a body's joint: radians for a turning one, metres for a sliding one, zero for a fixed one.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,17 +52,16 @@ impl Sweep {
     ///
     /// Ids: the poses of the first turning joint with its value rising, then those of the other joints in the
     /// order of the file, then the combinations. No pose stands twice. Of more than six moving joints the
-    /// first six are combined: [`Sweep::beyond_corners`] names the others.
+    /// first six are combined; [`Sweep::with_corners`] combines those that are asked for.
     pub fn of(machine: &Machine) -> Self {
-        let all: Vec<BodyId> = (0..machine.bodies.len()).map(BodyId).collect();
-        Self::with_corners(machine, &all)
+        Self::with_corners(machine, &[machine.moving()])
     }
 
-    /// As [`Sweep::of`], but only the joints of the bodies in `matter` are combined (of these, the first six
-    /// that move).
-    pub fn with_corners(machine: &Machine, matter: &[BodyId]) -> Self {
+    /// As [`Sweep::of`], but combined are the joints of the bodies in each of `groups` in turn (of each, the
+    /// first six that move), with the joints outside that group at rest.
+    pub fn with_corners(machine: &Machine, groups: &[Vec<BodyId>]) -> Self {
         let rest = machine.rest();
-        let mut order = moving(machine);
+        let mut order = machine.moving();
         let turns = |id: &BodyId| matches!(machine.bodies[id.0].joint, Joint::Turns { .. });
         if let Some(first) = order.iter().position(turns) {
             order[..=first].rotate_right(1);
@@ -98,13 +97,8 @@ impl Sweep {
             sweep.walk_outward(below.rev());
             sweep.walk_outward(above);
         }
-        sweep.add_corners(machine, matter, &rest, &strides);
+        sweep.add_corners(machine, groups, &rest, &strides);
         sweep
-    }
-
-    /// The moving joints that [`Sweep::of`] does not combine with the others, because there are more than six.
-    pub fn beyond_corners(machine: &Machine) -> Vec<BodyId> {
-        moving(machine).split_off(MOST_CORNER_JOINTS.min(moving(machine).len()))
     }
 
     fn add(&mut self, joints: Vec<f64>) -> usize {
@@ -138,21 +132,29 @@ impl Sweep {
 
     /// Adds every combination of stops that is not yet a pose, and walks to each from the nearest pose
     /// already solved, the nearest first. `strides` are the joints' steps: the yardstick of "near".
-    fn add_corners(&mut self, machine: &Machine, matter: &[BodyId], rest: &[f64], strides: &[f64]) {
-        let mut combined = moving(machine);
-        combined.retain(|id| matter.contains(id));
-        combined.truncate(MOST_CORNER_JOINTS);
+    fn add_corners(
+        &mut self,
+        machine: &Machine,
+        groups: &[Vec<BodyId>],
+        rest: &[f64],
+        strides: &[f64],
+    ) {
         let first = self.poses.len();
-        for corner in 0..1usize << combined.len() {
-            let mut joints = rest.to_vec();
-            // The first joint changes slowest, so that ids run as the joints stand in the file.
-            for (bit, id) in combined.iter().rev().enumerate() {
-                let (from, to) = machine.bodies[id.0].joint.stops();
-                joints[id.0] = if corner >> bit & 1 == 0 { from } else { to };
-            }
-            let pose = Pose { joints };
-            if !self.poses.contains(&pose) {
-                self.poses.push(pose);
+        for group in groups {
+            let mut combined = machine.moving();
+            combined.retain(|id| group.contains(id));
+            combined.truncate(MOST_CORNER_JOINTS);
+            for corner in 0..1usize << combined.len() {
+                let mut joints = rest.to_vec();
+                // The first joint changes slowest, so that ids run as the joints stand in the file.
+                for (bit, id) in combined.iter().rev().enumerate() {
+                    let (from, to) = machine.bodies[id.0].joint.stops();
+                    joints[id.0] = if corner >> bit & 1 == 0 { from } else { to };
+                }
+                let pose = Pose { joints };
+                if !self.poses.contains(&pose) {
+                    self.poses.push(pose);
+                }
             }
         }
 
@@ -188,14 +190,6 @@ impl Sweep {
             }
         }
     }
-}
-
-/// The bodies whose joints have any way to go, in order.
-fn moving(machine: &Machine) -> Vec<BodyId> {
-    let bodies = machine.bodies.iter().enumerate();
-    bodies
-        .filter_map(|(i, body)| body.joint.moves().then_some(BodyId(i)))
-        .collect()
 }
 
 /// The values of a joint below and above rest, rising, without rest itself. Zero, where it lies between the
@@ -251,7 +245,7 @@ impl Pose {
     /// nothing to show is "at rest".
     pub fn label(&self, machine: &Machine) -> String {
         let mut words = Vec::new();
-        for id in moving(machine) {
+        for id in machine.moving() {
             let body = &machine.bodies[id.0];
             let value = self.joints.get(id.0).copied().unwrap_or(0.0);
             match body.joint {

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use nalgebra::{UnitVector3, Vector3};
 
-use crate::machine::{Body, BodyId, Joint};
+use crate::machine::{Body, BodyId, Joint, Said};
 use crate::quantity::{Accepts, Kind};
 
 use super::fields::{Fields, entries, suggest, unknown};
@@ -48,12 +48,14 @@ impl<'n> Bodies<'n> {
         }
         let at: HashMap<&str, usize> = named.iter().enumerate().map(|(i, e)| (e.0, i)).collect();
         let names = named.iter().map(|entry| entry.0);
-        let mut joints = Vec::new();
+        let (mut joints, mut said) = (Vec::new(), Vec::new());
         // Parent of each body and where it is named.
         let mut parents: Vec<Option<(usize, usize)>> = Vec::new();
         for (_, _, node) in &named {
             let (joint, on) = joint(reading, node, points);
-            joints.push(joint.unwrap_or(Joint::Fixed));
+            let joint = joint.unwrap_or(Joint::Fixed);
+            said.push(words(reading, node, &joint));
+            joints.push(joint);
             let on = on.and_then(|on| Some((reading.text(on, "on")?, on.at)));
             parents.push(on.and_then(|(name, place)| {
                 let parent = at.get(name).copied();
@@ -74,6 +76,7 @@ impl<'n> Bodies<'n> {
                 name: named[old].0.to_owned(),
                 on: parents[old].map(|(parent, _)| BodyId(place[parent])),
                 joint: joints[old],
+                said: said[old].take(),
             })
             .collect();
         let index = named
@@ -204,7 +207,7 @@ fn turns<'n>(
     node: &'n Node,
     points: &mut Points<'n>,
 ) -> (Option<Joint>, Option<&'n Node>) {
-    let known = ["on", "through", "rake", "axis", "from", "to"];
+    let known = ["on", "through", "rake", "axis", "from", "to", "said"];
     let Some(fields) = Fields::of(&mut reading.notes, node, "a turning body", &known) else {
         return (None, None);
     };
@@ -271,7 +274,7 @@ fn axis(reading: &mut Reading<'_>, fields: &Fields<'_>) -> Option<UnitVector3<f6
 }
 
 fn slides<'n>(reading: &mut Reading<'_>, node: &'n Node) -> (Option<Joint>, Option<&'n Node>) {
-    let known = ["on", "along", "from", "to"];
+    let known = ["on", "along", "from", "to", "said"];
     let Some(fields) = Fields::of(&mut reading.notes, node, "a sliding body", &known) else {
         return (None, None);
     };
@@ -293,6 +296,61 @@ fn slides<'n>(reading: &mut Reading<'_>, node: &'n Node) -> (Option<Joint>, Opti
         })
     };
     (joint(), on)
+}
+
+/// What a body's motion is called: one word where it moves to one side of zero, two where it moves to both.
+fn words(reading: &mut Reading<'_>, node: &Node, joint: &Joint) -> Option<Said> {
+    // Unknown and repeated fields were noted when the joint was read.
+    let Value::Struct(_, Contents::Fields(fields)) = &node.value else {
+        return None;
+    };
+    let field = fields.iter().find(|field| field.name == "said")?;
+    let mut word = |node: &Node| {
+        let word = reading.text(node, "said")?.trim();
+        if word.is_empty() {
+            reading.notes.fault(
+                node.at,
+                "`said` is empty",
+                "write what the motion is called: said: \"pressed\"",
+            );
+        }
+        Some(word.to_owned())
+    };
+    let pair = match &field.value.value {
+        Value::Struct(None, Contents::Items(pair)) => pair.as_slice(),
+        _ => std::slice::from_ref(&field.value),
+    };
+    let (from, to) = joint.stops();
+    match pair {
+        [below, above] => Some(Said {
+            below: word(below)?,
+            above: word(above)?,
+        }),
+        [one] if from < 0.0 && to > 0.0 => {
+            word(one)?;
+            reading.notes.fault(
+                one.at,
+                "`said` is one word, but this body moves both ways",
+                "write two, for below and above zero: said: (\"extended\", \"compressed\")",
+            );
+            None
+        }
+        [one] => {
+            let word = word(one)?;
+            Some(Said {
+                below: word.clone(),
+                above: word,
+            })
+        }
+        many => {
+            reading.notes.fault(
+                field.value.at,
+                format!("`said` holds {} words", many.len()),
+                "write one word, or two for a body that moves both ways",
+            );
+            None
+        }
+    }
 }
 
 /// A harness across a joint that turns further would be wound up \[rad\]; a little more, for rounding.
@@ -366,6 +424,7 @@ mod tests {
                 from,
                 to,
             },
+            said: None,
         };
         let turn = Body {
             name: String::new(),
@@ -376,6 +435,7 @@ mod tests {
                 from: -2.0,
                 to: -1.0,
             },
+            said: None,
         };
         let bodies = [slide(0.003, 0.012), turn, slide(-1.0, 1.0)];
         assert_eq!(rest(&bodies), [0.003, -1.0, 0.0]);

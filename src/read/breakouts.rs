@@ -206,6 +206,7 @@ pub(super) fn join<'n>(
                     name: breakout.name.clone(),
                     on,
                     joint: Joint::Fixed,
+                    said: None,
                 });
                 BodyId(bodies.list.len() - 1)
             }

@@ -14,6 +14,7 @@ use super::value::Reading;
 /// the spans are for which neither length nor slack was given.
 pub(super) fn fill(reading: &mut Reading<'_>, mut route: Route, rest: &Stance) -> Option<Route> {
     let units = reading.units;
+    super::spare::reconcile(reading, &mut route);
     for index in 0..route.branches.len() {
         // All from the path as the file describes it, so that their order does not matter.
         let (path, knots) = route.smooth_path(&route.branches[index], rest);
@@ -55,5 +56,6 @@ pub(super) fn fill(reading: &mut Reading<'_>, mut route: Route, rest: &Stance) -
         }
     }
     route.assumed = std::mem::take(&mut reading.assumed);
+    route.warnings.append(&mut reading.warnings);
     Some(route)
 }

@@ -8,6 +8,8 @@ const MOST: usize = 1000;
 /// One fault of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fault {
+    /// The file that it is in, where that is another than the one that was asked for.
+    pub file: Option<String>,
     /// Line and column, both from 1; `None` where the file could not be read at all.
     pub place: Option<(usize, usize)>,
     /// What was seen and why it cannot stand.
@@ -45,6 +47,7 @@ impl Faults {
         Self {
             file: file.to_owned(),
             faults: vec![Fault {
+                file: None,
                 place,
                 message,
                 cure,
@@ -59,9 +62,10 @@ impl fmt::Display for Faults {
             if index > 0 {
                 writeln!(f)?;
             }
+            let file = fault.file.as_ref().unwrap_or(&self.file);
             match fault.place {
-                Some((line, column)) => write!(f, "{}:{line}:{column}: ", self.file)?,
-                None => write!(f, "{}: ", self.file)?,
+                Some((line, column)) => write!(f, "{file}:{line}:{column}: ")?,
+                None => write!(f, "{file}: ")?,
             }
             write!(f, "{}", fault.message)?;
             if !fault.cure.is_empty() {
@@ -74,10 +78,19 @@ impl fmt::Display for Faults {
 
 impl std::error::Error for Faults {}
 
-/// Collects the faults of one text while it is read.
+/// The text of another file that is read along. Its offsets follow those of the texts before it.
+#[derive(Debug)]
+struct Other {
+    start: usize,
+    file: String,
+    text: String,
+}
+
+/// Collects the faults of one text, and of those that it names, while it is read.
 #[derive(Debug)]
 pub(super) struct Notes<'s> {
     text: &'s str,
+    others: Vec<Other>,
     faults: Vec<(usize, String, String)>,
     /// The text could not be read to its end: what is missing from it says nothing.
     pub(super) cut: bool,
@@ -87,8 +100,32 @@ impl<'s> Notes<'s> {
     pub(super) fn new(text: &'s str) -> Self {
         Self {
             text,
+            others: Vec::new(),
             faults: Vec::new(),
             cut: false,
+        }
+    }
+
+    /// Takes in the text of another file, and gives the offset at which it begins.
+    pub(super) fn add_text(&mut self, file: &str, text: String) -> usize {
+        let end = match self.others.last() {
+            Some(last) => last.start + last.text.len(),
+            None => self.text.len(),
+        };
+        self.others.push(Other {
+            start: end + 1,
+            file: file.to_owned(),
+            text,
+        });
+        end + 1
+    }
+
+    /// The other file in which an offset lies, and line and column there.
+    fn found(&self, at: usize) -> (Option<&str>, (usize, usize)) {
+        let other = self.others.iter().rev().find(|other| other.start <= at);
+        match other {
+            Some(other) => (Some(&other.file), place(&other.text, at - other.start)),
+            None => (None, place(self.text, at)),
         }
     }
 
@@ -112,7 +149,10 @@ impl<'s> Notes<'s> {
         if self.full() {
             return "an earlier line".to_owned();
         }
-        format!("line {}", place(self.text, at).0)
+        match self.found(at) {
+            (Some(file), (line, _)) => format!("line {line} of {file}"),
+            (None, (line, _)) => format!("line {line}"),
+        }
     }
 
     /// The faults in the order of their places.
@@ -121,17 +161,22 @@ impl<'s> Notes<'s> {
         self.faults.dedup();
         let more = self.faults.len().saturating_sub(MOST);
         self.faults.truncate(MOST);
-        let mut faults: Vec<Fault> = self
-            .faults
+        let listed = std::mem::take(&mut self.faults);
+        let mut faults: Vec<Fault> = listed
             .into_iter()
-            .map(|(at, message, cure)| Fault {
-                place: Some(place(self.text, at)),
-                message,
-                cure,
+            .map(|(at, message, cure)| {
+                let (file, place) = self.found(at);
+                Fault {
+                    file: file.map(str::to_owned),
+                    place: Some(place),
+                    message,
+                    cure,
+                }
             })
             .collect();
         if more > 0 {
             faults.push(Fault {
+                file: None,
                 place: None,
                 message: format!("{more} more faults are not listed"),
                 cure: "mend these first".to_owned(),

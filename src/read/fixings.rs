@@ -10,6 +10,7 @@ use super::bodies::Bodies;
 use super::breakouts::Joined;
 use super::fields::{Fields, Names, items, suggest};
 use super::points::Points;
+use super::spare::{self, RawSpare};
 use super::tree::{Node, Value};
 use super::value::Reading;
 
@@ -28,6 +29,8 @@ pub(super) struct RawFixing {
     pub(super) width: Option<f64>,
     /// `None` where neither length nor slack was given.
     pub(super) length: Option<LengthRule>,
+    /// Slack gathered by hand on the way here, where given.
+    pub(super) spare: Option<RawSpare>,
     /// Waypoints between the fixing before and this one.
     pub(super) vias: Vec<Via>,
 }
@@ -44,6 +47,7 @@ impl RawFixing {
             facing: None,
             width: None,
             length: None,
+            spare: None,
             vias: Vec::new(),
         }
     }
@@ -198,7 +202,7 @@ fn fixing<'n>(
             return None;
         }
     };
-    let mut known = vec!["name", "on", "at", "facing", "length", "slack"];
+    let mut known = vec!["name", "on", "at", "facing", "length", "slack", "spare"];
     known.extend(own);
     let fields = Fields::of(&mut reading.notes, node, what, &known)?;
     let name = fields
@@ -238,6 +242,7 @@ fn fixing<'n>(
         _ => connector(reading, &fields, first || last || reading.notes.cut),
     };
     let length = length(reading, &fields, first);
+    let spare = spare::read(reading, &fields, first);
     let fixing = RawFixing {
         at: node.at,
         name: name.map(|(name, _)| name.to_owned()),
@@ -247,6 +252,7 @@ fn fixing<'n>(
         facing,
         width,
         length,
+        spare,
         vias: Vec::new(),
     };
     Some((fixing, name))

@@ -17,9 +17,12 @@ mod literals;
 mod parts;
 mod places;
 mod points;
+mod points_from;
 mod route_file;
 mod source;
+mod spare;
 mod syntax;
+mod table;
 mod tree;
 mod value;
 mod wires;
@@ -29,7 +32,9 @@ use std::path::Path;
 use crate::route::Route;
 
 pub use fault::{Fault, Faults};
-pub use places::{Suspect, TapedPoint, TapedPoints, TapedReading, places_file, places_text};
+pub use places::{
+    Suspect, TapedPoint, TapedPoints, TapedReading, places_file, places_table, places_text,
+};
 
 /// Reads a route file.
 ///
@@ -37,7 +42,7 @@ pub use places::{Suspect, TapedPoint, TapedPoints, TapedReading, places_file, pl
 /// Every fault of the file, each with line and column; or the one reason why it cannot be read at all (missing, a
 /// folder, too large, not text).
 pub fn route_file(path: &Path) -> Result<Route, Faults> {
-    let text = source::text_of(path)?;
+    let text = source::text_of(path, "route file")?;
     route_text(&text, &path.display().to_string())
 }
 

@@ -8,8 +8,10 @@ use crate::geometry::{Side, fix_from_tape};
 use crate::quantity::{Kind, Units};
 
 use super::points::{Points, Taped};
-use super::route_file::{head, tape_sd};
+use super::points_from::{self, ImportedPoint};
+use super::route_file::{TAPE_ERROR, head, tape_sd};
 use super::syntax::tree;
+use super::tree::Node;
 use super::value::Reading;
 use super::{Faults, source};
 
@@ -73,8 +75,35 @@ pub struct Suspect {
 /// # Errors
 /// Every fault of the text as such, of its head and of its points; a file without a taped point.
 pub fn places_file(path: &Path) -> Result<TapedPoints, Faults> {
-    let text = source::text_of(path)?;
-    places_text(&text, &path.display().to_string())
+    let file = path.display().to_string();
+    if path
+        .extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case("csv"))
+    {
+        return places_table(&source::text_of(path, "CSV file")?, &file);
+    }
+    places_text(&source::text_of(path, "route file")?, &file)
+}
+
+/// The same for the text of a table of points and taped distances. Bare numbers are in millimetres.
+///
+/// # Errors
+/// As for [`places_file`].
+pub fn places_table(text: &str, file: &str) -> Result<TapedPoints, Faults> {
+    let mut reading = Reading::new("", file);
+    reading
+        .assumed
+        .push("lengths without a unit are in mm".to_owned());
+    let imported = points_from::of_text(&mut reading, file, text);
+    let taped = taped(&mut reading, (None, &imported), TAPE_ERROR);
+    if taped.is_empty() && reading.notes.count() == 0 {
+        reading.notes.fault(
+            1,
+            "there is no taped point here",
+            "write lines with name,from,distance: three or more for each point",
+        );
+    }
+    finish(reading, file, Some((None, TAPE_ERROR, taped)))
 }
 
 /// The same for a text; `file` is the name that faults carry.
@@ -88,28 +117,50 @@ pub fn places_text(text: &str, file: &str) -> Result<TapedPoints, Faults> {
         .as_ref()
         .and_then(|root| head(&mut reading, root))
         .and_then(|head| {
-            let node = head.fields.need(
-                &mut reading.notes,
-                "points",
-                "write points: { \"name\": (x, y, z), … } with the known points and the taped ones",
-            )?;
-            let sd = tape_sd(head.tape_error);
-            let mut points = Points::new(&mut reading, Some(node), None, sd);
-            let taped: Vec<_> = points
-                .all(&mut reading)
-                .into_iter()
-                .filter_map(|(name, placed)| Some((name, placed?)))
-                .filter_map(|(name, placed)| Some(report(name, placed.at, placed.tape?, sd)))
-                .collect();
+            let node = match head.fields.get("points") {
+                None if head.fields.get("points_from").is_some() => None,
+                _ => Some(head.fields.need(
+                    &mut reading.notes,
+                    "points",
+                    "write points: { \"name\": (x, y, z), … } with the known points and the taped ones",
+                )?),
+            };
+            let imported = points_from::read(&mut reading, &head.fields);
+            let taped = taped(&mut reading, (node, &imported), head.tape_error);
             if taped.is_empty() && reading.notes.count() == 0 {
                 reading.notes.fault(
-                    node.at,
+                    node.map_or(head.fields.at, |node| node.at),
                     "there is no taped point here",
                     "write \"name\": Tape(from: [(\"known point\", distance), …], side: \"left\")",
                 );
             }
             Some((head.title, head.tape_error, taped))
         });
+    finish(reading, file, found)
+}
+
+/// Works out the taped points of a field `points` and of tables.
+fn taped(
+    reading: &mut Reading<'_>,
+    points: (Option<&Node>, &[ImportedPoint]),
+    tape_error: f64,
+) -> Vec<TapedPoint> {
+    let sd = tape_sd(tape_error);
+    let mut points = Points::new(reading, points, None, sd);
+    points
+        .all(reading)
+        .into_iter()
+        .filter_map(|(name, placed)| Some((name, placed?)))
+        .filter_map(|(name, placed)| Some(report(name, placed.at, placed.tape?, sd)))
+        .collect()
+}
+
+/// The points with the title of their file and the largest misfit, or the faults that were noted.
+fn finish(
+    mut reading: Reading<'_>,
+    file: &str,
+    found: Option<(Option<String>, f64, Vec<TapedPoint>)>,
+) -> Result<TapedPoints, Faults> {
     match found {
         Some((title, tape_error, points)) if reading.notes.count() == 0 => {
             let units = reading.units;

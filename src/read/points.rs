@@ -9,6 +9,7 @@ use crate::quantity::{Accepts, Kind};
 use crate::route::Place;
 
 use super::fields::{Fields, entries, items, unknown};
+use super::points_from::ImportedPoint;
 use super::tree::{Body, Node, Value};
 use super::value::Reading;
 
@@ -57,17 +58,32 @@ pub(super) struct Points<'n> {
 }
 
 impl<'n> Points<'n> {
-    /// The points of the field `points`, not yet worked out.
+    /// The points of the field `points` and those of other files, not yet worked out.
     pub(super) fn new(
         reading: &mut Reading<'_>,
-        node: Option<&'n Node>,
+        (node, imported): (Option<&'n Node>, &'n [ImportedPoint]),
         tape_error: Option<f64>,
         tape_sd: f64,
     ) -> Self {
-        let entries = node.map_or_else(Vec::new, |node| {
+        let mut entries = node.map_or_else(Vec::new, |node| {
             entries(&mut reading.notes, node, "(x, y, z)")
         });
-        let index = entries.iter().enumerate().map(|(i, e)| (e.0, i)).collect();
+        let mut index: HashMap<&str, usize> =
+            entries.iter().enumerate().map(|(i, e)| (e.0, i)).collect();
+        for point in imported {
+            let name = point.name.as_str();
+            if let Some(&first) = index.get(name) {
+                let line = reading.notes.line(entries[first].1);
+                reading.notes.fault(
+                    point.at,
+                    format!("the point \"{name}\" is given twice, first on {line}"),
+                    "delete one of the two, or give it another name",
+                );
+                continue;
+            }
+            index.insert(name, entries.len());
+            entries.push((name, point.at, &point.node));
+        }
         Self {
             states: vec![State::Untouched; entries.len()],
             entries,

@@ -14,28 +14,30 @@ use super::fault::Notes;
 use super::fields::Fields;
 use super::fixings::RawFixing;
 use super::points::Points;
+use super::points_from::{self, ImportedPoint};
 use super::syntax::tree;
 use super::tree::{Body, Node, Value};
 use super::value::Reading;
 use super::wires::Wires;
-use super::{Faults, branches, breakouts, changes, limits, parts};
+use super::{Faults, branches, breakouts, changes, limits, parts, spare};
 
 /// The number of the format that is read here.
 const FORMAT: f64 = 1.0;
 /// Standard deviation of a position measured with a tape from the datum \[m\]: our own choice.
 const TOLERANCE: f64 = 3e-3;
 /// Largest misfit of taped distances that is let pass \[m\]: our own choice.
-const TAPE_ERROR: f64 = 6e-3;
+pub(super) const TAPE_ERROR: f64 = 6e-3;
 /// Fixings closer than this stand at the same place \[m\]: far below what a tape can tell.
 const SAME_PLACE: f64 = 1e-5;
 
-const FIELDS: [&str; 12] = [
+const FIELDS: [&str; 13] = [
     "format",
     "title",
     "units",
     "tolerance",
     "tape_error",
     "points",
+    "points_from",
     "bodies",
     "parts",
     "wires",
@@ -57,10 +59,11 @@ pub(super) struct Head<'n> {
 pub(super) fn route(text: &str, file: &str) -> Result<Route, Faults> {
     let mut reading = Reading::new(text, file);
     let root = tree(text, &mut reading.notes);
-    let route = root
-        .as_ref()
-        .and_then(|root| head(&mut reading, root))
-        .and_then(|head| contents(&mut reading, &head, file));
+    let head = root.as_ref().and_then(|root| head(&mut reading, root));
+    let imported = head.as_ref().map_or_else(Vec::new, |head| {
+        points_from::read(&mut reading, &head.fields)
+    });
+    let route = head.and_then(|head| contents(&mut reading, &head, &imported, file));
     match route {
         Some(route) if reading.notes.count() == 0 => Ok(route),
         _ => Err(reading.notes.finish(file)),
@@ -196,7 +199,12 @@ pub(super) fn tape_sd(tape_error: f64) -> f64 {
 }
 
 /// Reads the rest. `None` where a fault was noted that leaves a hole in the route.
-fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Route> {
+fn contents<'n>(
+    reading: &mut Reading<'_>,
+    head: &Head<'n>,
+    imported: &'n [ImportedPoint],
+    file: &str,
+) -> Option<Route> {
     let fields = &head.fields;
     let title = head.title.clone().unwrap_or_else(|| {
         reading.assumed.push(format!(
@@ -206,11 +214,12 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
     });
     let mut points = Points::new(
         reading,
-        fields.get("points"),
+        (fields.get("points"), imported),
         Some(head.tape_error),
         tape_sd(head.tape_error),
     );
     points.all(reading);
+    let before_bodies = reading.notes.count();
     let mut bodies = fields
         .need(
             &mut reading.notes,
@@ -220,6 +229,7 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
         .map_or_else(Bodies::default, |node| {
             Bodies::read(reading, node, &mut points)
         });
+    let bodies_are_sound = reading.notes.count() == before_bodies;
     let mut part_names = Vec::new();
     let parts = fields.get("parts").map_or_else(Vec::new, |node| {
         parts::read(reading, node, &bodies, &mut points, &mut part_names)
@@ -257,6 +267,10 @@ fn contents(reading: &mut Reading<'_>, head: &Head<'_>, file: &str) -> Option<Ro
     };
     let joints = rest(&machine.bodies);
     let stance = machine.stance(&joints);
+    // A joint with a fault stands as fixed, and would be missed here.
+    if bodies_are_sound {
+        spare::resolve(reading, &machine, &mut raw);
+    }
     spans_have_length(reading, &raw, &points, &stance);
     if reading.notes.count() > 0 {
         return None;

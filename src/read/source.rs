@@ -14,8 +14,8 @@ const LARGEST: u64 = 16 * 1024 * 1024;
 /// Reads a whole file as text.
 ///
 /// # Errors
-/// A missing or unreadable file, a folder, a file that is too large or not text.
-pub(super) fn text_of(path: &Path) -> Result<String, Faults> {
+/// A missing or unreadable file, a folder, a file that is too large or not text. `what` names the kind of file.
+pub(super) fn text_of(path: &Path, what: &str) -> Result<String, Faults> {
     let name = path.display().to_string();
     let refuse = |message: String, cure: &str| Faults::of_file(&name, message, cure);
     let unreadable = |error: &std::io::Error| match error.kind() {
@@ -35,8 +35,8 @@ pub(super) fn text_of(path: &Path) -> Result<String, Faults> {
     let meta = std::fs::metadata(path).map_err(|error| unreadable(&error))?;
     if meta.is_dir() {
         return Err(refuse(
-            "this is a folder, not a route file".to_owned(),
-            "give the name of a route file in it",
+            format!("this is a folder, not a {what}"),
+            &format!("give the name of a {what} in it"),
         ));
     }
     // A pipe may never end, a device may end the machine.
@@ -58,20 +58,20 @@ pub(super) fn text_of(path: &Path) -> Result<String, Faults> {
     if size > LARGEST {
         return Err(refuse(
             format!(
-                "this file has {} MB; a route file has at most {} MB",
+                "this file has {} MB; a {what} has at most {} MB",
                 size.div_ceil(1024 * 1024),
                 LARGEST / (1024 * 1024)
             ),
-            "check that it is the route file and not a scan or a picture",
+            &format!("check that it is the {what} and not a scan or a picture"),
         ));
     }
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let bytes = error.as_bytes();
         let cure = if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-            "it looks like text in UTF-16: save it as UTF-8"
+            "it looks like text in UTF-16: save it as UTF-8".to_owned()
         } else {
-            "give a route file; if it is one, save it as plain text in UTF-8"
+            format!("give a {what}; if it is one, save it as plain text in UTF-8")
         };
         let before = String::from_utf8_lossy(&bytes[..good]);
         Faults::at(

@@ -282,6 +282,7 @@ fn ball() -> Machine {
             name: "frame".into(),
             on: None,
             joint: Joint::Fixed,
+            said: None,
         }],
         parts: vec![Part {
             name: "ball".into(),

@@ -77,7 +77,7 @@ fn run(
     settings: &Settings,
 ) -> Solution {
     let sweep = near.map_or_else(
-        || Sweep::of(&route.machine),
+        || Sweep::with_corners(&route.machine, &route.corner_groups()),
         |near| near.solution.sweep.clone(),
     );
     let mut stances: Vec<Stance> = sweep

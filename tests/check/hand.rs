@@ -17,6 +17,7 @@ pub(crate) fn machine(lock: f64) -> Machine {
         name: name.to_owned(),
         on,
         joint,
+        said: None,
     };
     Machine {
         bodies: vec![

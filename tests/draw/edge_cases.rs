@@ -52,6 +52,7 @@ fn nothing_moves_and_nothing_is_there() {
             name: "frame".to_owned(),
             on: None,
             joint: Joint::Fixed,
+            said: None,
         }],
         parts: Vec::new(),
     };

@@ -33,6 +33,7 @@ pub(crate) fn machine() -> Machine {
         name: name.to_owned(),
         on,
         joint,
+        said: None,
     };
     let part = |name: &str, on, shape, surface| Part {
         name: name.to_owned(),

@@ -23,6 +23,7 @@ fn scene(random: &mut Random, parts: usize) -> Machine {
         name: name.to_owned(),
         on: on.map(BodyId),
         joint,
+        said: None,
     };
     let slide = Joint::Slides {
         along: random.direction(),

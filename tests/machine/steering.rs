@@ -10,6 +10,7 @@ fn body(name: &str, on: Option<usize>, joint: Joint) -> Body {
         name: name.to_owned(),
         on: on.map(BodyId),
         joint,
+        said: None,
     }
 }
 

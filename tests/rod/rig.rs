@@ -40,11 +40,13 @@ impl Rig {
             name: "frame".into(),
             on: None,
             joint: Joint::Fixed,
+            said: None,
         };
         let moved = Body {
             name: "moved".into(),
             on: Some(BodyId(0)),
             joint,
+            said: None,
         };
         let branch = Branch {
             name: "rig".into(),
