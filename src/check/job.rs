@@ -22,6 +22,9 @@ pub(super) struct Job<'a> {
     /// Least gap to every part, by branch of the route; empty for a branch that is not looked at, infinite for a part
     /// that is not wanted.
     pub(super) nearest: Vec<Vec<LeastGap>>,
+    /// Whether the solution holds every pose of the sweep. That of a nudged route holds only those in which some finding
+    /// is worst.
+    pub(super) whole: bool,
     pub(super) units: Units,
 }
 
@@ -55,6 +58,7 @@ impl<'a> Job<'a> {
             limits,
             branches,
             nearest,
+            whole: true,
             units,
         }
     }

@@ -58,7 +58,9 @@ pub(super) fn matters(route: &Route, found: &Findings, item: Item, branch: Branc
                 || found.findings.iter().any(|f| {
                     f.branch == branch
                         && match f.check {
-                            "heat distance" => f.subject == *name,
+                            "heat distance" | "edge distance" | "snag" | "fluid lines" => {
+                                f.subject == *name
+                            }
                             "pinch" => f.subject.contains(name.as_str()),
                             _ => false,
                         }

@@ -8,5 +8,5 @@ mod sweep;
 
 pub use body::{Body, BodyId, Joint, Machine, Stance};
 pub use clearance::{Nearest, Surroundings};
-pub use part::{Edge, Part, PartId};
+pub use part::{Edge, Fluid, Part, PartId};
 pub use sweep::{Pose, PoseStep, Sweep};

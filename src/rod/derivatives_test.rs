@@ -293,6 +293,7 @@ fn ball() -> Machine {
             surface: None,
             emissivity: None,
             edge: None,
+            carries: None,
         }],
     }
 }

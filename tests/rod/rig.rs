@@ -108,6 +108,7 @@ impl Rig {
             surface: None,
             emissivity: None,
             edge: None,
+            carries: None,
         });
         self
     }
