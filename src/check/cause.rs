@@ -24,7 +24,7 @@ struct Cause {
 enum Reach {
     /// What follows the shape of the branch between two places \[m\], in every pose.
     Taut(f64, f64),
-    /// The same in one pose alone.
+    /// The same in one pose and the ones beside it alone, and what lies against the parts that squeeze.
     Squeezed(f64, f64, usize),
     /// The bend at a strap: bends within a distance of a place \[m\].
     Strap(f64, f64),
@@ -196,7 +196,7 @@ fn follows(findings: &[Finding], cause: &Cause, finding: &Finding) -> bool {
             let here = (*start..=*end).contains(&finding.at);
             let squeezed_by = &findings[cause.finding].subject;
             let same = is_beside(finding) && squeezed_by.contains(finding.subject.as_str());
-            here && (same || (gives_way && finding.pose == *pose))
+            here && (same || (gives_way && finding.pose.abs_diff(*pose) <= 1))
         }
         Reach::Strap(at, near) => bends && (finding.at - at).abs() <= *near,
         Reach::Beside(part) => is_beside(finding) && finding.subject == *part,

@@ -81,7 +81,13 @@ fn judged(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Option<
                     job.show_up(most - allowed)
                 )
             },
-            || format!("Can be pulled {aside} aside."),
+            || {
+                if loose.aside < 0.5e-3 {
+                    "Its bends need all of its slack.".to_owned()
+                } else {
+                    format!("Can be pulled {aside} aside.")
+                }
+            },
         ),
     )
 }

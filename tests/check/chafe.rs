@@ -62,11 +62,14 @@ fn force_times_way_over_a_sweep_and_back() {
         assert!((found.at - 0.125).abs() < 1e-9);
         let over = force * chords > 0.1;
         assert_eq!(found.verdict == Verdict::Over, over, "{force} N");
-        assert!(
-            found.advice.contains("stop to stop and back"),
-            "{}",
-            found.advice
-        );
+        // The plate also sweeps where the branch lies; over its limit the rubbing follows from that.
+        let cause = found.follows_from.as_deref();
+        let told = found.advice.contains("stop to stop and back");
+        assert!(if over {
+            cause == Some("lying where plate sweeps")
+        } else {
+            told
+        });
     }
 }
 
