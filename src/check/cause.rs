@@ -1,7 +1,8 @@
 //! Cause: which findings follow from which, so that the report begins with what must be mended.
 //!
 //! A span that is too short is pulled straight, so it also stretches, folds at its fixings and drags on the
-//! steering; a branch that is squeezed gives way, so it also bends beside the squeeze. Who is told all of these
+//! steering; a branch that is squeezed gives way, so it also bends beside the squeeze; what lies in the way of a
+//! part is rubbed by it too. Who is told all of these
 //! as equals mends the wrong one.
 
 use crate::quantity::Kind;
@@ -23,12 +24,14 @@ struct Cause {
 enum Reach {
     /// What follows the shape of the branch between two places \[m\], in every pose.
     Taut(f64, f64),
-    /// The same in one pose alone.
+    /// The same in one pose and the ones beside it alone, and what lies against the parts that squeeze.
     Squeezed(f64, f64, usize),
     /// The bend at a strap: bends within a distance of a place \[m\].
     Strap(f64, f64),
     /// The pull of a strap: its squeeze.
     Pull(String),
+    /// What lies against or beside a part: what else is said of it there.
+    Beside(String),
 }
 
 /// Puts the findings in the order of the report: worst verdict first; within one verdict causes before what
@@ -94,9 +97,26 @@ fn causes(route: &Route, solution: &Solution, findings: &[Finding]) -> Vec<Cause
         let (start, end) = ends(spans(found), found.at, 1);
         causes.push(Cause {
             finding,
-            words: format!("the squeeze between {}", found.subject),
+            words: if found.subject.contains(" and ") {
+                format!("the squeeze between {}", found.subject)
+            } else {
+                format!("the squeeze in {}", found.subject)
+            },
             reach: Reach::Squeezed(start, end, found.pose),
         });
+    }
+    for check in ["snag", "edge distance"] {
+        for (finding, found) in over().filter(|(_, found)| found.check == check) {
+            causes.push(Cause {
+                finding,
+                words: if check == "snag" {
+                    format!("lying where {} sweeps", found.subject)
+                } else {
+                    format!("lying too near to {}", found.subject)
+                },
+                reach: Reach::Beside(found.subject.clone()),
+            });
+        }
     }
     for (finding, found) in over() {
         if let Some(words) = stretch_of(found) {
@@ -169,12 +189,22 @@ fn follows(findings: &[Finding], cause: &Cause, finding: &Finding) -> bool {
     let gives_way = bends || stretch_of(finding).is_some();
     match &cause.reach {
         Reach::Taut(start, end) => {
-            (gives_way || finding.check == "steering drag") && (*start..=*end).contains(&finding.at)
+            (gives_way || matches!(finding.check, "steering drag" | "chafe"))
+                && (*start..=*end).contains(&finding.at)
         }
         Reach::Squeezed(start, end, pose) => {
-            gives_way && finding.pose == *pose && (*start..=*end).contains(&finding.at)
+            let here = (*start..=*end).contains(&finding.at);
+            let squeezed_by = &findings[cause.finding].subject;
+            let same = is_beside(finding) && squeezed_by.contains(finding.subject.as_str());
+            here && (same || (gives_way && finding.pose.abs_diff(*pose) <= 1))
         }
         Reach::Strap(at, near) => bends && (finding.at - at).abs() <= *near,
+        Reach::Beside(part) => is_beside(finding) && finding.subject == *part,
         Reach::Pull(subject) => finding.check == "tie pinch" && finding.subject == *subject,
     }
+}
+
+/// Whether a finding's subject is a part that the branch lies beside.
+fn is_beside(finding: &Finding) -> bool {
+    matches!(finding.check, "snag" | "chafe" | "edge distance")
 }

@@ -10,7 +10,7 @@ use super::{AgainstJoint, AlongBranch, LeastGap, Limits};
 pub enum Verdict {
     /// Holds, at 95 %.
     Within,
-    /// Holds, but not at 95 % given how well positions were measured.
+    /// Holds, but not at 95 % given how well positions were measured; or holds only by a rule's second best.
     Close,
     /// Does not hold.
     Over,
@@ -89,7 +89,11 @@ impl Finding {
             ("steering drag", _) => "free travel",
             ("tie pinch", Kind::Pressure) => "pressure",
             ("tie pinch", _) => "squeeze",
-            ("pinch" | "heat distance", _) => "gap",
+            ("edge distance", Kind::Force) => "force",
+            ("pinch" | "heat distance" | "edge distance" | "snag" | "fluid lines", _) => "gap",
+            ("chafe", _) => "rubbing",
+            ("slack most", _) => "slack",
+            ("drip loop", _) => "depth",
             ("twist", _) => "twist",
             ("support", _) => "length",
             ("snap", _) => "jump",

@@ -24,6 +24,9 @@ pub(super) struct Job<'a> {
     /// Least gap to every part, by branch of the route; empty for a branch that is not looked at, infinite for a part
     /// that is not wanted.
     pub(super) nearest: Vec<Vec<LeastGap>>,
+    /// Whether the solution holds every pose of the sweep. That of a nudged route holds only those in which some finding
+    /// is worst.
+    pub(super) whole: bool,
     pub(super) units: Units,
 }
 
@@ -57,6 +60,7 @@ impl<'a> Job<'a> {
             limits,
             branches,
             nearest,
+            whole: true,
             units,
         }
     }
@@ -269,10 +273,12 @@ pub(super) fn stations_of<'s>(shape: &'s Shape, span: &Span) -> &'s [crate::rod:
     const SAME: f64 = 1e-9;
     let stations = &shape.stations;
     // Two stations share the place of an inner fixing: the first ends one span, the second starts the next.
+    let start = span.start + shape.slid_at(span.from);
+    let end = span.end() + shape.slid_at(span.from + 1);
     let first = stations
-        .partition_point(|s| s.at <= span.start + SAME)
+        .partition_point(|s| s.at <= start + SAME)
         .saturating_sub(1);
-    let last = stations.partition_point(|s| s.at < span.end() - SAME);
+    let last = stations.partition_point(|s| s.at < end - SAME);
     stations.get(first..=last).unwrap_or_default()
 }
 

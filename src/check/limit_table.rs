@@ -28,7 +28,7 @@ pub(super) const HOT_DISTANCE: &[(f64, f64)] = &[
 ];
 
 /// Every limit, in the order of [`LimitKey`].
-pub(super) const TABLE: [Row; 12] = [
+pub(super) const TABLE: [Row; 20] = [
     Row {
         key: LimitKey::BendRadiusMoving,
         name: "bend radius moving",
@@ -147,5 +147,92 @@ pub(super) const TABLE: [Row; 12] = [
         source: "0.5 N m about the axis",
         reason: "About a third of what a well set steering head resists with (1–2 N m, from memory), so that \
                  the bars still find their own way.",
+    },
+    Row {
+        key: LimitKey::SlackMost,
+        name: "slack most",
+        rule: LimitRule::Aside(0.0127),
+        kind: Kind::Length,
+        status: LimitStatus::Read,
+        source: "FAA AC 43.13-1B para 11-118, no more than 1/2 in (12.7 mm) aside between supports where it could \
+                 touch what harms it",
+        reason: "The half inch is turned into the slack with which a span can be pulled so far aside. As the \
+                 paragraph has it, more is allowed where the span cannot touch a surface that harms it: here hot \
+                 parts and edges.",
+    },
+    Row {
+        key: LimitKey::EdgeDistance,
+        name: "edge distance",
+        rule: LimitRule::ByEdge {
+            sharp: 0.009_525,
+            rolled: 0.006,
+        },
+        kind: Kind::Length,
+        status: LimitStatus::SecondHand,
+        source: "3/8 in (9.5 mm) from a sharp edge or hole without a grommet (FAA AC 43.13-1B para 11-115, read in \
+                 the document); 6 mm from a smooth one (a harness maker's layout guide)",
+        reason: "Nearer than that, vibration brings the branch against the edge. A grommet may be touched, but \
+                 not pressed.",
+    },
+    Row {
+        key: LimitKey::EdgePreload,
+        name: "edge preload",
+        rule: LimitRule::Value(0.5),
+        kind: Kind::Force,
+        status: LimitStatus::OwnChoice,
+        source: "0.5 N against the lip of a grommet",
+        reason: "FAA AC 43.13-1B para 11-115 allows no preload against edges and grommets. Half a newton, the \
+                 weight of half a metre of harness, is what lying in the hole may come to.",
+    },
+    Row {
+        key: LimitKey::Rubbing,
+        name: "rubbing",
+        rule: LimitRule::Value(0.1),
+        kind: Kind::Torque,
+        status: LimitStatus::OwnChoice,
+        source: "0.1 N m (100 N mm) of rubbing in one sweep from stop to stop and back",
+        reason: "No published limit was found; what it is good for is the ranking. At a wear of 10⁻⁴ mm³/N m \
+                 (soft vinyl on painted steel, from memory) a hundred thousand sweeps take 1 mm³, about a thin \
+                 wall over the length of a fingernail. Against a sharp edge nothing may rub.",
+    },
+    Row {
+        key: LimitKey::SnagDistance,
+        name: "snag distance",
+        rule: LimitRule::Value(0.007),
+        kind: Kind::Length,
+        status: LimitStatus::SecondHand,
+        source: "a harness maker's layout guide, 7 mm outside what a moving part sweeps",
+        reason: "The same guide asks that the branch is not free there: where slack of more than half an inch \
+                 aside could be caught, the verdict is no better than close.",
+    },
+    Row {
+        key: LimitKey::FluidDistance,
+        name: "fluid distance",
+        rule: LimitRule::Value(0.1524),
+        kind: Kind::Length,
+        status: LimitStatus::Read,
+        source: "FAA AC 43.13-1B para 11-96 (w), 6 in (152 mm) from a line that carries what burns, and above it",
+        reason: "Aircraft practice. A motorcycle has seldom room for it, so from 51 mm on, clamped so that \
+                 nothing can touch, the verdict is close and not over.",
+    },
+    Row {
+        key: LimitKey::FluidDistanceClamped,
+        name: "fluid distance clamped",
+        rule: LimitRule::Value(0.0508),
+        kind: Kind::Length,
+        status: LimitStatus::Read,
+        source: "FAA AC 43.13-1B para 11-96 (w), 2 in (51 mm) where clamped so that with a tie missing it cannot \
+                 touch the line",
+        reason: "The paragraph's second best. The ends of a broken wire are taken to stay in its bundle.",
+    },
+    Row {
+        key: LimitKey::DripLoop,
+        name: "drip loop",
+        rule: LimitRule::Value(0.010),
+        kind: Kind::Length,
+        status: LimitStatus::OwnChoice,
+        source: "10 mm below the entry of the connector",
+        reason: "FAA AC 43.13-1B para 11-96 (x) asks for a trap or drip loop before any connector that is \
+                 entered from above, and names no depth. About one diameter lets the water fall off.",
     },
 ];

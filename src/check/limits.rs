@@ -1,6 +1,8 @@
 //! The limits of a route: the table, with what the route file overrides. No check holds a limit of its own.
 
+use crate::geometry::Reach;
 use crate::harness::Branch;
+use crate::machine::Edge;
 use crate::quantity::Kind;
 use crate::route::{LimitOverride, LimitValue, Route};
 
@@ -33,6 +35,22 @@ pub enum LimitKey {
     SupportDistance,
     /// Greatest torque of the harness about a turning joint.
     SteeringDrag,
+    /// Greatest slack of a span that can touch what harms it.
+    SlackMost,
+    /// Least distance to an edge.
+    EdgeDistance,
+    /// Greatest force against the lip of a grommet.
+    EdgePreload,
+    /// Greatest rubbing against a part: force times way over one sweep of a joint and back.
+    Rubbing,
+    /// Least distance to what a moving part sweeps.
+    SnagDistance,
+    /// Least distance to a line that carries what burns.
+    FluidDistance,
+    /// The same where the branch is clamped so that it cannot touch the line.
+    FluidDistanceClamped,
+    /// Least depth of a drip loop below the entry of a connector.
+    DripLoop,
 }
 
 /// How well a limit's source is known.
@@ -79,6 +97,15 @@ pub enum LimitRule {
     Value(f64),
     /// A distance by surface temperature: rising pairs of °C and metres, linear between, constant beyond.
     BySurface(&'static [(f64, f64)]),
+    /// A distance by kind of edge \[m\]. A grommet may be touched.
+    ByEdge {
+        /// From a sharp one.
+        sharp: f64,
+        /// From a rolled one, or a smooth part.
+        rolled: f64,
+    },
+    /// The slack with which a span can be pulled so far aside \[m\].
+    Aside(f64),
 }
 
 /// One limit.
@@ -124,6 +151,25 @@ impl Limit {
             }
             LimitRule::Value(value) => value,
             LimitRule::BySurface(table) => by_surface(table, f64::INFINITY),
+            LimitRule::ByEdge { .. } | LimitRule::Aside(_) => 0.0,
+        }
+    }
+
+    /// The limit as a distance from an edge \[m\]; zero for a grommet, which may be touched.
+    pub fn from_edge(&self, edge: Edge) -> f64 {
+        match (self.rule, edge) {
+            (_, Edge::Grommet) => 0.0,
+            (LimitRule::ByEdge { sharp, .. }, Edge::Sharp) => sharp,
+            (LimitRule::ByEdge { rolled, .. }, Edge::Rolled) => rolled,
+            _ => self.value(),
+        }
+    }
+
+    /// The limit as a slack over a straight way `straight` \[m\].
+    pub fn slack(&self, straight: f64) -> f64 {
+        match self.rule {
+            LimitRule::Aside(aside) => Reach::slack_for(straight, aside),
+            _ => self.value(),
         }
     }
 
@@ -132,7 +178,7 @@ impl Limit {
         match self.rule {
             LimitRule::BySurface(table) => by_surface(table, surface),
             LimitRule::Value(value) => value,
-            LimitRule::Diameters(_) | LimitRule::BranchOrWire { .. } => 0.0,
+            _ => 0.0,
         }
     }
 

@@ -4,12 +4,17 @@ mod bend_radius;
 mod between;
 mod cause;
 mod cautions;
+mod chafe;
 mod charts;
+mod drip_loop;
+mod edge_distance;
 mod elongation;
 mod finding;
+mod fluid_lines;
 mod hanging;
 mod heat_distance;
 mod job;
+mod least_along;
 mod limit_table;
 mod limits;
 mod nudge;
@@ -17,13 +22,17 @@ mod pinch;
 mod recheck;
 mod report;
 mod run;
+mod slack_most;
+mod snag;
 mod snap;
 mod solve;
 mod spread;
 mod steering_drag;
 mod support;
 mod tie_pinch;
+mod touching;
 mod twist;
+mod within_reach;
 mod wording;
 
 pub use cautions::CAUTIONS;
@@ -39,7 +48,7 @@ pub(crate) use job::is_straight;
 use job::{Job, Outcome};
 
 /// Every check, in the order in which the report lists what ties.
-const CHECKS: [fn(&Job<'_>) -> Outcome; 10] = [
+const CHECKS: [fn(&Job<'_>) -> Outcome; 16] = [
     solve::solve,
     snap::snap,
     elongation::elongation,
@@ -48,8 +57,14 @@ const CHECKS: [fn(&Job<'_>) -> Outcome; 10] = [
     tie_pinch::tie_pinch,
     pinch::pinch,
     heat_distance::heat_distance,
+    edge_distance::edge_distance,
+    chafe::chafe,
+    snag::snag,
+    fluid_lines::fluid_lines,
+    slack_most::slack_most,
     twist::twist,
     support::support,
+    drip_loop::drip_loop,
 ];
 
 fn all_checks(job: &Job<'_>) -> Outcome {

@@ -77,7 +77,9 @@ fn matters_alone(route: &Route, found: &Findings, item: Item, branch: BranchId) 
                 || found.findings.iter().any(|f| {
                     f.branch == branch
                         && match f.check {
-                            "heat distance" => f.subject == *name,
+                            "heat distance" | "edge distance" | "snag" | "fluid lines" => {
+                                f.subject == *name
+                            }
                             "pinch" => f.subject.contains(name.as_str()),
                             _ => false,
                         }

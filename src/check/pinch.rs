@@ -1,10 +1,16 @@
-//! Pinch: the free width between two parts that the branch passes between, over all poses, against its
-//! diameter.
+//! Pinch: the free width between two parts that the branch passes between, or two faces of one part, over all
+//! poses, against its diameter.
 //!
 //! Two parts stand on opposite sides of the branch where the directions from its centreline to their nearest
 //! points open by more than 120° and the line between those points runs through the branch. The free width is
 //! then walked to the locally closest pair of points by alternating projection, as long as the line between
-//! them still runs through the branch at this place. The two faces of one part are not looked at.
+//! them still runs through the branch at this place.
+//!
+//! The opposite face of one part cannot be seen from the centreline, whose nearest point lies on the near face. There
+//! the free width is the diameter of the largest ball that touches the part where the branch is nearest to it: a ball on that
+//! side, shrunk until nothing of the part is inside (the shrinking ball of J. Ma, S. W. Bae and S. Choi, "3D medial
+//! axis point approximation using nearest neighbors and the normal field", The Visual Computer 28, 2012, section 3;
+//! from memory). It needs nothing but nearest points, whatever the part's shape is made of.
 
 use nalgebra::Point3;
 use rayon::prelude::*;
@@ -51,9 +57,8 @@ pub(super) fn pinch(job: &Job<'_>) -> Outcome {
 
 fn narrowest(job: &Job<'_>, branch: BranchId) -> Vec<Narrowest> {
     let reach = REACH * job.branch(branch).diameter;
-    // Only parts that come near in some pose can pinch; two of them are needed.
-    let close = job.nearest[branch.0].iter();
-    if close.filter(|gap| gap.gap <= reach).count() < 2 {
+    // Only parts that come near in some pose can pinch.
+    if !job.nearest[branch.0].iter().any(|gap| gap.gap <= reach) {
         return Vec::new();
     }
     let exempt = exempt_places(job, branch);
@@ -134,6 +139,15 @@ fn narrowest_in_pose(
             .filter(|(_, contact)| contact.distance <= REACH * diameter)
             .collect();
         for (index, a) in contacts.iter().enumerate() {
+            if let Some(width) = between_faces(job, stance, &station.position, diameter, a) {
+                let place = Narrowest {
+                    parts: (a.0, a.0),
+                    width,
+                    at: station.at,
+                    pose,
+                };
+                keep_narrower(&mut least, place);
+            }
             for b in &contacts[index + 1..] {
                 if a.1.normal.dot(&b.1.normal) >= OPPOSITE {
                     continue;
@@ -188,6 +202,44 @@ fn free_width(
     Some(width)
 }
 
+/// The free width between the nearest face of a part and one opposite it, through the branch at `p`; `None` where the
+/// part has no such face within reach.
+fn between_faces(
+    job: &Job<'_>,
+    stance: &Stance,
+    p: &Point3<f64>,
+    diameter: f64,
+    (part, near): &(PartId, Contact),
+) -> Option<f64> {
+    let convex = job.route.machine.parts[part.0].shape.is_convex();
+    if convex || near.distance <= 0.0 {
+        return None;
+    }
+    let normal = near.normal.into_inner();
+    let foot = p - normal * near.distance;
+    let mut radius = 0.5 * REACH * diameter;
+    let mut opposite = None;
+    for _ in 0..PROJECTIONS {
+        let centre = foot + normal * radius;
+        let contact = job.surroundings.contact(stance, *part, &centre);
+        if contact.distance >= radius - SETTLED {
+            break;
+        }
+        let touched = centre - contact.normal.into_inner() * contact.distance;
+        let across = touched - foot;
+        let smaller = across.norm_squared() / (2.0 * normal.dot(&across));
+        if !(smaller > 0.0 && smaller < radius) {
+            break;
+        }
+        radius = smaller;
+        opposite = Some(touched);
+    }
+    let touched = opposite?;
+    let out = (foot + normal * radius - touched).try_normalize(0.0)?;
+    let between = distance_to_segment(p, &foot, &touched) <= 0.5 * diameter;
+    (between && normal.dot(&out) < OPPOSITE).then_some(2.0 * radius)
+}
+
 fn distance_to_segment(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> f64 {
     let along = b - a;
     let length_squared = along.norm_squared();
@@ -210,15 +262,19 @@ fn finding(job: &Job<'_>, branch: BranchId, place: Narrowest) -> Finding {
     let squeeze = (diameter - place.width) / diameter * 100.0;
     let free = place.width - diameter;
     let width = job.show(place.width);
+    let (subject, between) = if place.parts.0 == place.parts.1 {
+        (names.0.clone(), format!("the faces of {}", names.0))
+    } else {
+        let both = format!("{} and {}", names.0, names.1);
+        (both.clone(), both)
+    };
     Measured {
         check: CHECK,
-        subject: format!("{} and {}", names.0, names.1),
+        subject,
         branch,
         place: format!(
-            "{}, between {} and {}",
-            job.place_words(branch, place.at),
-            names.0,
-            names.1
+            "{}, between {between}",
+            job.place_words(branch, place.at)
         ),
         at: place.at,
         pose: place.pose,

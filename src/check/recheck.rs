@@ -9,7 +9,7 @@ use super::job::{Job, poses_of_joint};
 use super::nudge::{Item, Nudge, matters, nudged, touches};
 use super::pinch;
 use super::run::SolveNear;
-use super::spread::{follows_shape, value_like};
+use super::spread::{follows_shape, has_spread, value_like};
 use super::{Finding, Findings, Options};
 
 /// A nudge that a branch does not follow is tried again so many times smaller.
@@ -128,12 +128,15 @@ fn lost_stretches(
     lost.collect()
 }
 
-/// Whether the gap to a part can matter to a branch after a nudge: the part is hot, or so near that a branch which does
+/// Whether the gap to a part can matter to a branch after a nudge: the part has a distance to be kept, or is so near that a branch which does
 /// not leave its neighbourhood may come within the reach of pinching.
 fn may_matter(around: &Around<'_>, nudge: Nudge, branch: BranchId, part: PartId) -> bool {
     let (route, by) = (around.route, nudge.by.norm());
     let reach = pinch::REACH * route.branches[branch.0].diameter + (FURTHEST + 2.0) * by;
-    route.machine.parts[part.0].surface.is_some()
+    let kept_off = &route.machine.parts[part.0];
+    kept_off.surface.is_some()
+        || kept_off.edge.is_some()
+        || kept_off.carries.is_some()
         || around.found.nearest[branch.0]
             .get(part.0)
             .is_none_or(|gap| gap.gap <= reach)
@@ -187,7 +190,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
             solution.branches[branch.0] = new;
         }
     }
-    let job = Job::new(
+    let mut job = Job::new(
         &changed,
         &solution,
         surroundings,
@@ -196,6 +199,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         &|branch, part| may_matter(around, nudge, branch, part),
         around.options.units,
     );
+    job.whole = false;
     let mut findings = super::all_checks(&job).findings;
     // Of a stretch that was lost only what does not follow from its shape can be used.
     findings.retain(|finding| !lost.iter().any(|lost: &Lost| lost.spoils(finding)));
@@ -205,7 +209,8 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
 /// The solution with only the poses that decide a finding, rest, and both ends of every joint.
 pub(super) fn narrowed(route: &Route, solution: &Solution, findings: &[Finding]) -> Solution {
     let sweep = &solution.sweep;
-    let mut keep: Vec<usize> = findings.iter().map(|finding| finding.pose).collect();
+    let nudged = findings.iter().filter(|finding| has_spread(finding));
+    let mut keep: Vec<usize> = nudged.map(|finding| finding.pose).collect();
     keep.push(sweep.rest);
     for body in (0..route.machine.bodies.len()).map(BodyId) {
         let chain = poses_of_joint(solution, body);

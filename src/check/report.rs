@@ -244,6 +244,7 @@ fn span(route: &Route, solution: &Solution, id: BranchId, index: usize) -> Value
     };
     let tight = least(&|pose| radius_mm(states[pose].curvature, span).unwrap_or(f64::INFINITY));
     let slack = least(&|pose| states[pose].slack * MM);
+    let slackest = least(&|pose| -states[pose].slack * MM);
     let stretch = least(&|pose| -states[pose].strain * 100.0);
     let twist = least(&|pose| -states[pose].twist.abs().to_degrees());
     let by_pose: Vec<Value> = states
@@ -273,6 +274,7 @@ fn span(route: &Route, solution: &Solution, id: BranchId, index: usize) -> Value
             "pose": tight,
         },
         "slack_least": { "slack_mm": states[slack].slack * MM, "pose": slack },
+        "slack_most": { "slack_mm": states[slackest].slack * MM, "pose": slackest },
         "stretch_most": {
             "stretch_pct": states[stretch].strain * 100.0,
             "tension_n": states[stretch].tension,

@@ -12,7 +12,7 @@ use super::{Findings, Limits, cause, charts, spread};
 /// How to check.
 #[derive(Debug, Clone, Copy)]
 pub struct Options {
-    /// Work out the spread of every finding. Without it no verdict is [`super::Verdict::Close`].
+    /// Work out the spread of every finding. Without it only what a rule calls so is [`super::Verdict::Close`].
     pub spread: bool,
     /// Units in the findings' texts.
     pub units: Units,

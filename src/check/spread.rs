@@ -19,6 +19,7 @@ use crate::route::Route;
 use super::nudge::{Item, Nudge, item_in_words, items};
 use super::recheck::{Around, Lost, Rechecked, narrowed, recheck};
 use super::run::SolveNear;
+use super::snag::is_about_slack;
 use super::wording::length;
 use super::{Blank, Finding, Findings, Options, Verdict};
 
@@ -56,7 +57,7 @@ pub(super) fn add_spread(
         .flat_map(|(result, nudge)| result.lost.iter().map(|&lost| (lost, nudge.item)))
         .collect();
     for finding in &mut found.findings {
-        if matches!(finding.check, "snap" | "solve") {
+        if !has_spread(finding) {
             continue;
         }
         if lost.iter().any(|(lost, _)| lost.spoils(finding)) {
@@ -70,7 +71,9 @@ pub(super) fn add_spread(
         let (mut variance, greatest) = variance(finding, scale, &nudges, &nudged);
         variance += discretisation(route, solution, finding, scale).powi(2);
         judge(finding, scale, variance.sqrt());
-        if let (Verdict::Close, Some(item)) = (finding.verdict, greatest) {
+        let doubtful = finding.verdict == Verdict::Close
+            && finding.chance_over.is_some_and(|chance| chance > CLOSE);
+        if let (true, Some(item)) = (doubtful, greatest) {
             finding.advice.push_str(&format!(
                 " Too close to call with a tolerance of {}: most of the doubt comes from {}, so measure \
                  that again first.",
@@ -210,10 +213,16 @@ fn jumps(route: &Route, lost: &[(Lost, Item)]) -> Vec<Blank> {
         .collect()
 }
 
+/// Whether a finding's value can be worked out again from a nudged route: what jumps, is summed over every pose of the
+/// sweep, or is told by rule alone cannot.
+pub(super) fn has_spread(finding: &Finding) -> bool {
+    !matches!(finding.check, "snap" | "solve" | "chafe") && !is_about_slack(finding)
+}
+
 /// Whether a finding's value follows from the shape of the branch, rather than from where its fixings are alone.
 pub(super) fn follows_shape(finding: &Finding) -> bool {
     match finding.check {
-        "support" => false,
+        "support" | "slack most" => false,
         "elongation" => !finding.subject.ends_with(" slack"),
         "tie pinch" => finding.subject.ends_with(" edge"),
         "steering drag" => finding.subject.starts_with("about "),
@@ -240,12 +249,9 @@ fn judge(finding: &mut Finding, scale: Scale, deviation: f64) {
     let chance = chance_over(value, limit, at_most, deviation);
     finding.spread = Some(scale.back(finding.value, deviation));
     finding.chance_over = Some(chance);
-    if finding.verdict != Verdict::Over {
-        finding.verdict = if chance > CLOSE {
-            Verdict::Close
-        } else {
-            Verdict::Within
-        };
+    // What a rule calls close stays so however sure the value is.
+    if finding.verdict == Verdict::Within && chance > CLOSE {
+        finding.verdict = Verdict::Close;
     }
 }
 

@@ -4,10 +4,10 @@
 use crate::harness::{Branch, BranchId};
 use crate::machine::{BodyId, Joint};
 use crate::quantity::Kind;
-use crate::rod::Shape;
 use crate::route::Span;
 
 use super::job::{Job, Measured, Outcome, below, is_beyond, joints_across, poses_of_joint};
+use super::touching::touches;
 use super::wording::{fixing_stations, joint_in_words};
 use super::{Finding, LimitKey};
 
@@ -73,51 +73,23 @@ pub(super) fn load(job: &Job<'_>, branch: BranchId, joint: BodyId, pose: usize) 
             sum -= hold.moment.dot(&(motion * axis.into_inner()));
         }
     }
-    sum + pressed(job, bundle, shape, pose, joint, about)
+    sum + pressed(job, branch, pose, joint, about)
 }
 
 /// The share of [`load`] from parts that the branch lies against.
 fn pressed(
     job: &Job<'_>,
-    bundle: &Branch,
-    shape: &Shape,
+    branch: BranchId,
     pose: usize,
     joint: BodyId,
     about: impl Fn(nalgebra::Point3<f64>, nalgebra::Vector3<f64>) -> f64,
 ) -> f64 {
     let machine = &job.route.machine;
-    let stance = &job.solution.stances[pose];
-    let radius = 0.5 * bundle.diameter;
-    let mut near = Vec::new();
-    let mut sum = 0.0;
-    for (index, station) in shape.stations.iter().enumerate() {
-        if station.contact <= 0.0 {
-            continue;
-        }
-        near.clear();
-        job.surroundings
-            .near(stance, &station.position, 2.0 * radius, &mut near);
-        let nearest = near
-            .iter()
-            .map(|&part| {
-                let contact = job.surroundings.contact(stance, part, &station.position);
-                (part, contact)
-            })
-            .min_by(|a, b| a.1.distance.total_cmp(&b.1.distance).then(a.0.cmp(&b.0)));
-        let Some((part, contact)) = nearest else {
-            continue;
-        };
-        if !is_beyond(machine, joint, machine.parts[part.0].on) {
-            continue;
-        }
-        let before = index.checked_sub(1).map(|i| shape.stations[i].at);
-        let after = shape.stations.get(index + 1).map(|s| s.at);
-        let share = 0.5 * (after.unwrap_or(station.at) - before.unwrap_or(station.at));
-        let normal = contact.normal.into_inner();
-        let touch = station.position - normal * contact.distance;
-        sum += about(touch, -normal * (station.contact * share));
-    }
-    sum
+    touches(job, branch, pose)
+        .iter()
+        .filter(|touch| is_beyond(machine, joint, machine.parts[touch.part.0].on))
+        .map(|touch| about(touch.on_part, -touch.normal * touch.force))
+        .sum()
 }
 
 fn drag(job: &Job<'_>, joint: BodyId) -> Option<Finding> {

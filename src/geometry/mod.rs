@@ -1,7 +1,9 @@
-//! Pure geometry: curves, smooth paths, shapes with a signed distance, points from taped distances, lengths from string.
+//! Pure geometry: curves, smooth paths, shapes with a signed distance, points from taped distances, lengths from string,
+//! and where slack can be pulled to.
 
 mod curve;
 mod path;
+mod reach;
 mod samples;
 mod shape;
 mod string;
@@ -10,6 +12,7 @@ mod trilateration;
 
 pub use curve::{Curve, Knot};
 pub use path::{Waypoint, smooth_path};
+pub use reach::Reach;
 pub use shape::{Contact, Shape};
 pub use string::{FittedLength, LengthReading, fit_length, suspect_length};
 pub use tape::{Side, TapeError, TapeFix, fix_from_tape};

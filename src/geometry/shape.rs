@@ -78,6 +78,18 @@ impl Shape {
         })
     }
 
+    /// Whether the straight way between any two of its points stays inside, so that no two of its faces look at each
+    /// other.
+    pub fn is_convex(&self) -> bool {
+        match self {
+            Self::Tube { along, .. } => along.len() <= 2,
+            other => matches!(
+                other,
+                Self::Block { .. } | Self::Ball { .. } | Self::Cylinder { .. }
+            ),
+        }
+    }
+
     /// The nearest place on the surface, seen from `p`, both in the shape's own frame.
     ///
     /// Exact outside and inside; only inside a [`Shape::Tube`] that bends, on the inner side of the bend, the

@@ -23,6 +23,38 @@ pub struct Part {
     pub emissivity: Option<f64>,
     /// Kind of edge, where the part has one that can chafe.
     pub edge: Option<Edge>,
+    /// What it carries, where it is a line or hose.
+    pub carries: Option<Fluid>,
+}
+
+/// What a line or hose carries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fluid {
+    /// Fuel, or its vapour.
+    Fuel,
+    /// Engine, fork or gear oil.
+    Oil,
+    /// Brake or clutch fluid: it burns on hot parts, and softens insulation.
+    BrakeFluid,
+    /// Water and glycol: does not burn as a liquid.
+    Coolant,
+}
+
+impl Fluid {
+    /// Whether it feeds a fire.
+    pub fn is_flammable(self) -> bool {
+        self != Self::Coolant
+    }
+
+    /// Its name, as in a route file.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Fuel => "fuel",
+            Self::Oil => "oil",
+            Self::BrakeFluid => "brake fluid",
+            Self::Coolant => "coolant",
+        }
+    }
 }
 
 /// Kinds of edge, worst first.

@@ -21,10 +21,8 @@ struct Key {
 }
 
 /// Limits whose check does not exist yet: their values are read and kept.
-const KEPT: [(&str, &[Kind]); 4] = [
-    ("slack most", &[Kind::Length]),
+const KEPT: [(&str, &[Kind]); 2] = [
     ("hot temperature", &[Kind::Temperature]),
-    ("edge distance", &[Kind::Length]),
     ("voltage drop", &[Kind::Voltage, Kind::Ratio]),
 ];
 

@@ -3,7 +3,7 @@
 use nalgebra::{Matrix3, Point3, Rotation3, UnitVector3, Vector3};
 
 use crate::geometry::Shape;
-use crate::machine::{Edge, Part};
+use crate::machine::{Edge, Fluid, Part};
 use crate::quantity::{Accepts, Kind};
 
 use super::bodies::Bodies;
@@ -12,7 +12,17 @@ use super::points::Points;
 use super::tree::{Node, Value};
 use super::value::Reading;
 
-const KNOWN: [&str; 6] = ["name", "on", "shape", "surface", "emissivity", "edge"];
+const KNOWN: [&str; 7] = [
+    "name",
+    "on",
+    "shape",
+    "surface",
+    "emissivity",
+    "edge",
+    "carries",
+];
+
+const FLUIDS: [Fluid; 4] = [Fluid::Fuel, Fluid::Oil, Fluid::BrakeFluid, Fluid::Coolant];
 
 /// Reads the field `parts`. A part with a fault is left out, but its name counts.
 pub(super) fn read<'n>(
@@ -69,11 +79,10 @@ pub(super) fn read<'n>(
                 ],
             )
         });
-        if let (Some((name, _)), Some(_)) = (name, edge) {
-            reading.warnings.push(format!(
-                "the edge of \"{name}\" is kept but not checked yet: look for chafing by hand"
-            ));
-        }
+        let carries = fields.get("carries").and_then(|node| {
+            let fluids = FLUIDS.map(|fluid| (fluid.name(), fluid));
+            reading.choice(node, "carries", &fluids)
+        });
         let part = || {
             Some(Part {
                 name: name?.0.to_owned(),
@@ -82,6 +91,7 @@ pub(super) fn read<'n>(
                 surface,
                 emissivity,
                 edge,
+                carries,
             })
         };
         parts.extend(part());

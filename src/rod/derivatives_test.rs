@@ -294,6 +294,7 @@ fn ball() -> Machine {
             surface: None,
             emissivity: None,
             edge: None,
+            carries: None,
         }],
     }
 }

@@ -37,6 +37,24 @@ pub(crate) fn machine(lock: f64) -> Machine {
     }
 }
 
+pub(crate) const SEAT: BodyId = BodyId(2);
+
+/// The same with a seat that comes down by `travel` millimetres.
+pub(crate) fn machine_with_seat(lock: f64, travel: f64) -> Machine {
+    let mut machine = machine(lock);
+    machine.bodies.push(Body {
+        name: "seat".to_owned(),
+        on: Some(FRAME),
+        joint: Joint::Slides {
+            along: -Vector3::z_axis(),
+            from: 0.0,
+            to: travel * 1e-3,
+        },
+        said: None,
+    });
+    machine
+}
+
 pub(crate) fn part(name: &str, on: BodyId, shape: neckloom::geometry::Shape) -> Part {
     Part {
         name: name.to_owned(),
@@ -45,6 +63,7 @@ pub(crate) fn part(name: &str, on: BodyId, shape: neckloom::geometry::Shape) -> 
         surface: None,
         emissivity: None,
         edge: None,
+        carries: None,
     }
 }
 

@@ -1,11 +1,17 @@
 //! The checks, on shapes made by hand.
 
 mod bend_rules;
+mod chafe;
 mod corners; // several joints at once
 mod drag;
+mod drip;
+mod edges;
+mod fluids;
 mod hand;
 mod near_parts;
 mod pairs;
 mod slack;
+mod snag;
 mod straps;
+mod too_slack;
 mod verdicts;

@@ -135,6 +135,47 @@ fn the_width_under_a_ball_is_the_narrowest_near_the_branch() {
     );
 }
 
+/// A pipe bent to a U, whose legs stand on either side of the branch: two faces of one part.
+#[test]
+fn the_width_between_two_faces_of_one_part() {
+    for (gap, expected) in [
+        (12.0, Verdict::Within),
+        (9.0, Verdict::Within),
+        (8.5, Verdict::Over),
+    ] {
+        for aside in [0.0, 0.8] {
+            let mut route = along_x();
+            let leg = (gap + 8.0) / 2.0;
+            let corner = |y: f64, z: f64| Point3::new(0.125, (aside + y) * 1e-3, z * 1e-3);
+            let bent = Shape::Tube {
+                along: vec![
+                    corner(-leg, 60.0),
+                    corner(-leg, -60.0),
+                    corner(leg, -60.0),
+                    corner(leg, 60.0),
+                ],
+                diameter: 0.008,
+            };
+            route.machine.parts = vec![part("bent pipe", FRAME, bent)];
+            let findings = checked(&route, &straight(&route));
+            let pinch = finding(&findings, "pinch", "bent pipe");
+            assert!(
+                (pinch.value * 1e3 - gap).abs() < 1e-4,
+                "gap {gap}: {} mm",
+                pinch.value * 1e3
+            );
+            assert_eq!(pinch.verdict, expected, "gap {gap} mm");
+            let squeeze = format!("by {:.0} %", 100.0 - 10.0 * gap);
+            assert_eq!(
+                pinch.advice.contains(&squeeze),
+                gap < 10.0,
+                "{}",
+                pinch.advice
+            );
+        }
+    }
+}
+
 #[test]
 fn two_parts_on_the_same_side_do_not_pinch() {
     let mut route = along_x();

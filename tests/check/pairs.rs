@@ -27,9 +27,15 @@ fn over(findings: &Findings) -> Vec<(&str, &str)> {
 fn each_check_tells_its_pair_apart() {
     for name in [
         "bend radius",
+        "chafe",
+        "drip loop",
+        "edge distance",
         "elongation",
+        "fluid lines",
         "heat distance",
         "pinch",
+        "slack most",
+        "snag",
         "steering drag",
         "support",
         "tie pinch",

@@ -136,6 +136,7 @@ fn the_report_has_every_field_of_the_contract() {
             "moving",
             "tightest_bend",
             "slack_least",
+            "slack_most",
             "stretch_most",
             "twist_most",
             "by_pose",

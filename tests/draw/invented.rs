@@ -42,6 +42,7 @@ pub(crate) fn machine() -> Machine {
         surface,
         emissivity: None,
         edge: None,
+        carries: None,
     };
     let tube = |along: &[Point3<f64>], d: f64| Solid::Tube {
         along: along.to_vec(),

@@ -2,6 +2,7 @@
 
 pub(crate) mod bicycles;
 pub(crate) mod random;
+mod reach;
 mod samples;
 mod shape;
 mod tape;

@@ -14,6 +14,7 @@ fn part(name: String, on: usize, shape: Shape) -> Part {
         surface: None,
         emissivity: None,
         edge: None,
+        carries: None,
     }
 }
 

@@ -111,6 +111,7 @@ impl Rig {
             surface: None,
             emissivity: None,
             edge: None,
+            carries: None,
         });
         self
     }
