@@ -17,6 +17,7 @@ mod parts;
 mod places;
 mod points;
 mod route_file;
+mod scan;
 mod source;
 mod syntax;
 mod tree;
@@ -29,6 +30,7 @@ use crate::route::Route;
 
 pub use fault::{Fault, Faults};
 pub use places::{Suspect, TapedPoint, TapedPoints, TapedReading, places_file, places_text};
+pub use scan::{ScanFault, ScanFormat, Soup, scan_bytes, scan_file};
 
 /// Reads a route file.
 ///
@@ -40,7 +42,8 @@ pub fn route_file(path: &Path) -> Result<Route, Faults> {
     route_text(&text, &path.display().to_string())
 }
 
-/// Reads the text of a route file; `file` is the name that faults carry.
+/// Reads the text of a route file; `file` is the name that faults carry, and the scans that the text names lie beside
+/// it.
 ///
 /// # Errors
 /// Every fault of the text, each with line and column.
