@@ -109,6 +109,14 @@ impl Shape {
         }
     }
 
+    /// Of a scan of bare points their spacing and by how much distances to them are counted down \[m\].
+    pub fn cloud(&self) -> Option<(f64, f64)> {
+        match self {
+            Self::Scan(scan) => Some((scan.surface.spacing()?, scan.surface.allowance())),
+            _ => None,
+        }
+    }
+
     /// Signed distance from `p` \[m\], negative inside: that of [`Shape::contact`], faster.
     pub fn distance(&self, p: &Point3<f64>) -> f64 {
         if !p.iter().all(|c| c.is_finite()) {

@@ -661,8 +661,8 @@ fn parts() {
     one(
         &part("Scan(file: \"frame.ply\", unit: \"mm\")"),
         "Scan",
-        "scans are not supported yet",
-        "shapes",
+        "nothing says where this scan stands",
+        "placed",
     );
     one(
         &part("Tube(along: [(0, 0, 9)], diameter: 4)"),

@@ -1,0 +1,255 @@
+//! Scans in route files: placed, checked, hot, in contact; and what is said where they cannot be.
+
+use std::fs;
+use std::path::PathBuf;
+
+use nalgebra::{Point3, Vector3};
+use neckloom::geometry::Shape;
+use neckloom::read::{Faults, route_text};
+use neckloom::route::Route;
+
+use super::made::Made;
+
+/// A folder of its own with a scan in it: a torus of 100 mm and 20 mm, in mm, its axis along z.
+fn folder(name: &str) -> PathBuf {
+    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR"))
+        .join("scans")
+        .join(name);
+    fs::create_dir_all(&folder).unwrap();
+    let torus = Made::torus(100.0, 20.0, 60, 30);
+    fs::write(folder.join("torus.stl"), torus.stl_binary()).unwrap();
+    let cloud = Made {
+        triangles: Vec::new(),
+        ..torus.clone()
+    };
+    fs::write(folder.join("torus.ply"), cloud.ply_binary(true)).unwrap();
+    fs::write(folder.join("damaged.stl"), &torus.stl_binary()[..500]).unwrap();
+    let sheet = Made::sheet(120.0, 0.0, 40);
+    fs::write(folder.join("sheet.obj"), sheet.obj()).unwrap();
+    folder
+}
+
+fn text(scan: &str, more: &str) -> String {
+    format!(
+        r#"(
+    format: 1,
+    title: "A scan (invented)",
+    units: (length: "mm", temperature: "degC"),
+    tolerance: 1,
+    tape_error: 3,
+    points: {{ "left lug": (100, 50, 300), "right lug": (100, -50, 300), "tail": (-80, 0, 310) }},
+    bodies: {{ "frame": Fixed }},
+    parts: [(name: "scanned", on: "frame", shape: {scan}{more})],
+    branches: [(
+        name: "neck", wires: [], diameter: 6,
+        stiffness: (bend: "0.004 N m2", twist: "0.003 N m2", stretch: "60000 N", mass: "0.05 kg/m"),
+        lay: [
+            Clamp(name: "K1", on: "frame", at: (-60, 0, 40), facing: (1, 0, 0), width: 10),
+            Clamp(name: "K2", on: "frame", at: (60, 0, 40), facing: (1, 0, 0), width: 10, slack: 1),
+        ],
+    )],
+)"#
+    )
+}
+
+fn read(name: &str, scan: &str) -> Result<Route, Faults> {
+    let file = folder(name).join("route.ron");
+    route_text(&text(scan, ""), file.to_str().unwrap())
+}
+
+fn fault(name: &str, scan: &str, says: &str) {
+    let faults = read(name, scan).unwrap_err().to_string();
+    assert!(faults.contains(says), "{faults}\n(wanted \"{says}\")");
+    assert!(faults.contains("9:"), "{faults}\n(wanted the line)");
+}
+
+#[test]
+fn a_scan_stands_where_its_axis_says() {
+    for (up, tip) in [
+        ("z", [0.0, 0.0, 1.0]),
+        ("-z", [0.0, 0.0, -1.0]),
+        ("y", [0.0, 1.0, 0.0]),
+        ("-y", [0.0, -1.0, 0.0]),
+        ("x", [1.0, 0.0, 0.0]),
+        ("-x", [-1.0, 0.0, 0.0]),
+    ] {
+        let route = read(
+            "axis",
+            &format!("Scan(file: \"torus.stl\", unit: \"mm\", up: \"{up}\")"),
+        )
+        .unwrap();
+        let Shape::Scan(scan) = &route.machine.parts[0].shape else {
+            panic!("no scan");
+        };
+        let turned = scan.placed.rotation * Vector3::from(tip);
+        assert!((turned - Vector3::z()).norm() < 1e-12, "{up}: {turned}");
+        let said = route.assumed.join("\n");
+        assert!(
+            said.contains("3600 triangles") && said.contains("closed"),
+            "{said}"
+        );
+    }
+}
+
+#[test]
+fn pairs_place_it_and_tell_how_well() {
+    let placed = "placed: [((-50, 100, 0), \"left lug\"), ((50, 100, 0), \"right lug\"), ((0, -80.0, 11), \"tail\"), \
+                  ((50, 0, 7), (0, -50, 307))]";
+    let scan = format!(
+        "Scan(file: \"torus.stl\", unit: \"mm\", {placed}, known: ((-50, 100, 0), (50, 100, 0), 101))"
+    );
+    let route = read("pairs", &scan).unwrap();
+    let said = route.assumed.join("\n");
+    assert!(
+        said.contains("placed by 4 pairs") && said.contains("worst"),
+        "{said}"
+    );
+    assert!(said.contains("known length of 101"), "{said}");
+    // Its ring lies about (0, 0, 300) now; the point (0, 100, 20) of the ring's crest is at (100, 0, 320).
+    let shape = &route.machine.parts[0].shape;
+    let got = shape.distance(&Point3::new(0.1, 0.0, 0.33));
+    assert!((got - 0.01).abs() < 1.5e-3, "{got}");
+}
+
+#[test]
+fn what_cannot_be_placed_is_said_with_line_and_cure() {
+    let stl = |rest: &str| format!("Scan(file: \"torus.stl\", {rest})");
+    let three = |scale: f64, miss: f64| {
+        stl(&format!(
+            "unit: \"mm\", placed: [(({}, {}, 0), \"left lug\"), (({}, {}, {miss}), \"right lug\"), ((0, {}, {}), \"tail\")]",
+            -50.0 * scale,
+            100.0 * scale,
+            50.0 * scale,
+            100.0 * scale,
+            -80.0 * scale,
+            10.0 * scale
+        ))
+    };
+    fault("faults", &stl("up: \"z\""), "lacks its `unit`");
+    fault(
+        "faults",
+        &stl("unit: \"mm\""),
+        "nothing says where this scan stands",
+    );
+    fault("faults", &stl("unit: \"parsec\", up: \"z\""), "parsec");
+    fault(
+        "faults",
+        "Scan(file: \"torus.stp\", unit: \"mm\", up: \"z\")",
+        "does not end in",
+    );
+    fault(
+        "faults",
+        "Scan(file: \"no.stl\", unit: \"mm\", up: \"z\")",
+        "there is no file",
+    );
+    fault(
+        "faults",
+        "Scan(file: \"damaged.stl\", unit: \"mm\", up: \"z\")",
+        "holds 8",
+    );
+    fault(
+        "faults",
+        &three(25.4, 0.0),
+        "25.4 times too large: was \"in\" given as `unit` for a scan in \"mm\"",
+    );
+    fault("faults", &three(1.0, 30.0), "does not fit its points");
+    fault(
+        "faults",
+        &stl("unit: \"mm\", placed: [((0, 0, 0), \"tail\")]"),
+        "three or more pairs",
+    );
+    let line = "unit: \"mm\", placed: [((0, 0, 0), (0, 0, 0)), ((10, 0, 0), (10, 0, 0)), ((20, 0, 0), (20, 0, 0))]";
+    fault("faults", &stl(line), "in a line");
+    fault(
+        "faults",
+        &stl("unit: \"mm\", up: \"z\", known: ((0, 0, 0), (100, 0, 0), \"10 mm\")"),
+        "10 times too large",
+    );
+    let big = read("faults", &stl("unit: \"m\", up: \"z\"")).unwrap();
+    assert!(
+        big.warnings.iter().any(|w| w.contains("1000 times")),
+        "{:?}",
+        big.warnings
+    );
+}
+
+fn checked(name: &str, scan: &str, more: &str) -> serde_json::Value {
+    let file = folder(name).join(format!("{}.ron", scan.len() + more.len()));
+    fs::write(&file, text(scan, more)).unwrap();
+    let out = std::process::Command::new(env!("CARGO_BIN_EXE_neckloom"))
+        .args(["check", "--json", "--no-spread"])
+        .arg(&file)
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&out.stdout);
+    serde_json::from_str(&said)
+        .unwrap_or_else(|_| panic!("{said}{}", String::from_utf8_lossy(&out.stderr)))
+}
+
+fn gap(report: &serde_json::Value) -> f64 {
+    report["branches"][0]["nearest"][0]["gap_mm"]
+        .as_f64()
+        .unwrap()
+}
+
+/// The branch lies about 40 mm above the sheet, less its radius; as points the same, less the allowance.
+#[test]
+fn a_hot_scan_is_kept_away_from() {
+    let mesh = checked(
+        "hot",
+        "Scan(file: \"sheet.obj\", unit: \"mm\", up: \"z\")",
+        ", surface: 300",
+    );
+    let found = mesh["findings"].as_array().unwrap();
+    let heat = found
+        .iter()
+        .find(|f| f["check"] == "heat distance")
+        .unwrap();
+    assert_eq!(heat["verdict"], "over", "37 mm, where 50 mm are asked for");
+    let value = heat["value"].as_f64().unwrap();
+    assert!(
+        (value - gap(&mesh)).abs() < 1e-6 && (30.0..38.0).contains(&value),
+        "{value}"
+    );
+}
+
+/// Beneath a sheet that stands in its way the branch is pushed aside, and sinks in by less than 0.2 mm.
+#[test]
+fn a_scan_presses_on_the_branch() {
+    // Pushed down into the branch's way: its lowest place would be at z = 30 or so.
+    let sheet = "Scan(file: \"sheet.obj\", unit: \"mm\", placed: [((0, 0, 0), (0, 0, 38)), ((40, 0, 0), (40, 0, 38)), \
+                 ((0, 40, 0), (0, 40, 38))])";
+    let report = checked("contact", sheet, "");
+    let gap = gap(&report);
+    assert!(gap > -1.2 && gap < 0.5, "{gap}");
+    assert!(
+        report["branches"][0]["spans"][0]["by_pose"][0]["converged"]
+            .as_bool()
+            .unwrap()
+    );
+}
+
+#[test]
+fn a_cloud_carries_its_doubt() {
+    let cloud = "Scan(file: \"torus.ply\", unit: \"mm\", up: \"z\")";
+    let report = checked("cloud", cloud, ", surface: 90");
+    let said = report["assumed"].to_string();
+    assert!(
+        said.contains("1800 points") && said.contains("holes nothing is known"),
+        "{said}"
+    );
+    let found = report["findings"].as_array().unwrap();
+    let blanks = report["blanks"].as_array().unwrap();
+    let told = found
+        .iter()
+        .find(|f| f["check"] == "heat distance")
+        .map(|f| f["advice"].to_string())
+        .or_else(|| {
+            blanks
+                .iter()
+                .find(|b| b["check"] == "heat distance")
+                .map(|b| b["why"].to_string())
+        })
+        .unwrap();
+    assert!(told.contains("points"), "{told}");
+}
