@@ -93,7 +93,8 @@ fn to_random_triangles_as_by_brute_force() {
         }
         let shape = mesh(&made);
         for _ in 0..60 {
-            let p = random.point(if random.below(2) == 0 { 0.6 } else { 20.0 });
+            let reach = if random.below(2) == 0 { 0.6 } else { 20.0 };
+            let p = random.point(reach);
             let want = (0..made.triangles.len())
                 .map(|t| to_triangle(&p, made.corners(t)))
                 .fold(f64::INFINITY, f64::min);

@@ -65,13 +65,15 @@ fn fault(name: &str, scan: &str, says: &str) {
 
 #[test]
 fn a_scan_stands_where_its_axis_says() {
-    for (up, tip) in [
-        ("z", [0.0, 0.0, 1.0]),
-        ("-z", [0.0, 0.0, -1.0]),
-        ("y", [0.0, 1.0, 0.0]),
-        ("-y", [0.0, -1.0, 0.0]),
-        ("x", [1.0, 0.0, 0.0]),
-        ("-x", [-1.0, 0.0, 0.0]),
+    let (x, y, z) = (Vector3::x(), Vector3::y(), Vector3::z());
+    // Forward is x with z up (ISO 8855), z with y up (glTF 2.0, 3.4), and so round to y with x up.
+    for (up, tip, ahead) in [
+        ("z", z, x),
+        ("-z", -z, x),
+        ("y", y, z),
+        ("-y", -y, z),
+        ("x", x, y),
+        ("-x", -x, y),
     ] {
         let route = read(
             "axis",
@@ -81,8 +83,9 @@ fn a_scan_stands_where_its_axis_says() {
         let Shape::Scan(scan) = &route.machine.parts[0].shape else {
             panic!("no scan");
         };
-        let turned = scan.placed.rotation * Vector3::from(tip);
-        assert!((turned - Vector3::z()).norm() < 1e-12, "{up}: {turned}");
+        let turned = [tip, ahead].map(|v| scan.placed.rotation * v);
+        assert!((turned[0] - z).norm() < 1e-12, "{up}: {turned:?}");
+        assert!((turned[1] - x).norm() < 1e-12, "{up}: {turned:?}");
         let said = route.assumed.join("\n");
         assert!(
             said.contains("3600 triangles") && said.contains("closed"),

@@ -46,7 +46,7 @@ pub(in crate::read) fn scan<'n>(
         reading.notes.fault(
             fields.at,
             "nothing says where this scan stands",
-            "write up: \"z\" (its upward axis) where its origin is the machine's and its x looks forward, or better \
+            "write up: \"z\" (its upward axis) where its origin is the machine's (forward is then x for \"z\", z for \"y\", y for \"x\"), or better \
              placed: [((x, y, z) in the scan, \"point on the machine\"), …] with three or more pairs",
         );
     }
@@ -55,7 +55,7 @@ pub(in crate::read) fn scan<'n>(
     let what = format!("the scan \"{name}\"");
     let placed = match (placed, up) {
         (Some(node), _) => by_pairs(reading, node, points, unit, &what),
-        (None, Some(node)) => by_up(reading, node),
+        (None, Some(node)) => by_up(reading, node, &what),
         (None, None) => None,
     };
     let known = fields

@@ -1,6 +1,6 @@
 //! Where a scan stands: by its upward axis, or by pairs of points.
 
-use nalgebra::{Isometry3, Matrix3, Point3, Rotation3, Translation3, UnitQuaternion};
+use nalgebra::{Isometry3, Matrix3, Point3, Rotation3, Translation3, UnitQuaternion, Vector3};
 
 use crate::geometry::{Alignment, AlignmentError, align};
 use crate::quantity::Kind;
@@ -55,24 +55,27 @@ pub(super) fn scan_point(
     Some(Point3::new(x?, y?, z?))
 }
 
-/// The rotation that turns the scan's upward axis up, the next of its axes forward.
-pub(super) fn by_up(reading: &mut Reading<'_>, node: &Node) -> Option<Isometry3<f64>> {
-    // Rows: where the machine's x, y and z lie in the scan.
-    let rows = |x: [f64; 3], y: [f64; 3], z: [f64; 3]| [x, y, z];
-    let (i, j, k) = ([1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]);
-    let minus = |v: [f64; 3]| v.map(|c: f64| -c);
+/// The rotation that turns the scan's upward axis up. What looks forward is then the axis that follows it: x after z, as
+/// in ISO 8855; z after y, as in glTF 2.0 (section 3.4: +Y up, +Z forward); y after x.
+pub(super) fn by_up(reading: &mut Reading<'_>, node: &Node, what: &str) -> Option<Isometry3<f64>> {
     let choices = [
-        ("z", rows(i, j, k)),
-        ("-z", rows(i, minus(j), minus(k))),
-        // A quarter turn about the scan's x: what was y is up, what was z looks to the right.
-        ("y", rows(i, minus(k), j)),
-        ("-y", rows(i, k, minus(j))),
-        // A quarter turn about the scan's y: what was x is up, what was z looks back.
-        ("x", rows(minus(k), j, i)),
-        ("-x", rows(k, j, minus(i))),
+        ("z", (2, 1.0)),
+        ("-z", (2, -1.0)),
+        ("y", (1, 1.0)),
+        ("-y", (1, -1.0)),
+        ("x", (0, 1.0)),
+        ("-x", (0, -1.0)),
     ];
-    let rows = reading.choice(node, "up", &choices)?;
-    let turn = Rotation3::from_matrix_unchecked(Matrix3::from_fn(|row, column| rows[row][column]));
+    let (axis, sign) = reading.choice(node, "up", &choices)?;
+    let ahead = (axis + 1) % 3;
+    let (up, forward) = (Vector3::ith(axis, sign), Vector3::ith(ahead, 1.0));
+    // Rows: where the machine's x, y and z lie in the scan.
+    let rows = [forward, up.cross(&forward), up].map(|row| row.transpose());
+    let turn = Rotation3::from_matrix_unchecked(Matrix3::from_rows(&rows));
+    reading.assumed.push(format!(
+        "the origin of {what} is the machine's, its {} axis looks forward (no `placed` given)",
+        ["x", "y", "z"][ahead]
+    ));
     Some(Isometry3::from_parts(
         Translation3::identity(),
         UnitQuaternion::from_rotation_matrix(&turn),
