@@ -62,13 +62,14 @@ impl Search<'_> {
         let u = 0.5 * (u0 + u1);
         let (before, after) = halves(q);
         let middle = before[3];
-        let Some((distance, _)) = self.signed(scan, &middle) else {
+        let Some((distance, inside)) = self.signed(scan, &middle) else {
             self.least = f64::NEG_INFINITY;
             return;
         };
         self.offer(distance, piece, u);
         let reach = span(q, &middle);
-        if distance.abs() - reach > self.least - ACCURACY || u1 - u0 < SHORTEST {
+        let from_surface = if inside { -distance } else { distance };
+        if from_surface - reach > self.least - ACCURACY || u1 - u0 < SHORTEST {
             return;
         }
         if reach > SHORT_ENOUGH.max(SHORT * self.least) {

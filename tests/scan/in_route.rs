@@ -117,9 +117,9 @@ fn pairs_place_it_and_tell_how_well() {
 #[test]
 fn what_cannot_be_placed_is_said_with_line_and_cure() {
     let stl = |rest: &str| format!("Scan(file: \"torus.stl\", {rest})");
-    let three = |scale: f64, miss: f64| {
+    let three = |scale: f64| {
         stl(&format!(
-            "unit: \"mm\", placed: [(({}, {}, 0), \"left lug\"), (({}, {}, {miss}), \"right lug\"), ((0, {}, {}), \"tail\")]",
+            "unit: \"mm\", placed: [(({}, {}, 0), \"left lug\"), (({}, {}, 0), \"right lug\"), ((0, {}, {}), \"tail\")]",
             -50.0 * scale,
             100.0 * scale,
             50.0 * scale,
@@ -152,10 +152,12 @@ fn what_cannot_be_placed_is_said_with_line_and_cure() {
     );
     fault(
         "faults",
-        &three(25.4, 0.0),
+        &three(25.4),
         "25.4 times too large: was \"in\" given as `unit` for a scan in \"mm\"",
     );
-    fault("faults", &three(1.0, 30.0), "does not fit its points");
+    let off = "unit: \"mm\", placed: [((-50, 100, 0), \"left lug\"), ((50, 100, 0), \"right lug\"), ((0, -80.0, 10), \"tail\"), \
+               ((50, 0, 37), (0, -50, 307))]";
+    fault("faults", &stl(off), "does not fit its points: the pair at");
     fault(
         "faults",
         &stl("unit: \"mm\", placed: [((0, 0, 0), \"tail\")]"),

@@ -82,13 +82,6 @@ impl Made {
         self.triangles[t].map(|i| self.points[i as usize])
     }
 
-    pub(crate) fn scaled(mut self, by: f64) -> Self {
-        for p in &mut self.points {
-            *p *= by;
-        }
-        self
-    }
-
     pub(crate) fn moved(mut self, by: Vector3<f64>) -> Self {
         for p in &mut self.points {
             *p += by;

@@ -26,6 +26,9 @@ use self::triangle::{Feature, Foot, Primitive, Triangle};
 use super::Contact;
 use super::shape::NO_GRADIENT;
 
+/// Cosine of an angle (0.3°) so small that a place is straight over a face.
+const STRAIGHT: f64 = 1.0 - 1e-5;
+
 /// A scan where it is with every joint at zero. A copy shares the surface; moving one costs nothing.
 #[derive(Debug, Clone)]
 pub struct Scan {
@@ -43,14 +46,27 @@ impl PartialEq for Scan {
 }
 
 /// Scanned triangles or points, indexed.
-#[derive(Debug, PartialEq)]
+#[derive(PartialEq)]
 pub struct Surface {
     held: Held,
     low: Point3<f64>,
     high: Point3<f64>,
 }
 
-#[derive(Debug, PartialEq)]
+// Without its millions of triangles.
+impl std::fmt::Debug for Surface {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Surface")
+            .field("count", &self.count())
+            .field("spacing", &self.spacing())
+            .field("open", &self.open())
+            .field("low", &self.low)
+            .field("high", &self.high)
+            .finish()
+    }
+}
+
+#[derive(PartialEq)]
 enum Held {
     Mesh {
         tree: Tree<Triangle>,
@@ -222,9 +238,13 @@ impl Surface {
             return Contact::flat(distance, self.normal(i));
         }
         let n = away / d;
+        let flat = Matrix3::identity() - n * n.transpose();
         let along = match (&self.held, foot.feature) {
-            (Held::Cloud { .. }, _) | (_, Feature::Corner(_)) => Matrix3::zeros(),
-            (Held::Mesh { .. }, Feature::Face) => Matrix3::identity() - n * n.transpose(),
+            (Held::Cloud { .. }, _) => Matrix3::zeros(),
+            (Held::Mesh { .. }, Feature::Face) => flat,
+            // Straight over a face, if only just: of an edge between two in one plane nothing is to be felt.
+            (Held::Mesh { .. }, _) if self.normal(i).dot(&n).abs() > STRAIGHT => flat,
+            (Held::Mesh { .. }, Feature::Corner(_)) => Matrix3::zeros(),
             (Held::Mesh { tree, .. }, Feature::Edge(e)) => {
                 let corners = &tree.primitives[i];
                 let u = (corners[(e + 1) % 3] - corners[e]).try_normalize(0.0);
@@ -234,7 +254,7 @@ impl Surface {
         Contact {
             distance,
             normal: UnitVector3::new_unchecked(n * sign),
-            bend: (Matrix3::identity() - n * n.transpose() - along) * (sign / d),
+            bend: (flat - along) * (sign / d),
         }
     }
 

@@ -1,55 +1,144 @@
 //! glTF 2.0 and GLB: triangles and points of the scene, each where its nodes put it.
 //!
-//! The `gltf` crate reads and validates the document. The numbers are taken out of the buffers here, every range checked,
-//! since the crate's own readers stop the program on some bad files and take a missing range for an empty one.
+//! Of the document only what places triangles is looked at; every index and every range is checked before it is used.
+//! Section numbers are those of the glTF 2.0 specification (Khronos, ISO/IEC 12113).
 
+use std::collections::HashMap;
 use std::path::Path;
 
 use base64::Engine;
-use gltf::accessor::{DataType, Dimensions};
-use gltf::mesh::Mode;
-use nalgebra::{Matrix4, Point3};
+use nalgebra::{Matrix4, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
+use serde::Deserialize;
 
 use super::soup::{ScanFault, Soup};
 
 /// A document that draws its meshes more often than this is not a scan, and would fill the memory.
 const MOST: usize = 200_000_000;
 
+/// What is looked at of a document (5.17).
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "camelCase", default)]
+#[derive(Default)]
+struct Document {
+    asset: Option<Asset>,
+    scene: Option<usize>,
+    scenes: Vec<Scene>,
+    nodes: Vec<Node>,
+    meshes: Vec<Mesh>,
+    accessors: Vec<Accessor>,
+    buffer_views: Vec<View>,
+    buffers: Vec<Buffer>,
+    extensions_required: Vec<String>,
+}
+
+#[derive(Debug, Deserialize)]
+struct Asset {
+    version: String,
+}
+
+#[derive(Debug, Deserialize)]
+struct Scene {
+    #[serde(default)]
+    nodes: Vec<usize>,
+}
+
+/// 5.25. The matrix is column by column.
+#[derive(Debug, Deserialize)]
+struct Node {
+    #[serde(default)]
+    children: Vec<usize>,
+    mesh: Option<usize>,
+    matrix: Option<[f64; 16]>,
+    translation: Option<[f64; 3]>,
+    rotation: Option<[f64; 4]>,
+    scale: Option<[f64; 3]>,
+}
+
+#[derive(Debug, Deserialize)]
+struct Mesh {
+    #[serde(default)]
+    primitives: Vec<Primitive>,
+}
+
+/// 5.24. Modes: 0 points, 1 to 3 lines, 4 triangles, 5 strip, 6 fan.
+#[derive(Debug, Deserialize)]
+struct Primitive {
+    #[serde(default)]
+    attributes: HashMap<String, usize>,
+    indices: Option<usize>,
+    mode: Option<u32>,
+}
+
+/// 5.1. Components: 5121 and 5123 and 5125 whole numbers of 1, 2, 4 bytes, 5126 floats.
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "camelCase")]
+struct Accessor {
+    buffer_view: Option<usize>,
+    #[serde(default)]
+    byte_offset: usize,
+    component_type: u32,
+    count: usize,
+    #[serde(rename = "type")]
+    kind: String,
+    sparse: Option<serde::de::IgnoredAny>,
+}
+
+/// 5.11.
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "camelCase")]
+struct View {
+    buffer: usize,
+    #[serde(default)]
+    byte_offset: usize,
+    byte_length: usize,
+    byte_stride: Option<usize>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "camelCase")]
+struct Buffer {
+    uri: Option<String>,
+    byte_length: usize,
+}
+
 pub(super) fn read(bytes: &[u8], folder: Option<&Path>) -> Result<Soup, ScanFault> {
     let (json, blob) = chunks(bytes)?;
-    let root = gltf::json::Root::from_slice(json)
+    let document: Document = serde_json::from_slice(json)
         .map_err(|error| ScanFault::damaged(format!("its JSON is not glTF: {error}")))?;
-    let document = gltf::Document::from_json(root)
-        .map_err(|error| ScanFault::damaged(format!("it is not valid glTF: {error}")))?;
-    if let Some(extension) = document.extensions_required().next() {
+    match &document.asset {
+        Some(asset) if asset.version.starts_with("2.") => {}
+        Some(_) => return Err(old()),
+        None => {
+            return Err(ScanFault::damaged(
+                "its JSON has no \"asset\", so it is no glTF",
+            ));
+        }
+    }
+    if let Some(extension) = document.extensions_required.first() {
         return Err(ScanFault::new(
             format!("it needs the extension {extension}, which is not read"),
             "export it again without compression",
         ));
     }
     let buffers = document
-        .buffers()
-        .map(|buffer| buffer_bytes(&buffer, blob, folder))
+        .buffers
+        .iter()
+        .map(|buffer| buffer_bytes(buffer, blob, folder))
         .collect::<Result<Vec<_>, _>>()?;
     let mut reader = Reader {
         buffers,
+        seen: vec![false; document.nodes.len()],
+        document: &document,
         soup: Soup::default(),
         points: Soup::default(),
-        seen: vec![false; document.nodes().len()],
     };
-    let scene = document
-        .default_scene()
-        .or_else(|| document.scenes().next());
-    match scene {
-        Some(scene) => {
-            for node in scene.nodes() {
-                reader.node(&node, &Matrix4::identity())?;
-            }
-        }
+    match document.scenes.get(document.scene.unwrap_or(0)) {
+        Some(scene) => reader.scene(&scene.nodes)?,
+        None if document.scene.is_some() => return Err(missing("scene")),
         // Without a scene nothing says where things stand: each mesh stands as it is.
         None => {
-            for mesh in document.meshes() {
-                reader.mesh(&mesh, &Matrix4::identity())?;
+            for mesh in &document.meshes {
+                reader.mesh(mesh, &Matrix4::identity())?;
             }
         }
     }
@@ -65,6 +154,14 @@ pub(super) fn read(bytes: &[u8], folder: Option<&Path>) -> Result<Soup, ScanFaul
     Ok(reader.soup)
 }
 
+fn old() -> ScanFault {
+    ScanFault::new("it is not of glTF version 2", "export it again as glTF 2.0")
+}
+
+fn missing(what: &str) -> ScanFault {
+    ScanFault::damaged(format!("it names a {what} that is not there"))
+}
+
 /// The JSON and the binary chunk.
 fn chunks(bytes: &[u8]) -> Result<(&[u8], Option<&[u8]>), ScanFault> {
     if !bytes.starts_with(b"glTF") {
@@ -76,10 +173,7 @@ fn chunks(bytes: &[u8]) -> Result<(&[u8], Option<&[u8]>), ScanFault> {
     };
     let short = || ScanFault::damaged("it ends before what its head promises");
     if word(4) != Some(2) {
-        return Err(ScanFault::new(
-            "it is not of glTF version 2",
-            "export it again as glTF 2.0",
-        ));
+        return Err(old());
     }
     if word(8).is_none_or(|length| length > bytes.len()) {
         return Err(short());
@@ -101,15 +195,15 @@ fn chunks(bytes: &[u8]) -> Result<(&[u8], Option<&[u8]>), ScanFault> {
 }
 
 fn buffer_bytes(
-    buffer: &gltf::Buffer<'_>,
+    buffer: &Buffer,
     blob: Option<&[u8]>,
     folder: Option<&Path>,
 ) -> Result<Vec<u8>, ScanFault> {
-    let bytes = match buffer.source() {
-        gltf::buffer::Source::Bin => blob
+    let bytes = match buffer.uri.as_deref() {
+        None => blob
             .ok_or_else(|| ScanFault::damaged("it has no binary part, but names one"))?
             .to_vec(),
-        gltf::buffer::Source::Uri(uri) if uri.starts_with("data:") => {
+        Some(uri) if uri.starts_with("data:") => {
             let (_, data) = uri
                 .split_once(";base64,")
                 .ok_or_else(|| ScanFault::damaged("its data are not in base64"))?;
@@ -119,7 +213,7 @@ fn buffer_bytes(
                     ScanFault::damaged(format!("its data are not in base64: {error}"))
                 })?
         }
-        gltf::buffer::Source::Uri(uri) => {
+        Some(uri) => {
             let folder = folder.ok_or_else(|| {
                 ScanFault::new(
                     format!("it needs the file \"{uri}\" beside it"),
@@ -131,57 +225,80 @@ fn buffer_bytes(
             })?
         }
     };
-    if bytes.len() < buffer.length() {
+    if bytes.len() < buffer.byte_length {
         return Err(ScanFault::damaged(format!(
             "a buffer has {} bytes, not the {} that it says",
             bytes.len(),
-            buffer.length()
+            buffer.byte_length
         )));
     }
     Ok(bytes)
 }
 
-struct Reader {
+/// Where a node puts what is below it (3.5.3): its matrix, or turned after scaled, then moved.
+fn place(node: &Node) -> Matrix4<f64> {
+    if let Some(columns) = &node.matrix {
+        return Matrix4::from_column_slice(columns);
+    }
+    let moved = Translation3::from(Vector3::from(node.translation.unwrap_or_default()));
+    let [x, y, z, w] = node.rotation.unwrap_or([0.0, 0.0, 0.0, 1.0]);
+    let turned = UnitQuaternion::from_quaternion(Quaternion::new(w, x, y, z));
+    let scale = Vector3::from(node.scale.unwrap_or([1.0; 3]));
+    moved.to_homogeneous() * turned.to_homogeneous() * Matrix4::new_nonuniform_scaling(&scale)
+}
+
+struct Reader<'d> {
+    document: &'d Document,
     buffers: Vec<Vec<u8>>,
     soup: Soup,
     points: Soup,
-    /// Nodes that were drawn; each may stand once only, under one other.
+    /// Nodes that were drawn; each may stand once only, under one other (3.5.2).
     seen: Vec<bool>,
 }
 
-impl Reader {
-    fn node(&mut self, node: &gltf::Node<'_>, above: &Matrix4<f64>) -> Result<(), ScanFault> {
-        let new = self.seen.get_mut(node.index());
-        if new.is_none_or(|seen| std::mem::replace(seen, true)) {
-            return Err(ScanFault::damaged(
-                "its nodes stand in a loop, or one stands under two others",
-            ));
-        }
-        let columns = node.transform().matrix();
-        let own = Matrix4::from_fn(|row, column| f64::from(columns[column][row]));
-        let here = above * own;
-        if let Some(mesh) = node.mesh() {
-            self.mesh(&mesh, &here)?;
-        }
-        for child in node.children() {
-            self.node(&child, &here)?;
+impl Reader<'_> {
+    fn scene(&mut self, roots: &[usize]) -> Result<(), ScanFault> {
+        // A list of what is still to be drawn rather than calls within calls: a chain of nodes may be long.
+        let mut open: Vec<(usize, Matrix4<f64>)> = roots
+            .iter()
+            .map(|&root| (root, Matrix4::identity()))
+            .collect();
+        while let Some((index, above)) = open.pop() {
+            let document = self.document;
+            let node = document.nodes.get(index).ok_or_else(|| missing("node"))?;
+            if std::mem::replace(&mut self.seen[index], true) {
+                return Err(ScanFault::damaged(
+                    "its nodes stand in a loop, or one stands under two others",
+                ));
+            }
+            let here = above * place(node);
+            if let Some(mesh) = node.mesh {
+                let mesh = document.meshes.get(mesh).ok_or_else(|| missing("mesh"))?;
+                self.mesh(mesh, &here)?;
+            }
+            open.extend(node.children.iter().map(|&child| (child, here)));
         }
         Ok(())
     }
 
-    fn mesh(&mut self, mesh: &gltf::Mesh<'_>, place: &Matrix4<f64>) -> Result<(), ScanFault> {
-        for primitive in mesh.primitives() {
-            let Some(positions) = primitive.get(&gltf::Semantic::Positions) else {
+    fn accessor(&self, index: usize) -> Result<&Accessor, ScanFault> {
+        let accessor = self.document.accessors.get(index);
+        accessor.ok_or_else(|| missing("accessor"))
+    }
+
+    fn mesh(&mut self, mesh: &Mesh, place: &Matrix4<f64>) -> Result<(), ScanFault> {
+        for primitive in &mesh.primitives {
+            let Some(&positions) = primitive.attributes.get("POSITION") else {
                 continue;
             };
-            if positions.dimensions() != Dimensions::Vec3 || positions.data_type() != DataType::F32
-            {
+            let positions = self.accessor(positions)?;
+            if positions.kind != "VEC3" || positions.component_type != 5126 {
                 return Err(ScanFault::damaged(
                     "its positions are not three floats each",
                 ));
             }
             let at: Vec<[f64; 3]> = self
-                .rows(&positions)?
+                .rows(positions, 12)?
                 .into_iter()
                 .map(|row| {
                     let p = [0, 4, 8].map(|i| {
@@ -195,12 +312,12 @@ impl Reader {
                     place.transform_point(&Point3::from(p)).coords.into()
                 })
                 .collect();
-            let order: Vec<u32> = match primitive.indices() {
-                Some(indices) => self.indices(&indices, at.len())?,
+            let order: Vec<u32> = match primitive.indices {
+                Some(indices) => self.indices(self.accessor(indices)?, at.len())?,
                 None => (0..u32::try_from(at.len()).unwrap_or(u32::MAX)).collect(),
             };
-            let points = primitive.mode() == Mode::Points;
-            let soup = if points {
+            let mode = primitive.mode.unwrap_or(4);
+            let soup = if mode == 0 {
                 &mut self.points
             } else {
                 &mut self.soup
@@ -214,43 +331,48 @@ impl Reader {
             }
             soup.points.extend(at);
             let mut add = |t: [u32; 3]| soup.triangles.push(t.map(|i| first + i));
-            match primitive.mode() {
-                Mode::Triangles => order.chunks_exact(3).for_each(|t| add([t[0], t[1], t[2]])),
-                Mode::TriangleStrip => order.windows(3).enumerate().for_each(|(i, t)| {
+            match mode {
+                4 => order.chunks_exact(3).for_each(|t| add([t[0], t[1], t[2]])),
+                5 => order.windows(3).enumerate().for_each(|(i, t)| {
                     add(if i % 2 == 0 {
                         [t[0], t[1], t[2]]
                     } else {
                         [t[1], t[0], t[2]]
                     });
                 }),
-                Mode::TriangleFan => order
+                6 => order
                     .get(1..)
                     .unwrap_or_default()
                     .windows(2)
                     .for_each(|t| add([order[0], t[0], t[1]])),
-                Mode::Points => {}
-                Mode::Lines | Mode::LineLoop | Mode::LineStrip => {
+                0 => {}
+                1..=3 => {
                     let lost = soup.points.len() - first as usize;
                     soup.points.truncate(first as usize);
                     soup.notes
                         .push(format!("lines between {lost} points were left out"));
+                }
+                other => {
+                    return Err(ScanFault::damaged(format!(
+                        "there is no drawing mode {other}"
+                    )));
                 }
             }
         }
         Ok(())
     }
 
-    fn indices(&self, accessor: &gltf::Accessor<'_>, count: usize) -> Result<Vec<u32>, ScanFault> {
-        if accessor.dimensions() != Dimensions::Scalar {
+    fn indices(&self, accessor: &Accessor, count: usize) -> Result<Vec<u32>, ScanFault> {
+        if accessor.kind != "SCALAR" {
             return Err(ScanFault::damaged("its indices are not single numbers"));
         }
-        let number: fn(&[u8]) -> u32 = match accessor.data_type() {
-            DataType::U8 => |b| b[0].into(),
-            DataType::U16 => |b| u16::from_le_bytes([b[0], b[1]]).into(),
-            DataType::U32 => |b| u32::from_le_bytes([b[0], b[1], b[2], b[3]]),
+        let (size, number): (usize, fn(&[u8]) -> u32) = match accessor.component_type {
+            5121 => (1, |b| b[0].into()),
+            5123 => (2, |b| u16::from_le_bytes([b[0], b[1]]).into()),
+            5125 => (4, |b| u32::from_le_bytes([b[0], b[1], b[2], b[3]])),
             _ => return Err(ScanFault::damaged("its indices are not whole numbers")),
         };
-        let indices: Vec<u32> = self.rows(accessor)?.into_iter().map(number).collect();
+        let indices: Vec<u32> = self.rows(accessor, size)?.into_iter().map(number).collect();
         match indices.iter().find(|i| **i as usize >= count) {
             Some(bad) => Err(ScanFault::damaged(format!(
                 "a triangle names corner {bad} (counted from 0), but there are only {count}"
@@ -259,36 +381,44 @@ impl Reader {
         }
     }
 
-    /// The bytes of each row of an accessor.
-    fn rows(&self, accessor: &gltf::Accessor<'_>) -> Result<Vec<&[u8]>, ScanFault> {
+    /// The bytes of each row of an accessor, `size` of them.
+    fn rows(&self, accessor: &Accessor, size: usize) -> Result<Vec<&[u8]>, ScanFault> {
         let short = || ScanFault::damaged("it ends before what its accessors promise");
-        if accessor.sparse().is_some() {
+        if accessor.sparse.is_some() {
             return Err(ScanFault::new(
                 "it has sparse accessors, which are not read",
                 "export it again without them",
             ));
         }
-        let view = accessor.view().ok_or_else(short)?;
-        let buffer = self.buffers.get(view.buffer().index()).ok_or_else(short)?;
-        let end = view.offset().checked_add(view.length()).ok_or_else(short)?;
-        let bytes = buffer.get(view.offset()..end).ok_or_else(short)?;
-        let size = accessor.size();
-        let stride = view.stride().unwrap_or(size).max(1);
-        let count = accessor.count();
-        if count == 0 {
+        if accessor.count == 0 {
             return Ok(Vec::new());
         }
+        let view = accessor
+            .buffer_view
+            .and_then(|view| self.document.buffer_views.get(view));
+        let view = view.ok_or_else(|| missing("view"))?;
+        let buffer = self
+            .buffers
+            .get(view.buffer)
+            .ok_or_else(|| missing("buffer"))?;
+        let end = view
+            .byte_offset
+            .checked_add(view.byte_length)
+            .ok_or_else(short)?;
+        let bytes = buffer.get(view.byte_offset..end).ok_or_else(short)?;
+        // A stride below the size would let a small file stand for very many rows.
+        let stride = view.byte_stride.unwrap_or(size).max(size);
         // Looked at before anything is set aside.
-        let last = (count - 1)
+        let last = (accessor.count - 1)
             .checked_mul(stride)
-            .and_then(|last| last.checked_add(accessor.offset()))
+            .and_then(|last| last.checked_add(accessor.byte_offset))
             .and_then(|last| last.checked_add(size));
         if last.is_none_or(|last| last > bytes.len()) {
             return Err(short());
         }
-        (0..count)
+        (0..accessor.count)
             .map(|i| {
-                let at = accessor.offset() + i * stride;
+                let at = accessor.byte_offset + i * stride;
                 bytes.get(at..at + size).ok_or_else(short)
             })
             .collect()
