@@ -133,7 +133,7 @@ fn ply() {
             ScanFormat::Ply,
             format!("ply\nformat {head}end_header\n").as_bytes(),
             "",
-        )
+        );
     };
     lying("binary_little_endian 1.0\nelement vertex 1000000000000\n");
     lying(

@@ -79,7 +79,7 @@ fn to_random_triangles_as_by_brute_force() {
             match random.below(6) {
                 // A needle, a line, a point.
                 0 => {
-                    corners[2] = corners[0] + (corners[1] - corners[0]) * 0.3 + random.vector(1e-9)
+                    corners[2] = corners[0] + (corners[1] - corners[0]) * 0.3 + random.vector(1e-9);
                 }
                 1 => corners[2] = corners[1],
                 2 => corners = [corners[0]; 3],

@@ -239,7 +239,7 @@ impl Made {
 
     pub(crate) fn glb(&self) -> Vec<u8> {
         let mut json = self.document("").into_bytes();
-        while json.len() % 4 != 0 {
+        while !json.len().is_multiple_of(4) {
             json.push(b' ');
         }
         let buffer = self.buffer();

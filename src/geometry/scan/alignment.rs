@@ -11,6 +11,9 @@ use nalgebra::{Isometry3, Matrix3, Point3, Rotation3, SVD, Translation3, UnitQua
 /// Pairs whose second direction spreads less than this share of the first lie in a line for all that a tape tells.
 const IN_A_LINE: f64 = 0.02;
 
+/// A point and where it is to go \[m\].
+type Pair = (Point3<f64>, Point3<f64>);
+
 /// Where a set of points goes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Alignment {
@@ -54,7 +57,7 @@ pub fn align(pairs: &[(Point3<f64>, Point3<f64>)]) -> Result<Alignment, Alignmen
         return Err(AlignmentError::TooFew);
     }
     let count = pairs.len() as f64;
-    let middle = |side: fn(&(Point3<f64>, Point3<f64>)) -> Point3<f64>| {
+    let middle = |side: fn(&Pair) -> Point3<f64>| {
         pairs
             .iter()
             .map(|pair| side(pair).coords)

@@ -206,9 +206,9 @@ impl<P: Primitive> Tree<P> {
             }
             // Farthest first onto the stack, so that the nearest is looked at first.
             let first = depth;
-            for slot in 0..4 {
+            for (&away, &child) in away.iter().zip(&node.child) {
                 // Squares and sums lose less than a millionth.
-                let bound = away[slot] * (1.0 - 1e-6);
+                let bound = away * (1.0 - 1e-6);
                 if f64::from(bound) >= least {
                     continue;
                 }
@@ -217,7 +217,7 @@ impl<P: Primitive> Tree<P> {
                     stack[at] = stack[at - 1];
                     at -= 1;
                 }
-                stack[at] = (bound, node.child[slot]);
+                stack[at] = (bound, child);
                 depth += 1;
             }
         }
