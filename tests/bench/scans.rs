@@ -11,6 +11,7 @@ use parry3d_f64::math::Vector;
 use parry3d_f64::query::PointQuery;
 use parry3d_f64::shape::TriMesh;
 
+const QUERIES: u32 = 50_000;
 const LOAD: &str = "NECKLOOM_BENCH_LOAD";
 
 fn points(soup: &Soup) -> Vec<Point3<f64>> {
@@ -41,7 +42,10 @@ pub(crate) fn only_load() -> bool {
 pub(crate) fn load_and_query() {
     println!("\nscans: binary STL of a torus of 0.4 m, ruffled; two-wheeler from tests/data");
     println!(
-        "  triangles  load and index, s  peak memory, MB  index alone, s  queries/s  parry: index, s  queries/s"
+        "  queries a second, ours and parry3d's: within 30 mm of the surface, and anywhere in the box around it"
+    );
+    println!(
+        "  triangles  load and index, s  peak memory, MB  index alone, s  parry, s  near: ours     parry  anywhere: ours     parry"
     );
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR"));
     for (m, n) in [(25, 20), (100, 50), (250, 200), (1000, 500)] {
@@ -69,53 +73,64 @@ fn row(path: &Path) {
         surface: std::sync::Arc::new(surface),
         placed: Isometry3::identity(),
     });
-    // Places in the box around the scan, as a harness has them: spread by the fractional parts of multiples of the
-    // plastic number's powers.
-    let asked: Vec<Point3<f64>> = (1..=100_000_u32)
-        .map(|i| {
-            let share = [
-                0.819_172_513_396_164_4,
-                0.671_043_606_703_789_2,
-                0.549_700_477_901_970_3,
-            ]
-            .map(|a| (f64::from(i) * a).fract());
-            Point3::from(std::array::from_fn::<f64, 3, _>(|k| {
-                low[k] + (high[k] - low[k]) * share[k]
-            }))
-        })
-        .collect();
-    let start = Instant::now();
-    let own: f64 = asked.iter().map(|p| shape.distance(p).abs()).sum();
-    let queries = asked.len() as f64 / start.elapsed().as_secs_f64();
-
-    let corners = points
-        .iter()
-        .map(|p| Vector::new(p.x * 1e3, p.y * 1e3, p.z * 1e3))
-        .collect();
+    // Spread by the fractional parts of multiples of powers of the plastic number.
+    let share = |i: u32, k: usize| {
+        let powers = [
+            0.819_172_513_396_164_4,
+            0.671_043_606_703_789_2,
+            0.549_700_477_901_970_3,
+        ];
+        (f64::from(i) * powers[k]).fract()
+    };
+    // A harness lies near surfaces; the worst places are far from all of them, and as far from many.
+    let near = (1..=QUERIES).map(|i| {
+        let corner = points[i as usize * 7919 % points.len()];
+        corner + nalgebra::Vector3::from_fn(|k, _| 0.06 * (share(i, k) - 0.5))
+    });
+    let anywhere = (1..=QUERIES).map(|i| {
+        Point3::from(std::array::from_fn::<f64, 3, _>(|k| {
+            low[k] + (high[k] - low[k]) * share(i, k)
+        }))
+    });
+    let asked: [Vec<Point3<f64>>; 2] = [near.collect(), anywhere.collect()];
+    let corners = points.iter().map(mm).collect();
     let start = Instant::now();
     let other = TriMesh::new(corners, soup.triangles).unwrap();
     let other_index = start.elapsed().as_secs_f64();
-    let places: Vec<_> = asked
-        .iter()
-        .map(|p| Vector::new(p.x * 1e3, p.y * 1e3, p.z * 1e3))
-        .collect();
-    let start = Instant::now();
-    let theirs: f64 = places
-        .iter()
-        .map(|p| other.distance_to_local_point(*p, false).abs() * 1e-3)
-        .sum();
-    let other_queries = places.len() as f64 / start.elapsed().as_secs_f64();
+    let mut same = true;
+    let queries = asked.map(|asked| {
+        let places: Vec<_> = asked.iter().map(mm).collect();
+        let (mut times, mut sums) = ([f64::INFINITY; 2], [0.0; 2]);
+        // The best of three, in turn: other programs may run beside.
+        for _ in 0..3 {
+            let start = Instant::now();
+            sums[0] = asked.iter().map(|p| shape.distance(p).abs()).sum();
+            times[0] = times[0].min(start.elapsed().as_secs_f64());
+            let start = Instant::now();
+            sums[1] = places
+                .iter()
+                .map(|p| other.distance_to_local_point(*p, false).abs() * 1e-3)
+                .sum();
+            times[1] = times[1].min(start.elapsed().as_secs_f64());
+        }
+        same &= (sums[0] - sums[1]).abs() < 1e-9 * sums[0];
+        times.map(|time| f64::from(QUERIES) / time)
+    });
     println!(
-        "  {:>9}  {:>17}  {:>15}  {index:>14.3}  {queries:>9.0}  {other_index:>15.3}  {other_queries:>9.0}{}",
+        "  {:>9}  {:>17}  {:>15}  {index:>14.3}  {other_index:>8.3}  {:>10.0}  {:>8.0}  {:>14.0}  {:>8.0}{}",
         told[0],
         told[1],
         told[2],
-        if (own - theirs).abs() < 1e-9 * own {
-            ""
-        } else {
-            "  sums differ"
-        }
+        queries[0][0],
+        queries[0][1],
+        queries[1][0],
+        queries[1][1],
+        if same { "" } else { "  sums differ" }
     );
+}
+
+fn mm(p: &Point3<f64>) -> Vector {
+    Vector::new(p.x * 1e3, p.y * 1e3, p.z * 1e3)
 }
 
 /// A binary STL in millimetres of 2 m n triangles.

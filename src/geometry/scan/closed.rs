@@ -6,9 +6,8 @@
 //! weighted pseudonormal", IEEE TVCG 11(3), 2005). Anything else, as nearly every real scan is, has surfaces but no
 //! inside.
 
-use std::collections::HashMap;
-
 use nalgebra::Vector3;
+use rayon::prelude::*;
 
 use super::triangle::{Feature, Foot, Triangle};
 
@@ -53,25 +52,31 @@ impl Closed {
     /// # Errors
     /// Why the mesh has no inside.
     pub(super) fn of(triangles: &[Triangle], corners: &[[u32; 3]]) -> Result<Self, Open> {
-        let count = triangles.len();
-        // Counted before anything is stored: a directed edge may stand once only, and with its opposite.
-        let mut edges: HashMap<(u32, u32), u32, Mixing> =
-            HashMap::with_capacity_and_hasher(3 * count, Mixing);
-        let mut wrong = 0;
-        for (t, c) in corners.iter().enumerate() {
-            for i in 0..3 {
-                let edge = (c[i], c[(i + 1) % 3]);
-                let number = u32::try_from(3 * t + i).unwrap_or(u32::MAX);
-                if edge.0 == edge.1 || edges.insert(edge, number).is_some() {
-                    wrong += 1;
-                }
+        // Sorted, both uses of an edge stand side by side.
+        let mut edges: Vec<(u32, u32, u32)> = Vec::with_capacity(3 * triangles.len());
+        for (c, number) in corners.iter().zip((0..).step_by(3)) {
+            for (i, own) in (0..3).zip(number..) {
+                let (from, to) = (c[i], c[(i + 1) % 3]);
+                edges.push((from.min(to), from.max(to), own));
             }
         }
-        let mut across = vec![[0; 3]; count];
-        for (&(from, to), &number) in &edges {
-            match edges.get(&(to, from)) {
-                Some(other) => across[number as usize / 3][number as usize % 3] = other / 3,
-                None => wrong += 1,
+        edges.par_sort_unstable();
+        let side = |number: u32| (number as usize / 3, number as usize % 3);
+        let from = |number: u32| {
+            let (t, i) = side(number);
+            corners[t][i]
+        };
+        let mut across = vec![[0; 3]; triangles.len()];
+        let mut wrong = 0;
+        for uses in edges.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
+            match uses {
+                [(low, high, a), (_, _, b)] if low != high && from(*a) != from(*b) => {
+                    for (own, other) in [(*a, *b), (*b, *a)] {
+                        let (t, i) = side(own);
+                        across[t][i] = other / 3;
+                    }
+                }
+                _ => wrong += 1,
             }
         }
         if wrong > 0 {
