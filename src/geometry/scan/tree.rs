@@ -11,7 +11,7 @@ use nalgebra::{Point3, Vector3};
 use super::triangle::{Foot, Primitive};
 
 /// Most primitives in a leaf. At most eight fit the mark of a leaf.
-const LEAF: usize = 2;
+const LEAF: usize = 4;
 /// Bins of the surface area heuristic.
 const BINS: usize = 16;
 /// Below this depth runs are halved by count, so that no input makes the tree deeper than [`STACK`] allows.
