@@ -17,3 +17,4 @@ mod geometry; // curves, shapes against dense sampling, points from taped distan
 mod machine; // steering against published cases, the poses of a sweep, clearances against brute force
 mod read; // the route file: what parses to what, what every fault says, mutations that must not panic
 mod rod; // the rod against closed forms, invariances, contact, snaps, robustness
+mod scan; // scans: distances, alignment, files whole, broken and mutated

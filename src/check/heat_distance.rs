@@ -3,8 +3,8 @@
 
 use crate::quantity::Kind;
 
-use super::LimitKey;
 use super::job::{Job, Measured, Outcome};
+use super::{Blank, LimitKey};
 
 const CHECK: &str = "heat distance";
 
@@ -31,6 +31,33 @@ pub(super) fn heat_distance(job: &Job<'_>) -> Outcome {
             if gap.gap > WORTH_A_LINE * keep_away && gap.gap > nearest {
                 continue;
             }
+            // Coarser than what is asked for, a cloud cannot say that nothing is nearer.
+            let cloud = part.shape.cloud();
+            if let Some((spacing, allowance)) = cloud
+                && spacing > keep_away
+                && gap.gap + allowance >= keep_away
+            {
+                outcome.blanks.push(Blank {
+                    check: CHECK,
+                    branch,
+                    why: format!(
+                        "the points of {} are {} apart, wider than the {} to keep from it: scan it more finely, or give \
+                         it as a simple shape",
+                        part.name,
+                        job.show(spacing),
+                        job.show(keep_away)
+                    ),
+                });
+                continue;
+            }
+            let doubt = cloud.map_or_else(String::new, |(_, allowance)| {
+                format!(
+                    " {} is known by its points alone: {} are taken off for what lies between them, and where the scan \
+                     has a hole look by hand.",
+                    part.name,
+                    job.show_up(allowance)
+                )
+            });
             outcome.findings.push(
                 Measured {
                     check: CHECK,
@@ -56,13 +83,13 @@ pub(super) fn heat_distance(job: &Job<'_>) -> Outcome {
                         };
                         format!(
                             "{touching} {} at {hot}: move the branch here at least {missing} away \
-                             from it, or fit a heat shield and a sleeve rated for it.",
+                             from it, or fit a heat shield and a sleeve rated for it.{doubt}",
                             part.name
                         )
                     },
                     || {
                         format!(
-                            "{} from {} at {}.",
+                            "{} from {} at {}.{doubt}",
                             job.show(gap.gap),
                             part.name,
                             job.units.show(surface, Kind::Temperature)

@@ -137,6 +137,7 @@ fn move_shape(shape: &mut Shape, by: Vector3<f64>) {
             *from += by;
             *to += by;
         }
+        Shape::Scan(scan) => scan.placed.translation.vector += by,
     }
 }
 

@@ -23,6 +23,7 @@ mod notes;
 mod order;
 mod png;
 mod project;
+mod scan_outline;
 mod scene;
 mod sheet;
 mod silhouette;

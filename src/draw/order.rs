@@ -134,6 +134,10 @@ fn ball_around(shape: &Shape, motion: &Isometry3<f64>) -> (nalgebra::Point3<f64>
         Shape::Block { centre, size, .. } => (vec![*centre], 0.5 * size.norm()),
         Shape::Ball { centre, diameter } => (vec![*centre], 0.5 * diameter),
         Shape::Cylinder { from, to, diameter } => (vec![*from, *to], 0.5 * diameter),
+        Shape::Scan(_) => {
+            let (middle, radius) = shape.bounds();
+            (vec![middle], radius)
+        }
     };
     let sum = points
         .iter()

@@ -11,6 +11,7 @@ use crate::geometry::Shape;
 
 use super::display::Spot;
 use super::project::Projection;
+use super::scan_outline;
 
 /// An area of paper: contours, the inner ones cut holes (even-odd).
 pub(crate) type Area = Vec<Vec<Spot>>;
@@ -25,7 +26,11 @@ pub(crate) fn outline(
     margin: f64,
     projection: &Projection,
 ) -> Area {
-    merge(pieces(shape, motion, margin, projection))
+    let area = merge(pieces(shape, motion, margin, projection));
+    match shape {
+        Shape::Scan(_) => scan_outline::smooth(area),
+        _ => area,
+    }
 }
 
 /// The convex areas that together make the outline.
@@ -61,6 +66,7 @@ pub(crate) fn pieces(
                     .collect(),
             )]
         }
+        Shape::Scan(scan) => scan_outline::runs(scan, motion, margin, projection),
     }
 }
 
@@ -99,7 +105,7 @@ pub(crate) fn edges(
             }
             vec![circle]
         }
-        Shape::Tube { .. } | Shape::Ball { .. } => Vec::new(),
+        Shape::Tube { .. } | Shape::Ball { .. } | Shape::Scan(_) => Vec::new(),
     }
 }
 

@@ -1,10 +1,11 @@
-//! Pure geometry: curves, smooth paths, shapes with a signed distance, points from taped distances, lengths from string,
-//! and where slack can be pulled to.
+//! Pure geometry: curves, smooth paths, shapes with a signed distance, scans, points from taped distances, lengths
+//! from string, and where slack can be pulled to.
 
 mod curve;
 mod path;
 mod reach;
 mod samples;
+mod scan;
 mod shape;
 mod string;
 mod tape;
@@ -13,6 +14,8 @@ mod trilateration;
 pub use curve::{Curve, Knot};
 pub use path::{Waypoint, smooth_path};
 pub use reach::Reach;
+pub use scan::{Alignment, AlignmentError, Open, Scan, Surface, SurfaceError, align};
+pub(crate) use scan::{Mixing, Piece};
 pub use shape::{Contact, Shape};
 pub use string::{FittedLength, LengthReading, fit_length, suspect_length};
 pub use tape::{Side, TapeError, TapeFix, fix_from_tape};

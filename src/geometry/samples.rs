@@ -22,7 +22,7 @@ use super::Shape;
 
 impl Shape {
     /// Points on or inside the surface such that every point of the surface lies within `spacing` \[m\] of one
-    /// (for the proof see the source). `spacing` must be positive; the count grows as surface / (2 spacing²).
+    /// (for the proof see the source); none for a scan, which has an index of its own. `spacing` must be positive; the count grows as surface / (2 spacing²).
     pub fn surface_samples(&self, spacing: f64) -> Vec<Point3<f64>> {
         let mut found = Vec::new();
         match self {
@@ -78,6 +78,7 @@ impl Shape {
                     }
                 }
             }
+            Self::Scan(_) => {}
         }
         found
     }
@@ -104,6 +105,7 @@ impl Shape {
                 nalgebra::center(from, to),
                 0.5 * (to - from).norm().hypot(*diameter),
             ),
+            Self::Scan(scan) => scan.bounds(),
         }
     }
 
@@ -113,10 +115,12 @@ impl Shape {
             Self::Tube { diameter, .. } | Self::Ball { diameter, .. } => 0.5 * diameter,
             Self::Block { size, .. } => 0.5 * size.min(),
             Self::Cylinder { from, to, diameter } => 0.5 * diameter.min((to - from).norm()),
+            Self::Scan(scan) if scan.has_inside() => scan.bounds().1,
+            Self::Scan(scan) => scan.surface.allowance(),
         }
     }
 
-    /// Surface \[m²\]; that of a tube without regard to where its pieces overlap.
+    /// Surface \[m²\]; that of a tube without regard to where its pieces overlap, for a scan that of a ball around it.
     pub fn area(&self) -> f64 {
         match self {
             Self::Tube { along, diameter } => {
@@ -128,10 +132,12 @@ impl Shape {
             Self::Cylinder { from, to, diameter } => {
                 PI * diameter * ((to - from).norm() + 0.5 * diameter)
             }
+            Self::Scan(scan) => 4.0 * PI * scan.bounds().1.powi(2),
         }
     }
 
-    /// The shape as convex ones whose union it is; the least of their signed distances is its own.
+    /// The shape as convex ones whose union it is; the least of their signed distances is its own. Not of a scan, whose
+    /// pieces are too many to list: none.
     pub fn convex_pieces(&self) -> Vec<Self> {
         match self {
             Self::Tube { along, diameter } if along.len() > 2 => along
@@ -141,6 +147,7 @@ impl Shape {
                     diameter: *diameter,
                 })
                 .collect(),
+            Self::Scan(_) => Vec::new(),
             other => vec![other.clone()],
         }
     }

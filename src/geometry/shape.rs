@@ -2,10 +2,12 @@
 
 use nalgebra::{Matrix3, Point3, Rotation3, UnitVector3, Vector3};
 
+use super::Scan;
+
 /// Nearer than this to a place where the distance has no single gradient (a tube's axis, a ball's middle, a
 /// sharp edge itself) the normal is one of the several that are right there, and `bend`, which has no finite
 /// value, is given as zero \[m\].
-const NO_GRADIENT: f64 = 1e-9;
+pub(super) const NO_GRADIENT: f64 = 1e-9;
 
 /// A solid shape, drawn where it is with every joint at zero. Sizes \[m\].
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +44,9 @@ pub enum Shape {
         /// Diameter.
         diameter: f64,
     },
+    /// A scan: triangles or bare points. Only where its triangles close round it has it an inside; elsewhere the
+    /// distance is never below zero, and the normal looks to the side that the point is on.
+    Scan(Scan),
 }
 
 /// The nearest place on a shape's surface.
@@ -112,6 +117,15 @@ impl Shape {
                 round_contact(p - centre, &Matrix3::identity(), 0.5 * diameter, Vector3::z)
             }
             Self::Cylinder { from, to, diameter } => cylinder_contact(p, from, to, 0.5 * diameter),
+            Self::Scan(scan) => scan.contact(p),
+        }
+    }
+
+    /// Of a scan of bare points their spacing and by how much distances to them are counted down \[m\].
+    pub fn cloud(&self) -> Option<(f64, f64)> {
+        match self {
+            Self::Scan(scan) => Some((scan.surface.spacing()?, scan.surface.allowance())),
+            _ => None,
         }
     }
 
@@ -154,13 +168,14 @@ impl Shape {
                 let past_end = along.abs() - 0.5 * length;
                 past_side.max(0.0).hypot(past_end.max(0.0)) + past_side.max(past_end).min(0.0)
             }
+            Self::Scan(scan) => scan.distance(p),
         }
     }
 }
 
 impl Contact {
     /// A contact with a flat face.
-    fn flat(distance: f64, normal: Vector3<f64>) -> Self {
+    pub(super) fn flat(distance: f64, normal: Vector3<f64>) -> Self {
         Self {
             distance,
             normal: UnitVector3::new_unchecked(normal),
@@ -209,7 +224,11 @@ fn square_to(u: &Vector3<f64>) -> Vector3<f64> {
 /// The point nearest to `p` on a segment: its share of the way from `a` to `b` (0 to 1) and the vector from
 /// there to `p`.
 #[inline]
-fn foot_on_segment(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> (f64, Vector3<f64>) {
+pub(super) fn foot_on_segment(
+    p: &Point3<f64>,
+    a: &Point3<f64>,
+    b: &Point3<f64>,
+) -> (f64, Vector3<f64>) {
     let (run, w) = (b - a, p - a);
     let length2 = run.norm_squared();
     let share = if length2 > 0.0 {

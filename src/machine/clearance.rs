@@ -42,7 +42,7 @@ pub struct Nearest {
 pub struct Surroundings<'m> {
     machine: &'m Machine,
     bodies: Vec<BodySurfaces>,
-    /// For each part, the convex shapes that it is made of.
+    /// For each part, the convex shapes that it is made of; none for a scan.
     pub(super) pieces: Vec<Vec<Shape>>,
 }
 
@@ -99,7 +99,9 @@ impl BodySurfaces {
             let spacing = SPACING
                 .max((shape.area() / (2.0 * MOST_SAMPLES)).sqrt())
                 .max(extent.radius / MOST_SAMPLES);
-            let sound = extent.radius.is_finite() && extent.centre.iter().all(|c| c.is_finite());
+            let sound = !matches!(shape, Shape::Scan(_))
+                && extent.radius.is_finite()
+                && extent.centre.iter().all(|c| c.is_finite());
             let points = if sound {
                 shape.surface_samples(spacing)
             } else {
@@ -148,6 +150,7 @@ impl BodySurfaces {
             found.extend(exact.map(|extent| extent.part));
             return;
         };
+        // A part that has no ball around it, or holds no samples, is looked at one by one below.
         if possible().next().is_none() {
             return;
         }
@@ -181,7 +184,17 @@ impl BodySurfaces {
                     && part.depth > reach
                     && machine.parts[part.part.0].shape.distance(local) <= reach
             };
-            if spacing.is_none() || inside() {
+            let shape = &machine.parts[part.part.0].shape;
+            let is_near = match (shape, spacing) {
+                // A scan has an index of its own. Written so that a distance that is not a number counts as near.
+                (Shape::Scan(_), _) => {
+                    part.may_reach(local, reach)
+                        && shape.distance(local).partial_cmp(&reach) != Some(Ordering::Greater)
+                }
+                (_, None) => true,
+                (_, Some(_)) => inside(),
+            };
+            if is_near {
                 found.push(part.part);
             }
         }

@@ -3,6 +3,7 @@
 mod body;
 mod clearance;
 mod nearest;
+mod nearest_scan;
 mod part;
 mod sweep;
 

@@ -4,7 +4,7 @@
 //! The signed distance f to a convex solid is a convex function (outside as the distance to a convex set,
 //! inside as the greatest of the signed distances to the planes that bound it), so f(q) ≥ f(m) + ∇f(m)·(q − m)
 //! for all points q and m; and it changes by at most the way gone. Tubes with bends are searched as the convex
-//! pieces that they are the union of.
+//! pieces that they are the union of; scans too, in `nearest_scan`.
 //!
 //! The curve's pieces stand in a binary tree of runs. Each run lies within some small distance of the chord
 //! from its start to its end, so that one evaluation of f bounds it on the whole run from below, to
@@ -13,17 +13,17 @@
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
-use crate::geometry::{Curve, Knot, Shape};
+use crate::geometry::{Curve, Knot, Piece, Shape};
 
 use super::clearance::{Nearest, Surroundings};
 use super::{PartId, Stance};
 
 /// The distance found is at most this far above the least one \[m\].
-const ACCURACY: f64 = 1e-7;
+pub(super) const ACCURACY: f64 = 1e-7;
 
 /// A share of a piece below which it is not halved further. Reached only where coordinates are so large that
 /// rounding exceeds the accuracy.
-const SHORTEST: f64 = 1e-9;
+pub(super) const SHORTEST: f64 = 1e-9;
 
 /// The least distance from `curve` to every part that is wanted, in the order of the parts.
 pub(super) fn to_parts(
@@ -44,7 +44,11 @@ pub(super) fn to_parts(
         .enumerate()
         .filter(|(i, _)| wanted(PartId(*i)))
         .map(|(i, (part, pieces))| {
-            let motion = &stance.bodies[part.on.0];
+            let mut motion = stance.bodies[part.on.0];
+            // A scan is searched in its own frame.
+            if let Shape::Scan(scan) = &part.shape {
+                motion *= scan.placed;
+            }
             let mut search = Search {
                 curve,
                 runs: &runs,
@@ -63,6 +67,9 @@ pub(super) fn to_parts(
                 search.at = curve.knots()[knot].at;
             }
             if runs.finite {
+                if let Shape::Scan(scan) = &part.shape {
+                    search.scan(scan);
+                }
                 for piece in pieces {
                     search.descend(piece, 0, f64::NEG_INFINITY);
                 }
@@ -168,10 +175,10 @@ fn off_chord(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> f64 {
     (w - chord * share).norm()
 }
 
-type Bezier = [Point3<f64>; 4];
+pub(super) type Bezier = [Point3<f64>; 4];
 
 /// Bézier points of a curve's piece.
-fn bezier(curve: &Curve, piece: usize) -> Bezier {
+pub(super) fn bezier(curve: &Curve, piece: usize) -> Bezier {
     let (a, b) = (&curve.knots()[piece], &curve.knots()[piece + 1]);
     let third = (b.at - a.at) / 3.0;
     [
@@ -183,7 +190,7 @@ fn bezier(curve: &Curve, piece: usize) -> Bezier {
 }
 
 /// Both halves of a Bézier piece (de Casteljau); the first ends and the second starts in the middle.
-fn halves(q: &Bezier) -> (Bezier, Bezier) {
+pub(super) fn halves(q: &Bezier) -> (Bezier, Bezier) {
     let mid = |a: &Point3<f64>, b: &Point3<f64>| Point3::from((a.coords + b.coords) * 0.5);
     let (ab, bc, cd) = (mid(&q[0], &q[1]), mid(&q[1], &q[2]), mid(&q[2], &q[3]));
     let (abc, bcd) = (mid(&ab, &bc), mid(&bc, &cd));
@@ -191,27 +198,46 @@ fn halves(q: &Bezier) -> (Bezier, Bezier) {
     ([q[0], ab, abc, middle], [middle, bcd, cd, q[3]])
 }
 
+/// A convex solid in a frame of its own.
+pub(super) trait Convex {
+    /// The signed distance at `p` and its gradient.
+    fn slope(&self, p: &Point3<f64>) -> (f64, Vector3<f64>);
+}
+
+impl Convex for Shape {
+    fn slope(&self, p: &Point3<f64>) -> (f64, Vector3<f64>) {
+        let contact = self.contact(p);
+        (contact.distance, contact.normal.into_inner())
+    }
+}
+
+impl Convex for Piece<'_> {
+    fn slope(&self, p: &Point3<f64>) -> (f64, Vector3<f64>) {
+        Piece::slope(self, p)
+    }
+}
+
 /// The search for one part.
-struct Search<'a> {
-    curve: &'a Curve,
+pub(super) struct Search<'a> {
+    pub(super) curve: &'a Curve,
     runs: &'a Runs,
     /// From the machine frame to the part's: turn · (p − shift).
     turn: Matrix3<f64>,
     shift: Vector3<f64>,
     /// Least distance so far.
-    least: f64,
+    pub(super) least: f64,
     at: f64,
 }
 
 impl Search<'_> {
-    fn local(&self, p: &Point3<f64>) -> Point3<f64> {
+    pub(super) fn local(&self, p: &Point3<f64>) -> Point3<f64> {
         Point3::from(self.turn * (p.coords - self.shift))
     }
 
     /// The distance at `p` and its gradient, both of the machine frame.
-    fn slope(&self, shape: &Shape, p: &Point3<f64>) -> (f64, Vector3<f64>) {
-        let contact = shape.contact(&self.local(p));
-        (contact.distance, self.turn.tr_mul(&contact.normal))
+    fn slope(&self, solid: &impl Convex, p: &Point3<f64>) -> (f64, Vector3<f64>) {
+        let (distance, gradient) = solid.slope(&self.local(p));
+        (distance, self.turn.tr_mul(&gradient))
     }
 
     /// Searches a run of the curve, of which `bound` is known to be a lower bound.
@@ -248,7 +274,14 @@ impl Search<'_> {
     }
 
     /// Searches the part from `u0` to `u1` of a piece, given by its Bézier points.
-    fn refine(&mut self, shape: &Shape, piece: usize, q: &Bezier, u0: f64, u1: f64) {
+    pub(super) fn refine(
+        &mut self,
+        shape: &impl Convex,
+        piece: usize,
+        q: &Bezier,
+        u0: f64,
+        u1: f64,
+    ) {
         let u = 0.5 * (u0 + u1);
         let (before, after) = halves(q);
         let middle = before[3];
@@ -276,7 +309,7 @@ impl Search<'_> {
         }
     }
 
-    fn offer(&mut self, distance: f64, piece: usize, u: f64) {
+    pub(super) fn offer(&mut self, distance: f64, piece: usize, u: f64) {
         if distance < self.least {
             let knots = self.curve.knots();
             self.least = distance;

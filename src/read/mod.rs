@@ -19,6 +19,7 @@ mod places;
 mod points;
 mod points_from;
 mod route_file;
+mod scan;
 mod source;
 mod spare;
 mod syntax;
@@ -35,6 +36,7 @@ pub use fault::{Fault, Faults};
 pub use places::{
     Suspect, TapedPoint, TapedPoints, TapedReading, places_file, places_table, places_text,
 };
+pub use scan::{ScanFault, ScanFormat, Soup, scan_bytes, scan_file};
 
 /// Reads a route file.
 ///
@@ -46,7 +48,8 @@ pub fn route_file(path: &Path) -> Result<Route, Faults> {
     route_text(&text, &path.display().to_string())
 }
 
-/// Reads the text of a route file; `file` is the name that faults carry.
+/// Reads the text of a route file; `file` is the name that faults carry, and the scans that the text names lie beside
+/// it.
 ///
 /// # Errors
 /// Every fault of the text, each with line and column.

@@ -51,7 +51,7 @@ pub(super) fn read<'n>(
             .need(
                 &mut reading.notes,
                 "shape",
-                "write shape: Tube(..), Box(..), Ball(..), Cylinder(..) or Slab(..)",
+                "write shape: Tube(..), Box(..), Ball(..), Cylinder(..), Slab(..) or Scan(..)",
             )
             .and_then(|node| shape(reading, node, points));
         let surface = fields
@@ -107,7 +107,7 @@ fn shape<'n>(reading: &mut Reading<'_>, node: &'n Node, points: &mut Points<'n>)
             reading.notes.fault(
                 node.at,
                 format!("`shape` is a shape, found {}", node.value.phrase()),
-                "write Tube(..), Box(..), Ball(..), Cylinder(..) or Slab(..)",
+                "write Tube(..), Box(..), Ball(..), Cylinder(..), Slab(..) or Scan(..)",
             );
         }
         return None;
@@ -118,14 +118,7 @@ fn shape<'n>(reading: &mut Reading<'_>, node: &'n Node, points: &mut Points<'n>)
         "Ball" => ball(reading, node, points),
         "Cylinder" => cylinder(reading, node, points),
         "Slab" => slab(reading, node, points),
-        "Scan" => {
-            reading.notes.fault(
-                node.at,
-                "scans are not supported yet",
-                "describe the part by a few Tube, Box, Ball, Cylinder or Slab shapes",
-            );
-            None
-        }
+        "Scan" => super::scan::scan(reading, node, points),
         other => {
             reading.notes.fault(
                 node.at,

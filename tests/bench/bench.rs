@@ -21,6 +21,8 @@ use neckloom::route::Route;
 #[allow(dead_code, reason = "the tests' rigs, of which a bench needs two")]
 mod rig;
 
+mod scans;
+
 use rig::Rig;
 
 /// Least number of runs a row is the median of, and the time after which no more are made.
@@ -28,6 +30,14 @@ const RUNS: usize = 5;
 const ENOUGH: Duration = Duration::from_millis(250);
 
 fn main() {
+    if scans::only_load() {
+        return;
+    }
+    scans::load_and_query();
+    // `cargo bench scans` ends here.
+    if std::env::args().any(|argument| argument == "scans") {
+        return;
+    }
     whole_checks();
     start_and_memory();
     // `cargo test --benches` calls this with arguments of its own: only show that it runs.

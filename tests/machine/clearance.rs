@@ -77,6 +77,10 @@ fn moved(shape: Shape, by: Vector3<f64>) -> Shape {
             to: to + by,
             diameter,
         },
+        Shape::Scan(mut scan) => {
+            scan.placed.translation.vector += by;
+            Shape::Scan(scan)
+        }
     }
 }
 

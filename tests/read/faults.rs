@@ -659,10 +659,10 @@ fn parts() {
         ))
     };
     one(
-        &part("Scan(file: \"frame.ply\", unit: \"mm\")"),
-        "Scan",
-        "scans are not supported yet",
-        "shapes",
+        &part("Scan(file: \"frame.ply\", unit: \"mm\", up: \"z\")"),
+        "\"frame.ply\"",
+        "there is no file",
+        "relative to the route file",
     );
     one(
         &part("Tube(along: [(0, 0, 9)], diameter: 4)"),

@@ -1,0 +1,10 @@
+//! Scans: distances against brute force, closed forms and another library; alignment against known rotations; files
+//! that are whole, broken and mutated.
+
+mod alignment;
+mod broken;
+mod distance;
+mod formats;
+mod in_route;
+pub(crate) mod made;
+mod mutation;
