@@ -635,19 +635,37 @@ fn lays() {
         "in the middle of a branch",
         "new branch",
     );
-    let grommet = "Grommet(name: \"G\", on: \"frame\", at: (90, 0, 0)),\n";
+}
+
+#[test]
+fn breakouts() {
+    let a = "Tie(name: \"A\", on: \"frame\", at: (0, 0, 0)),\n";
+    let b = "Tie(name: \"B\", on: \"frame\", at: (200, 0, 0)),\n";
+    let breakout =
+        |fields: &str| lay(&[a, &format!("Breakout(name: \"G\"{fields}),\n"), b].concat());
     one(
-        &lay(&[a, grommet, b].concat()),
-        "Grommet",
-        "grommets that slide are not supported yet",
-        "Clamp",
+        &breakout(", branches: [\"x\"]"),
+        "\"x\"",
+        "there is no branch \"x\"",
+        "",
     );
-    let breakout = "Breakout(name: \"G\", branches: [\"x\"]),\n";
     one(
-        &lay(&[a, breakout, b].concat()),
+        &breakout(", on: \"frame\""),
+        "\"frame\"),\nTie(name: \"B\"",
+        "where is not given",
+        "or neither if it floats",
+    );
+    one(
+        &lay(&[a, "Breakout(name: \"G\", at: (90, 0, 0))\n"].concat()),
         "Breakout",
-        "breakouts are not supported yet",
-        "each branch",
+        "only one branch leads to the breakout \"G\"",
+        "Connector",
+    );
+    one(
+        &breakout(", slack: 9"),
+        "Breakout",
+        "`slack` is over the straight distance, but where the breakout \"G\" lies is not given",
+        "give `length`",
     );
 }
 

@@ -143,6 +143,7 @@ fn alone(shape: Shape) -> Machine {
             name: "frame".to_owned(),
             on: None,
             joint: Joint::Fixed,
+            said: None,
         }],
         parts: vec![Part {
             name: "scan".to_owned(),
@@ -150,6 +151,7 @@ fn alone(shape: Shape) -> Machine {
             shape,
             surface: None,
             emissivity: None,
+            carries: None,
             edge: None,
         }],
     }

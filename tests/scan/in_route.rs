@@ -136,11 +136,6 @@ fn what_cannot_be_placed_is_said_with_line_and_cure() {
         ))
     };
     fault("faults", &stl("up: \"z\""), "lacks its `unit`");
-    fault(
-        "faults",
-        &stl("unit: \"mm\""),
-        "nothing says where this scan stands",
-    );
     fault("faults", &stl("unit: \"parsec\", up: \"z\""), "parsec");
     fault(
         "faults",

@@ -9,7 +9,7 @@ use crate::read::points::Points;
 use crate::read::tree::{Body, Node, Value};
 use crate::read::value::Reading;
 
-use super::placing::{UNITS, by_pairs, by_up, scan_point, too_large};
+use super::placing::{UNITS, as_it_is, by_pairs, by_up, scan_point, too_large};
 
 const KNOWN: [&str; 5] = ["file", "unit", "up", "placed", "known"];
 
@@ -42,21 +42,13 @@ pub(in crate::read) fn scan<'n>(
         .and_then(|node| reading.choice(node, "unit", &UNITS));
     let up = fields.get("up");
     let placed = fields.get("placed");
-    if up.is_none() && placed.is_none() {
-        reading.notes.fault(
-            fields.at,
-            "nothing says where this scan stands",
-            "write up: \"z\" (its upward axis) where its origin is the machine's (forward is then x for \"z\", z for \"y\", y for \"x\"), or better \
-             placed: [((x, y, z) in the scan, \"point on the machine\"), …] with three or more pairs",
-        );
-    }
     let (name, at) = name?;
     let unit = unit?;
     let what = format!("the scan \"{name}\"");
     let placed = match (placed, up) {
         (Some(node), _) => by_pairs(reading, node, points, unit, &what),
         (None, Some(node)) => by_up(reading, node, &what),
-        (None, None) => None,
+        (None, None) => Some(as_it_is(reading, &what)),
     };
     let known = fields
         .get("known")

@@ -67,6 +67,19 @@ pub(super) fn by_up(reading: &mut Reading<'_>, node: &Node, what: &str) -> Optio
         ("-x", (0, -1.0)),
     ];
     let (axis, sign) = reading.choice(node, "up", &choices)?;
+    Some(upright(reading, axis, sign, what))
+}
+
+/// A scan of which nothing says how it stands: in the machine's own axes.
+pub(super) fn as_it_is(reading: &mut Reading<'_>, what: &str) -> Isometry3<f64> {
+    reading.warnings.push(format!(
+        "{what} is taken to stand in the machine's own axes, z upward, since neither `up` nor `placed` is given: look \
+         at the drawing, and give `placed` with three or more pairs of points"
+    ));
+    upright(reading, 2, 1.0, what)
+}
+
+fn upright(reading: &mut Reading<'_>, axis: usize, sign: f64, what: &str) -> Isometry3<f64> {
     let ahead = (axis + 1) % 3;
     let (up, forward) = (Vector3::ith(axis, sign), Vector3::ith(ahead, 1.0));
     // Rows: where the machine's x, y and z lie in the scan.
@@ -76,10 +89,10 @@ pub(super) fn by_up(reading: &mut Reading<'_>, node: &Node, what: &str) -> Optio
         "the origin of {what} is the machine's, its {} axis looks forward (no `placed` given)",
         ["x", "y", "z"][ahead]
     ));
-    Some(Isometry3::from_parts(
+    Isometry3::from_parts(
         Translation3::identity(),
         UnitQuaternion::from_rotation_matrix(&turn),
-    ))
+    )
 }
 
 /// Reads `placed` and aligns the scan by it.
