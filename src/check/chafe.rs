@@ -63,12 +63,13 @@ fn through_holes(job: &Job<'_>, branch: BranchId) -> Vec<Finding> {
     let shapes = &job.solved(branch).shapes;
     let spans = &job.solved(branch).spans;
     let mut findings = Vec::new();
-    for lay in 1..bundle.lay.len().saturating_sub(1) {
+    // A span begins at each inner fixing.
+    for (lay, span) in spans.iter().enumerate().skip(1) {
         let fixing = &bundle.lay[lay].fixing;
         if !fixing.slides() {
             continue;
         }
-        let at = |pose: usize| spans[lay].start + shapes[pose].slid_at(lay);
+        let at = |pose: usize| span.start + shapes[pose].slid_at(lay);
         let force = |pose: usize| {
             let along = shapes[pose].curve.tangent(at(pose));
             let force = shapes[pose].holds[lay].force;

@@ -32,6 +32,8 @@ const DIFFERENCE: f64 = 3e-8;
 /// Forces and moments balance where less than this fraction of the residual allowed inside a strand is left, of the
 /// greatest that meet.
 const FINER: f64 = 0.05;
+/// Responses serve again where what is left fell below this fraction by the last step.
+const FAST: f64 = 0.03;
 /// No step is longer than this fraction of the scale, nor takes more than this fraction of what is left of a span.
 const LONGEST: f64 = 0.3;
 /// A pivot within this fraction of EI/L³ of zero belongs to a motion that costs nothing.
@@ -308,6 +310,7 @@ impl Cluster<'_> {
             steps: 0,
             residual: 0.0,
         };
+        let mut known: Option<Balance> = None;
         for _ in 0..STEPS {
             let stance = self.stance(joints, whole);
             sum.residual = 0.0;
@@ -332,9 +335,26 @@ impl Cluster<'_> {
                 sum.converged = converged;
                 return sum;
             }
-            if !stop.prove && self.imbalance(strands, whole, &stance) < FINER * stop.residual {
-                sum.converged = true;
-                return sum;
+            // The responses of the step before serve again while they lead on fast.
+            if let Some(known) = &mut known {
+                let before = known.left;
+                known.left = self.imbalance(strands, whole, &stance, &mut known.assembly);
+                if known.left < FINER * stop.residual {
+                    sum.converged = true;
+                    return sum;
+                }
+                if known.left < FAST * before {
+                    let descent = known.assembly.descent(0.0, self.neutral(strands));
+                    self.step(whole, &descent.step, 1.0);
+                    continue;
+                }
+            } else if !stop.prove {
+                let mut assembly = Assembly::new(&self.sizes());
+                let left = self.imbalance(strands, whole, &stance, &mut assembly);
+                if left < FINER * stop.residual {
+                    sum.converged = true;
+                    return sum;
+                }
             }
             let balance = self.balance(strands, whole, &stance, scratch);
             sum.steps += self.pieces.len();
@@ -349,12 +369,19 @@ impl Cluster<'_> {
             }
             let most = self.room(strands, whole, &descent.step);
             self.step(whole, &descent.step, most);
+            known = Some(balance).filter(|_| most >= 1.0);
         }
         sum
     }
 
-    /// What is left over at the breakouts and holes, without the responses.
-    fn imbalance(&self, strands: &[Strand], whole: &Whole, stance: &Stance) -> f64 {
+    /// What is left over at the breakouts and holes, into the gradient of `assembly`, without the responses.
+    fn imbalance(
+        &self,
+        strands: &[Strand],
+        whole: &Whole,
+        stance: &Stance,
+        assembly: &mut Assembly,
+    ) -> f64 {
         let asked: Vec<Asks> = self
             .pieces
             .iter()
@@ -366,7 +393,10 @@ impl Cluster<'_> {
                 asks(strand, state, contacts.as_ref())
             })
             .collect();
-        self.gradient(strands, &asked, &mut Assembly::new(&self.sizes()))
+        for gradient in &mut assembly.gradient {
+            gradient.fill(0.0);
+        }
+        self.gradient(strands, &asked, assembly)
     }
 
     fn neutral(&self, strands: &[Strand]) -> f64 {

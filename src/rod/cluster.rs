@@ -2,6 +2,7 @@
 //! slides through. A strand that does neither is a cluster by itself.
 
 use nalgebra::{Isometry3, Point3, Translation3};
+use rayon::prelude::*;
 
 use crate::harness::BranchId;
 use crate::machine::{BodyId, Pose, Stance, Sweep};
@@ -54,6 +55,21 @@ pub(super) struct Whole {
     pub(super) floats: Vec<Isometry3<f64>>,
     /// How much of the harness has gone through each hole toward the span before it \[m\].
     pub(super) slid: Vec<f64>,
+}
+
+impl Whole {
+    /// Whether every unknown is a number.
+    pub(super) fn is_finite(&self) -> bool {
+        let finite = |v: &nalgebra::Vector3<f64>| v.iter().all(|x| x.is_finite());
+        let strands = self.strands.iter().all(|state| {
+            let nodes = state.nodes.iter().all(|n| finite(&n.r) && finite(&n.t));
+            nodes && state.moment.is_finite()
+        });
+        let frame = |frame: &Isometry3<f64>| {
+            finite(&frame.translation.vector) && frame.rotation.coords.iter().all(|x| x.is_finite())
+        };
+        strands && self.floats.iter().all(frame) && self.slid.iter().all(|s| s.is_finite())
+    }
 }
 
 /// A cluster in every pose.
@@ -270,13 +286,22 @@ impl<'r> Cluster<'r> {
         scratch: &mut Scratch,
     ) -> Vec<Reached> {
         let rest = self.rest_again(strands, seeds[sweep.rest].clone(), sweep, scratch);
-        let solved = seeds.into_iter().enumerate().map(|(pose, whole)| {
+        let one = |(pose, whole): (usize, Whole), scratch: &mut Scratch| {
             if pose == sweep.rest {
                 return rest.clone();
             }
             self.relax(strands, whole, &sweep.poses[pose].joints, false, scratch)
-        });
-        solved.collect()
+        };
+        // A single strand is done before it could be handed to another core.
+        if strands.len() == 1 {
+            let seeds = seeds.into_iter().enumerate();
+            return seeds.map(|seed| one(seed, scratch)).collect();
+        }
+        seeds
+            .into_par_iter()
+            .enumerate()
+            .map_init(Scratch::default, |scratch, seed| one(seed, scratch))
+            .collect()
     }
 
     /// For each strand, what is measured in each of the poses reached.

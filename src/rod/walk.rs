@@ -1,6 +1,7 @@
 //! The walk of a cluster through the poses: outward from rest, each pose from its neighbour.
 
 use nalgebra::{Isometry3, UnitQuaternion, Vector3};
+use rayon::prelude::*;
 
 use crate::machine::{PoseStep, Sweep};
 
@@ -69,6 +70,9 @@ impl Reached {
 }
 
 /// Walks a cluster through the sweep from its state at rest; gives one entry a pose.
+///
+/// The ways that lead out from rest do not look at each other, so that they may be walked at the same time and come out
+/// the same however many do.
 pub(super) fn walk(
     cluster: &Cluster<'_>,
     strands: &[Strand],
@@ -79,17 +83,41 @@ pub(super) fn walk(
     let mut reached: Vec<Option<Reached>> = vec![None; sweep.poses.len()];
     reached[sweep.rest] = Some(rest.clone());
     let mut order = vec![sweep.rest];
-    for step in &sweep.walk {
-        let Some(from) = step.from else { continue };
-        let Some(start) = reached[from].clone() else {
-            continue;
-        };
-        let guess = extrapolate(sweep, &reached, &order, step);
-        let (a, b) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
-        let next = advance(cluster, strands, &start, guess, (a, b), scratch);
-        reached[step.to] = Some(next);
-        order.push(step.to);
+    let (legs, after) = if strands.len() > 1 {
+        legs(sweep)
+    } else {
+        (Vec::new(), sweep.walk.iter().collect())
+    };
+    let walked: Vec<Vec<(usize, Reached)>> = legs
+        .par_iter()
+        .map(|leg| {
+            let (mut reached, mut order) = (reached.clone(), order.clone());
+            let mut scratch = Scratch::default();
+            go(
+                cluster,
+                strands,
+                sweep,
+                leg,
+                (&mut reached, &mut order),
+                &mut scratch,
+            );
+            let own = order.into_iter().skip(1);
+            own.filter_map(|pose| Some((pose, reached[pose].take()?)))
+                .collect()
+        })
+        .collect();
+    for (pose, state) in walked.into_iter().flatten() {
+        reached[pose] = Some(state);
+        order.push(pose);
     }
+    go(
+        cluster,
+        strands,
+        sweep,
+        &after,
+        (&mut reached, &mut order),
+        scratch,
+    );
     reached
         .into_iter()
         .map(|r| {
@@ -99,6 +127,46 @@ pub(super) fn walk(
             })
         })
         .collect()
+}
+
+/// The ways out from rest, each a row of steps of which every one begins where the one before ended, and the steps that
+/// are left.
+fn legs(sweep: &Sweep) -> (Vec<Vec<&PoseStep>>, Vec<&PoseStep>) {
+    let (mut legs, mut after): (Vec<Vec<&PoseStep>>, Vec<&PoseStep>) = (Vec::new(), Vec::new());
+    for step in &sweep.walk {
+        match (step.from, legs.last_mut()) {
+            (None, _) => {}
+            _ if !after.is_empty() => after.push(step),
+            (Some(from), _) if from == sweep.rest => legs.push(vec![step]),
+            (Some(from), Some(leg)) if leg.last().is_some_and(|last| last.to == from) => {
+                leg.push(step);
+            }
+            _ => after.push(step),
+        }
+    }
+    (legs, after)
+}
+
+/// Takes steps in order.
+fn go(
+    cluster: &Cluster<'_>,
+    strands: &[Strand],
+    sweep: &Sweep,
+    steps: &[&PoseStep],
+    (reached, order): (&mut Vec<Option<Reached>>, &mut Vec<usize>),
+    scratch: &mut Scratch,
+) {
+    for step in steps {
+        let Some(from) = step.from else { continue };
+        let Some(start) = reached[from].clone() else {
+            continue;
+        };
+        let guess = extrapolate(sweep, reached, order, step);
+        let (a, b) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
+        let next = advance(cluster, strands, &start, guess, (a, b), scratch);
+        reached[step.to] = Some(next);
+        order.push(step.to);
+    }
 }
 
 /// Goes from one pose to the next, in halves where the whole step does not work or jumps.
@@ -185,6 +253,15 @@ fn attempt(
         let steps = outcome.steps;
         outcome = cluster.downhill(strands, &mut whole, joints, false, scratch);
         outcome.steps += steps;
+    }
+    if !whole.is_finite() {
+        // What is not a number tells nothing: the neighbour's shape stands for it, and that it was not found.
+        whole = here.whole.clone();
+        cluster.pin(joints, &mut whole);
+        outcome = Outcome {
+            steps: outcome.steps,
+            ..Outcome::FAILED
+        };
     }
     let ratio = if last { JUMP_RATIO } else { SUSPECT_RATIO };
     let jump = (0..strands.len())

@@ -22,9 +22,9 @@ fn parameter(s: f64, d: f64, h: f64) -> f64 {
     for _ in 0..200 {
         let c: f64 = (low * high).sqrt();
         if 2.0 * c * (0.5 * d / c).sinh() > want {
-            low = c
+            low = c;
         } else {
-            high = c
+            high = c;
         }
     }
     (low * high).sqrt()
