@@ -187,6 +187,14 @@ fn cure(job: &Job<'_>, branch: BranchId, span: &Span, tightest: Tightest, least:
     };
     let fixing = &bundle.lay[fixing].fixing;
     let scale = span.length * (centreline / tightest.radius - 1.0);
+    if job.route.is_drawn_only(fixing) {
+        return format!(
+            "lengthen {words} by about {} (first estimate), or let the branches leave the breakout {} more in the \
+             direction in which they run on",
+            job.show_up(scale),
+            fixing.name
+        );
+    }
     if distance <= bundle.diameter && fixing.holds_direction() {
         // A taut span straightens within √(EI/T) of its fixing, so little turning makes a tight bend there.
         let tension = solved.shapes[tightest.pose].spans[span.from].tension;

@@ -281,7 +281,7 @@ impl Cluster<'_> {
                 .map(|s| s.material.bend / s.length().powi(power))
                 .fold(f64::INFINITY, f64::min)
         };
-        (1e-3 * least(2), 1e-3 * least(1))
+        (1e-4 * least(2), 1e-4 * least(1))
     }
 
     /// Straight to equilibrium.
