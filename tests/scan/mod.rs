@@ -7,4 +7,5 @@ mod distance;
 mod formats;
 mod in_route;
 pub(crate) mod made;
+pub(crate) mod make_demo;
 mod mutation;
