@@ -3,6 +3,7 @@
 
 mod alignment;
 mod broken;
+mod demo;
 mod distance;
 mod formats;
 mod in_route;
