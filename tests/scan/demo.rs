@@ -15,8 +15,8 @@ use super::make_demo;
 fn whole_harness_is_at_rest() {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("routes/tourer_whole_harness.ron");
     let route = route_file(&path).unwrap_or_else(|faults| panic!("{faults}"));
-    let fixings = route.branches.iter().flat_map(|branch| &branch.fixings);
-    let fixings = fixings.filter(|fixing| fixing.kind != FixingKind::Breakout);
+    let fixings = route.branches.iter().flat_map(|branch| &branch.lay);
+    let fixings = fixings.filter(|lay| lay.fixing.kind != FixingKind::Breakout);
     assert!(route.branches.len() >= 12 && route.wires.len() >= 60);
     assert!(fixings.count() >= 40 && route.breakouts.len() >= 6);
     let solution = solve(&route, &Settings::default());

@@ -22,7 +22,7 @@ const TWICE_ONE_IN: usize = 1500;
 /// What the scanner can see is decided once for a patch of this size \[m\].
 const PATCH: f64 = 0.006;
 /// Flying points keep this far from the lines along which the harness is laid \[m\].
-const KEPT_FREE: f64 = 0.075;
+const KEPT_FREE: f64 = 0.085;
 
 pub(crate) fn file() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("routes/tourer_frame_scan.ply")
@@ -169,7 +169,7 @@ fn harness_lines() -> Vec<Shape> {
         tube(
             &[
                 (-470.0, 14.0, -85.0),
-                (-340.0, 42.0, -110.0),
+                (-400.0, 34.0, -160.0),
                 (-120.0, 60.0, -140.0),
             ],
             1.0,
@@ -177,7 +177,7 @@ fn harness_lines() -> Vec<Shape> {
         tube(
             &[
                 (-470.0, 14.0, -85.0),
-                (-340.0, -42.0, -110.0),
+                (-400.0, -30.0, -160.0),
                 (-30.0, -75.0, -150.0),
             ],
             1.0,
