@@ -3,8 +3,10 @@
 
 mod alignment;
 mod broken;
+mod demo;
 mod distance;
 mod formats;
 mod in_route;
 pub(crate) mod made;
+pub(crate) mod make_demo;
 mod mutation;
