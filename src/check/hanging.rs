@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::harness::Breakout;
+use crate::harness::{Breakout, Held};
 use crate::machine::BodyId;
 use crate::rod::Solution;
 use crate::route::Route;
@@ -12,7 +12,8 @@ use super::job::poses_of_joint;
 const MM: f64 = 1e3;
 
 /// For each breakout where it is in each pose, and what every branch does to it there: force \[N\] and moment about the
-/// breakout \[N m\], machine frame, with all their digits, so that their balance can be looked at.
+/// breakout \[N m\], machine frame, with all their digits, so that their balance can be looked at; what they leave over; and
+/// what the body bears that holds it.
 pub(super) fn breakouts(route: &Route, solution: &Solution) -> Vec<Value> {
     route
         .breakouts
@@ -23,7 +24,11 @@ pub(super) fn breakouts(route: &Route, solution: &Solution) -> Vec<Value> {
                 .collect();
             json!({
                 "name": breakout.name,
-                "floats": breakout.floats(),
+                "held": match breakout.held {
+                    Held::Floats => "by its branches alone",
+                    Held::Pivots => "in place",
+                    Held::Firmly => "in place and direction",
+                },
                 "branches": breakout
                     .meets
                     .iter()
@@ -53,13 +58,22 @@ fn balance(route: &Route, solution: &Solution, breakout: &Breakout, pose: usize)
             })
         })
         .collect();
-    json!({
+    let mut balance = json!({
         "pose": pose,
         "at_mm": (at.coords * MM).as_slice(),
         "branches": branches,
-        "left_n": left.0.norm(),
-        "left_nm": left.1.norm(),
-    })
+    });
+    if let Value::Object(fields) = &mut balance {
+        // What the branches leave over must be nothing where the breakout may move; where it is held, its body bears it.
+        let (force, moment) = match breakout.held {
+            Held::Floats => ("left_n", "left_nm"),
+            Held::Pivots => ("support_n", "left_nm"),
+            Held::Firmly => ("support_n", "support_nm"),
+        };
+        fields.insert(force.to_owned(), json!(left.0.norm()));
+        fields.insert(moment.to_owned(), json!(left.1.norm()));
+    }
+    balance
 }
 
 /// How a branch slides through one of its fixings over the sweep.

@@ -31,7 +31,7 @@ const DOWNHILL: usize = 40;
 const DIFFERENCE: f64 = 3e-8;
 /// Forces and moments balance where less than this fraction of the residual allowed inside a strand is left, of the
 /// greatest that meet.
-const FINER: f64 = 0.05;
+const FINER: f64 = 0.005;
 /// Responses serve again where what is left fell below this fraction by the last step.
 const FAST: f64 = 0.03;
 /// No step is longer than this fraction of the scale, nor takes more than this fraction of what is left of a span.
@@ -628,6 +628,7 @@ impl Cluster<'_> {
         }
         let (mut steps, mut outcome) = (0, Outcome::FAILED);
         let mut start = whole.clone();
+        let seed = whole.clone();
         if !from_afar {
             outcome = self.equilibrium(strands, &mut whole, joints, scratch);
             steps += outcome.steps;
@@ -638,6 +639,10 @@ impl Cluster<'_> {
             }
             outcome = self.downhill(strands, &mut whole, joints, from_afar, scratch);
             steps += outcome.steps;
+            if !whole.is_finite() {
+                // What is not a number tells nothing: where it began stands for it, and that nothing was found.
+                (whole, outcome) = (seed, Outcome::FAILED);
+            }
         }
         Reached {
             steps,

@@ -63,7 +63,8 @@ impl Whole {
         let finite = |v: &nalgebra::Vector3<f64>| v.iter().all(|x| x.is_finite());
         let strands = self.strands.iter().all(|state| {
             let nodes = state.nodes.iter().all(|n| finite(&n.r) && finite(&n.t));
-            nodes && state.moment.is_finite()
+            let multipliers = state.end.iter().chain(&state.middle);
+            nodes && multipliers.chain([&state.moment]).all(|x| x.is_finite())
         });
         let frame = |frame: &Isometry3<f64>| {
             finite(&frame.translation.vector) && frame.rotation.coords.iter().all(|x| x.is_finite())
