@@ -154,6 +154,11 @@ fn fixings(scene: &Scene<'_>, projection: &Projection) -> Vec<SeenFixing> {
     for (index, branch) in scene.route.branches.iter().enumerate() {
         let solved = scene.solution.branches.get(index);
         for (lay, entry) in branch.lay.iter().enumerate() {
+            // A breakout stands in every branch that meets there, and once on paper.
+            let seen = |fixing: &SeenFixing| fixing.name == entry.fixing.name;
+            if entry.fixing.kind == FixingKind::Breakout && found.iter().any(seen) {
+                continue;
+            }
             let point = scene.route.fixing_position(branch, lay, rest);
             let along = solved.and_then(|b| {
                 let span = b.spans.get(lay.min(b.spans.len().checked_sub(1)?))?;
