@@ -2,6 +2,7 @@
 
 use nalgebra::Point3;
 
+use crate::harness::FixingKind;
 use crate::machine::Joint;
 use crate::quantity::{LengthUnit, Units};
 
