@@ -15,6 +15,7 @@ mod contact;
 mod derivatives_test;
 mod descend;
 mod element;
+mod fall;
 mod guess;
 mod keep;
 mod measure;
@@ -30,6 +31,7 @@ mod strand;
 mod tension;
 mod twist;
 mod walk;
+mod ways;
 
 pub use solution::{BranchSolution, Hold, Resolution, Shape, Snap, Solution, SpanState, Station};
 pub use solve::{Moved, solve, solve_near, solve_near_in};

@@ -60,6 +60,22 @@ pub(super) struct Outcome {
 }
 
 impl Outcome {
+    /// Nothing was looked for yet: what the outcomes of several strands are added to.
+    pub(super) const NONE: Self = Self {
+        converged: true,
+        stable: true,
+        steps: 0,
+        residual: 0.0,
+    };
+
+    /// Adds the outcome of one strand to that of several.
+    pub(super) fn add(&mut self, other: &Self) {
+        self.converged &= other.converged;
+        self.stable &= other.stable;
+        self.steps += other.steps;
+        self.residual = self.residual.max(other.residual);
+    }
+
     /// Nothing was found.
     pub(super) const FAILED: Self = Self {
         converged: false,

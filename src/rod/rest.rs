@@ -41,22 +41,14 @@ impl Cluster<'_> {
         };
         self.pin(joints, &mut whole);
         let stance = self.stance(joints, &whole);
-        let mut sum = Outcome {
-            converged: true,
-            stable: true,
-            steps: 0,
-            residual: 0.0,
-        };
+        let mut sum = Outcome::NONE;
         for (piece, strand) in self.pieces.iter_mut().zip(strands.iter_mut()) {
             let guess = piece.guess(strand, &stance);
             let mut rest = piece.rest(strand, guess.clone(), &stance, true, scratch);
             if !piece.plausible(strand, &stance, &rest) {
                 rest = piece.rest_through_soft_parts(strand, guess, rest, &stance, scratch);
             }
-            sum.converged &= rest.1.converged;
-            sum.stable &= rest.1.stable;
-            sum.steps += rest.1.steps;
-            sum.residual = sum.residual.max(rest.1.residual);
+            sum.add(&rest.1);
             whole.strands.push(rest.0);
         }
         if self.stands_alone() {
@@ -80,19 +72,11 @@ impl Cluster<'_> {
             return self.hang(strands, whole, sweep, scratch);
         }
         let stance = self.stance(joints, &whole);
-        let mut sum = Outcome {
-            converged: true,
-            stable: true,
-            steps: 0,
-            residual: 0.0,
-        };
+        let mut sum = Outcome::NONE;
         for (i, (piece, strand)) in self.pieces.iter_mut().zip(strands.iter_mut()).enumerate() {
             let seed = whole.strands[i].clone();
             let rest = piece.rest(strand, seed, &stance, false, scratch);
-            sum.converged &= rest.1.converged;
-            sum.stable &= rest.1.stable;
-            sum.steps += rest.1.steps;
-            sum.residual = sum.residual.max(rest.1.residual);
+            sum.add(&rest.1);
             whole.strands[i] = rest.0;
         }
         Reached::from(whole, sum)
