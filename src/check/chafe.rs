@@ -43,7 +43,7 @@ struct Rubbed {
 /// Nudged routes are solved in a few poses only, over which nothing can be summed.
 pub(super) fn chafe(job: &Job<'_>) -> Outcome {
     let mut outcome = Outcome::default();
-    if !job.whole {
+    if !job.is_whole() {
         return outcome;
     }
     for &branch in job.branches {

@@ -69,7 +69,7 @@ fn flammable(job: &Job<'_>, branch: BranchId, gap: &LeastGap, fluid: Fluid) -> O
         return None;
     }
     // Of a nudged route only the value is looked at.
-    if !job.whole {
+    if !job.is_whole() {
         let near = measured(job, branch, gap, LimitKey::FluidDistance);
         return Some(near.judged(String::new, String::new));
     }

@@ -1,11 +1,10 @@
 //! What every check is given, and what it gives back.
 
 use crate::harness::{Branch, BranchId};
-use crate::machine::{BodyId, Joint, Machine, PartId, Surroundings};
+use crate::machine::{BodyId, Joint, Machine, Surroundings};
 use crate::quantity::{Kind, Units};
 use crate::rod::{BranchSolution, Shape, Solution};
 use crate::route::{Route, Span};
-use rayon::prelude::*;
 
 use super::wording::{
     joints_in_words, length, length_up, place_in_words, pose_in_words, span_in_words,
@@ -24,10 +23,18 @@ pub(super) struct Job<'a> {
     /// Least gap to every part, by branch of the route; empty for a branch that is not looked at, infinite for a part
     /// that is not wanted.
     pub(super) nearest: Vec<Vec<LeastGap>>,
-    /// Whether the solution holds every pose of the sweep. That of a nudged route holds only those in which some finding
-    /// is worst.
-    pub(super) whole: bool,
+    /// Of a nudged route, what was told of the route as it is: its solution holds only the poses in which some finding of
+    /// that is worst.
+    pub(super) told: Option<Told<'a>>,
     pub(super) units: Units,
+}
+
+/// What was told of a route before it was nudged.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Told<'a> {
+    pub(super) findings: &'a [Finding],
+    /// The pose of the whole sweep that each pose is.
+    pub(super) poses: &'a [usize],
 }
 
 /// What a check gives back.
@@ -44,15 +51,9 @@ impl<'a> Job<'a> {
         surroundings: &'a Surroundings<'a>,
         limits: &'a Limits,
         branches: &'a [BranchId],
-        wanted: &(dyn Fn(BranchId, PartId) -> bool + Sync),
+        nearest: Vec<Vec<LeastGap>>,
         units: Units,
     ) -> Self {
-        let mut nearest = vec![Vec::new(); route.branches.len()];
-        for &branch in branches {
-            nearest[branch.0] = least_gaps(route, solution, surroundings, branch, &|part| {
-                wanted(branch, part)
-            });
-        }
         Self {
             route,
             solution,
@@ -60,9 +61,27 @@ impl<'a> Job<'a> {
             limits,
             branches,
             nearest,
-            whole: true,
+            told: None,
             units,
         }
+    }
+
+    /// Whether the solution holds every pose of the sweep.
+    pub(super) fn is_whole(&self) -> bool {
+        self.told.is_none()
+    }
+
+    /// The poses in which `check` is to look at a branch: all, or of a nudged route those in which it found something
+    /// worst.
+    pub(super) fn poses_for(&self, check: &str, branch: BranchId) -> Vec<usize> {
+        let Some(told) = self.told else {
+            return (0..self.solution.stances.len()).collect();
+        };
+        let found = |pose: &usize| {
+            let mut own = told.findings.iter();
+            own.any(|f| f.check == check && f.branch == branch && f.pose == told.poses[*pose])
+        };
+        (0..told.poses.len()).filter(found).collect()
     }
 
     pub(super) fn branch(&self, branch: BranchId) -> &'a Branch {
@@ -137,45 +156,6 @@ impl<'a> Job<'a> {
     pub(super) fn rest(&self) -> usize {
         self.solution.sweep.rest
     }
-}
-
-/// The least gap over all poses to every part, surface to surface, in the order of the parts.
-fn least_gaps(
-    route: &Route,
-    solution: &Solution,
-    surroundings: &Surroundings<'_>,
-    branch: BranchId,
-    wanted: &(dyn Fn(PartId) -> bool + Sync),
-) -> Vec<LeastGap> {
-    if route.machine.parts.is_empty() {
-        return Vec::new();
-    }
-    let shapes = &solution.branches[branch.0].shapes;
-    let radius = 0.5 * route.branches[branch.0].diameter;
-    let by_pose: Vec<_> = shapes
-        .par_iter()
-        .zip(&solution.stances)
-        .map(|(shape, stance)| surroundings.nearest_of(stance, &shape.curve, wanted))
-        .collect();
-    let parts = (0..route.machine.parts.len()).map(PartId);
-    let mut least: Vec<LeastGap> = parts
-        .map(|part| LeastGap {
-            part,
-            gap: f64::INFINITY,
-            at: 0.0,
-            pose: 0,
-        })
-        .collect();
-    for (pose, nearest) in by_pose.iter().enumerate() {
-        for nearest in nearest {
-            let least = &mut least[nearest.part.0];
-            let gap = nearest.distance - radius;
-            if below(gap, least.gap) {
-                (least.gap, least.at, least.pose) = (gap, nearest.at, pose);
-            }
-        }
-    }
-    least
 }
 
 /// Whether `new` is less than `best` by more than a rounding error, so that of several poses that tie the

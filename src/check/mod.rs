@@ -11,6 +11,7 @@ mod edge_distance;
 mod elongation;
 mod finding;
 mod fluid_lines;
+mod gaps;
 mod hanging;
 mod heat_distance;
 mod job;

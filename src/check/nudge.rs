@@ -61,7 +61,8 @@ pub(super) fn matters(route: &Route, found: &Findings, item: Item, branch: Branc
     together.any(|own| matters_alone(route, found, item, own))
 }
 
-fn matters_alone(route: &Route, found: &Findings, item: Item, branch: BranchId) -> bool {
+/// The same, by itself alone.
+pub(super) fn matters_alone(route: &Route, found: &Findings, item: Item, branch: BranchId) -> bool {
     let lay = &route.branches[branch.0].lay;
     match item {
         Item::Place(place) => lay.iter().enumerate().any(|(index, entry)| {

@@ -62,7 +62,8 @@ fn narrowest(job: &Job<'_>, branch: BranchId) -> Vec<Narrowest> {
         return Vec::new();
     }
     let exempt = exempt_places(job, branch);
-    let by_pose: Vec<Vec<Narrowest>> = (0..job.solution.stances.len())
+    let by_pose: Vec<Vec<Narrowest>> = job
+        .poses_for(CHECK, branch)
         .into_par_iter()
         .map(|pose| narrowest_in_pose(job, branch, pose, &exempt))
         .collect();

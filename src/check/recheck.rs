@@ -5,8 +5,9 @@ use crate::machine::{BodyId, PartId, PoseStep, Surroundings, Sweep};
 use crate::rod::{BranchSolution, Moved, Solution};
 use crate::route::Route;
 
-use super::job::{Job, poses_of_joint};
-use super::nudge::{Item, Nudge, matters, nudged, touches};
+use super::gaps::{self, ByPose, Known, Wanted};
+use super::job::{Job, Told, poses_of_joint};
+use super::nudge::{Item, Nudge, matters, matters_alone, nudged, touches};
 use super::pinch;
 use super::run::SolveNear;
 use super::spread::{follows_shape, has_spread, value_like};
@@ -20,6 +21,9 @@ const FURTHEST: f64 = 12.0;
 /// Nor where it folds: its radius falls by half, to less than so many diameters.
 const FOLDED: f64 = 4.0;
 
+/// A branch that hangs together with what was nudged, and moved by less than this part of the nudge, did not feel it.
+const UNFELT: f64 = 1e-4;
+
 /// A stretch that moved by no more than this \[m\] was not touched by the nudge.
 const STILL: f64 = 1e-9;
 
@@ -28,6 +32,10 @@ pub(super) struct Around<'a> {
     pub(super) route: &'a Route,
     /// The solution in the poses that matter.
     pub(super) narrow: &'a Solution,
+    /// Which of all poses those are.
+    pub(super) poses: &'a [usize],
+    /// The gaps in them, by branch.
+    pub(super) gaps: &'a [ByPose],
     /// The machine as measured.
     pub(super) surroundings: &'a Surroundings<'a>,
     pub(super) found: &'a Findings,
@@ -190,24 +198,58 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
             solution.branches[branch.0] = new;
         }
     }
+    // Of a branch that stayed where it was, and is held where it was, nothing else is to be told.
+    let branches: Vec<BranchId> = branches
+        .into_iter()
+        .filter(|&branch| {
+            let shapes = &narrow.branches[branch.0].shapes;
+            let now = &solution.branches[branch.0].shapes;
+            let moved = shapes.iter().zip(now).map(|(a, b)| gaps::moved(a, b));
+            matters_alone(route, found, nudge.item, branch)
+                || moved.fold(0.0, f64::max) > UNFELT * nudge.by.norm()
+        })
+        .collect();
+    let known = Known {
+        solution: narrow,
+        gaps: around.gaps,
+    };
+    let mut nearest = vec![Vec::new(); route.branches.len()];
+    for &branch in &branches {
+        let wanted: Vec<Wanted> = (0..route.machine.parts.len())
+            .map(PartId)
+            .filter(|&part| may_matter(around, nudge, branch, part))
+            .map(|part| Wanted {
+                part,
+                moved: match nudge.item {
+                    Item::Part(moved) if moved == part.0 => nudge.by.norm(),
+                    _ => 0.0,
+                },
+            })
+            .collect();
+        nearest[branch.0] =
+            gaps::least_near(known, &changed, &solution, surroundings, branch, &wanted);
+    }
     let mut job = Job::new(
         &changed,
         &solution,
         surroundings,
         &found.limits,
         &branches,
-        &|branch, part| may_matter(around, nudge, branch, part),
+        nearest,
         around.options.units,
     );
-    job.whole = false;
+    job.told = Some(Told {
+        findings: &found.findings,
+        poses: around.poses,
+    });
     let mut findings = super::all_checks(&job).findings;
     // Of a stretch that was lost only what does not follow from its shape can be used.
     findings.retain(|finding| !lost.iter().any(|lost: &Lost| lost.spoils(finding)));
     Rechecked { findings, lost }
 }
 
-/// The solution with only the poses that decide a finding, rest, and both ends of every joint.
-pub(super) fn narrowed(route: &Route, solution: &Solution, findings: &[Finding]) -> Solution {
+/// The poses that decide a finding, rest, and both ends of every joint.
+pub(super) fn deciding(route: &Route, solution: &Solution, findings: &[Finding]) -> Vec<usize> {
     let sweep = &solution.sweep;
     let nudged = findings.iter().filter(|finding| has_spread(finding));
     let mut keep: Vec<usize> = nudged.map(|finding| finding.pose).collect();
@@ -219,6 +261,12 @@ pub(super) fn narrowed(route: &Route, solution: &Solution, findings: &[Finding])
     }
     keep.sort_unstable();
     keep.dedup();
+    keep
+}
+
+/// The solution with only these poses, rest among them.
+pub(super) fn narrowed(solution: &Solution, keep: &[usize]) -> Solution {
+    let sweep = &solution.sweep;
     let rest = keep.partition_point(|&pose| pose < sweep.rest);
     let first = PoseStep {
         from: None,

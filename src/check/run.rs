@@ -7,7 +7,7 @@ use crate::rod::{self, Moved, Solution};
 use crate::route::Route;
 
 use super::job::Job;
-use super::{Findings, Limits, cause, charts, spread};
+use super::{Findings, Limits, cause, charts, gaps, spread};
 
 /// How to check.
 #[derive(Debug, Clone, Copy)]
@@ -63,14 +63,23 @@ fn run(
     let limits = Limits::new(&route.limits);
     let surroundings = Surroundings::new(&route.machine);
     let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
+    let gaps: Vec<gaps::ByPose> = branches
+        .iter()
+        .map(|&branch| gaps::by_pose(solution, &surroundings, branch))
+        .collect();
+    let nearest = branches
+        .iter()
+        .map(|&branch| gaps::least(route, branch, &gaps[branch.0]))
+        .collect();
+    let units = options.units;
     let job = Job::new(
         route,
         solution,
         &surroundings,
         &limits,
         &branches,
-        &|_, _| true,
-        options.units,
+        nearest,
+        units,
     );
     let outcome = super::all_checks(&job);
     let (along, against) = (charts::along(&job), charts::against(&job));
@@ -88,6 +97,7 @@ fn run(
             route,
             solution,
             &surroundings,
+            &gaps,
             &mut findings,
             options,
             solve_near,

@@ -43,7 +43,7 @@ fn judged(job: &Job<'_>, branch: BranchId, index: usize, span: &Span) -> Option<
     if limit.status != LimitStatus::Overridden {
         allowed = loose.bends + limit.slack(straight);
         // Of a nudged route only the value is looked at.
-        if job.whole && !holds(most, allowed, true) {
+        if job.is_whole() && !holds(most, allowed, true) {
             // Looser than between supports: a fault only where there is something to touch.
             let (slack, part) = least_to_touch(job, branch, span, pose, &loose, (allowed, most))?;
             (allowed, touched) = (slack, Some(part));

@@ -78,7 +78,7 @@ fn by_part(job: &Job<'_>, branch: BranchId, part: PartId, spans: &[&Span]) -> Ve
         .filter(|lies| lies.gap <= WORTH_A_LINE * least);
     // What lies in the way is not told of twice. Where slack could be is a verdict and no value, so that there is nothing
     // to tell of a nudged route.
-    let drawn = if job.whole && lies.is_none_or(|lies| lies.gap >= least) {
+    let drawn = if job.is_whole() && lies.is_none_or(|lies| lies.gap >= least) {
         drawn_by_slack(job, branch, part, spans)
     } else {
         None
@@ -155,7 +155,7 @@ fn as_it_lies(job: &Job<'_>, branch: BranchId, part: PartId, spans: &[&Span]) ->
         }
     }
     // The few poses of a nudged route have no neighbours whose shape is near.
-    if job.whole {
+    if job.is_whole() {
         let between = between_poses(job, branch, part, spans, least.pose) - radius;
         least.gap = least.gap.min(between);
     }

@@ -16,8 +16,9 @@ use crate::machine::Surroundings;
 use crate::rod::Solution;
 use crate::route::Route;
 
+use super::gaps::ByPose;
 use super::nudge::{Item, Nudge, item_in_words, items};
-use super::recheck::{Around, Lost, Rechecked, narrowed, recheck};
+use super::recheck::{Around, Lost, Rechecked, deciding, narrowed, recheck};
 use super::run::SolveNear;
 use super::snag::is_about_slack;
 use super::wording::length;
@@ -33,15 +34,23 @@ pub(super) fn add_spread(
     route: &Route,
     solution: &Solution,
     surroundings: &Surroundings<'_>,
+    gaps: &[ByPose],
     found: &mut Findings,
     options: &Options,
     solve_near: &SolveNear<'_>,
 ) {
     let nudges = nudges(route, found);
-    let narrow = narrowed(route, solution, &found.findings);
+    let poses = deciding(route, solution, &found.findings);
+    let narrow = narrowed(solution, &poses);
+    let gaps: Vec<ByPose> = gaps
+        .iter()
+        .map(|gaps| poses.iter().map(|&pose| gaps[pose].clone()).collect())
+        .collect();
     let around = Around {
         route,
         narrow: &narrow,
+        poses: &poses,
+        gaps: &gaps,
         surroundings,
         found,
         options,

@@ -309,17 +309,13 @@ impl<'m> Surroundings<'m> {
     ///
     /// A curve that is not finite is infinitely deep inside every part: what cannot be told is never clear.
     pub fn nearest(&self, stance: &Stance, curve: &Curve) -> Vec<Nearest> {
-        nearest::to_parts(self, stance, curve, &|_| true)
+        nearest::to_parts(self, stance, curve)
     }
 
-    /// As [`Surroundings::nearest`], but only to the parts that are `wanted`.
-    pub fn nearest_of(
-        &self,
-        stance: &Stance,
-        curve: &Curve,
-        wanted: &dyn Fn(PartId) -> bool,
-    ) -> Vec<Nearest> {
-        nearest::to_parts(self, stance, curve, wanted)
+    /// As [`Surroundings::nearest`], to one part, the search beginning at the place `at` \[m\] along the curve: quick where
+    /// that is near the nearest place.
+    pub fn nearest_from(&self, stance: &Stance, curve: &Curve, part: PartId, at: f64) -> Nearest {
+        nearest::to_part(self, stance, curve, part, at)
     }
 
     /// Signed distance from the places `at` \[m\] along `curve` to the surface of `part` \[m\]; minus infinity

@@ -25,13 +25,8 @@ pub(super) const ACCURACY: f64 = 1e-7;
 /// rounding exceeds the accuracy.
 pub(super) const SHORTEST: f64 = 1e-9;
 
-/// The least distance from `curve` to every part that is wanted, in the order of the parts.
-pub(super) fn to_parts(
-    around: &Surroundings<'_>,
-    stance: &Stance,
-    curve: &Curve,
-    wanted: &dyn Fn(PartId) -> bool,
-) -> Vec<Nearest> {
+/// The least distance from `curve` to every part, in the order of the parts.
+pub(super) fn to_parts(around: &Surroundings<'_>, stance: &Stance, curve: &Curve) -> Vec<Nearest> {
     let runs = Runs::of(curve);
     let knots: Vec<Point3<f64>> = curve.knots().iter().map(|k| k.position).collect();
     let begin = if runs.finite {
@@ -39,74 +34,99 @@ pub(super) fn to_parts(
     } else {
         vec![None; around.machine().parts.len()]
     };
-    let parts = around.machine().parts.iter().zip(&around.pieces);
-    parts
-        .enumerate()
-        .filter(|(i, _)| wanted(PartId(*i)))
-        .map(|(i, (part, pieces))| {
-            let mut motion = stance.bodies[part.on.0];
-            // A scan is searched in its own frame.
-            if let Shape::Scan(scan) = &part.shape {
-                motion *= scan.placed;
-            }
-            let mut search = Search {
-                curve,
-                runs: &runs,
-                turn: motion
-                    .rotation
-                    .to_rotation_matrix()
-                    .into_inner()
-                    .transpose(),
-                shift: motion.translation.vector,
-                least: f64::INFINITY,
-                at: curve.start(),
-            };
-            if let Some(knot) = begin[i] {
-                // A distance that the curve has at one place: whatever cannot go below it falls away.
-                search.least = part.shape.distance(&search.local(&knots[knot]));
-                search.at = curve.knots()[knot].at;
-            }
-            if runs.finite {
-                if let Shape::Scan(scan) = &part.shape {
-                    search.scan(scan);
-                }
-                for piece in pieces {
-                    search.descend(piece, 0, f64::NEG_INFINITY);
-                }
-            } else {
-                search.least = f64::NEG_INFINITY;
-            }
-            let p = curve.position(search.at);
-            let contact = around.contact(stance, PartId(i), &p);
-            let on_part = if contact.distance.is_finite() {
-                p - contact.normal.into_inner() * contact.distance
-            } else {
-                p
-            };
-            Nearest {
-                part: PartId(i),
-                distance: search.least,
-                at: search.at,
-                on_part,
-            }
+    (0..around.machine().parts.len())
+        .map(|part| {
+            let begin = begin[part].map(|knot| (curve.knots()[knot].at, knots[knot]));
+            search(around, stance, (curve, &runs), PartId(part), begin)
         })
         .collect()
 }
 
+/// The least distance from `curve` to one part, the search beginning at the place `at` along it.
+pub(super) fn to_part(
+    around: &Surroundings<'_>,
+    stance: &Stance,
+    curve: &Curve,
+    part: PartId,
+    at: f64,
+) -> Nearest {
+    let runs = Runs::of(curve);
+    let at = at.clamp(curve.start(), curve.end());
+    let begin = runs.finite.then(|| (at, curve.position(at)));
+    search(around, stance, (curve, &runs), part, begin)
+}
+
+/// Searches one part, beginning from a place of the curve.
+fn search(
+    around: &Surroundings<'_>,
+    stance: &Stance,
+    (curve, runs): (&Curve, &Runs),
+    id: PartId,
+    begin: Option<(f64, Point3<f64>)>,
+) -> Nearest {
+    let (part, pieces) = (&around.machine().parts[id.0], &around.pieces[id.0]);
+    let mut motion = stance.bodies[part.on.0];
+    // A scan is searched in its own frame.
+    if let Shape::Scan(scan) = &part.shape {
+        motion *= scan.placed;
+    }
+    let mut search = Search {
+        curve,
+        runs,
+        turn: motion
+            .rotation
+            .to_rotation_matrix()
+            .into_inner()
+            .transpose(),
+        shift: motion.translation.vector,
+        least: f64::INFINITY,
+        at: curve.start(),
+    };
+    if let Some((at, place)) = begin {
+        // A distance that the curve has at one place: whatever cannot go below it falls away.
+        let local = stance.bodies[part.on.0].inverse_transform_point(&place);
+        search.least = part.shape.distance(&local);
+        search.at = at;
+    }
+    if runs.finite {
+        if let Shape::Scan(scan) = &part.shape {
+            search.scan(scan);
+        }
+        for piece in pieces {
+            search.descend(piece, 0, f64::NEG_INFINITY);
+        }
+    } else {
+        search.least = f64::NEG_INFINITY;
+    }
+    let p = curve.position(search.at);
+    let contact = around.contact(stance, id, &p);
+    let on_part = if contact.distance.is_finite() {
+        p - contact.normal.into_inner() * contact.distance
+    } else {
+        p
+    };
+    Nearest {
+        part: id,
+        distance: search.least,
+        at: search.at,
+        on_part,
+    }
+}
+
 /// Runs of a curve's pieces; the halves of run n are 2n + 1 and 2n + 2.
-struct Runs {
-    nodes: Vec<Run>,
+pub(super) struct Runs {
+    pub(super) nodes: Vec<Run>,
     finite: bool,
 }
 
 #[derive(Clone, Copy)]
-struct Run {
-    start: Point3<f64>,
-    end: Point3<f64>,
+pub(super) struct Run {
+    pub(super) start: Point3<f64>,
+    pub(super) end: Point3<f64>,
     /// No point of the run is farther than this from the chord from `start` to `end` \[m\].
-    strays: f64,
+    pub(super) strays: f64,
     /// First piece and one past the last.
-    pieces: (usize, usize),
+    pub(super) pieces: (usize, usize),
 }
 
 impl Runs {
@@ -220,7 +240,7 @@ impl Convex for Piece<'_> {
 /// The search for one part.
 pub(super) struct Search<'a> {
     pub(super) curve: &'a Curve,
-    runs: &'a Runs,
+    pub(super) runs: &'a Runs,
     /// From the machine frame to the part's: turn · (p − shift).
     turn: Matrix3<f64>,
     shift: Vector3<f64>,

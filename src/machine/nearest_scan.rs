@@ -24,28 +24,51 @@ const SHORT_ENOUGH: f64 = 2e-4;
 impl Search<'_> {
     /// Searches a scan; the search is in the scan's own frame.
     pub(super) fn scan(&mut self, scan: &Scan) {
-        let pieces = self.curve.knots().len() - 1;
-        let mut inside = false;
-        let knots = self.curve.knots();
-        for (i, knot) in knots.iter().enumerate() {
-            let Some((distance, is_inside)) = self.signed(scan, &knot.position) else {
+        if self.least.is_infinite() {
+            let Some((distance, _)) = self.signed(scan, &self.curve.knots()[0].position) else {
                 self.least = f64::NEG_INFINITY;
                 return;
             };
-            inside |= is_inside;
-            self.offer(
-                distance,
-                i.min(pieces - 1),
-                if i == pieces { 1.0 } else { 0.0 },
-            );
+            self.offer(distance, 0, 0.0);
         }
-        for piece in 0..pieces {
-            self.part(scan, piece, &bezier(self.curve, piece), 0.0, 1.0);
-        }
-        if scan.has_inside() && (inside || self.least <= ACCURACY) {
-            for piece in 0..pieces {
+        self.run(scan, 0, f64::NEG_INFINITY);
+        // A curve that goes in or out has been found to cross the surface.
+        if scan.has_inside() && self.least <= ACCURACY {
+            for piece in 0..self.curve.knots().len() - 1 {
                 self.depth(scan, piece, &bezier(self.curve, piece), 0.0, 1.0);
             }
+        }
+    }
+
+    /// Searches a run of the curve, of which `bound` is known to be a lower bound of the distance from the surface.
+    fn run(&mut self, scan: &Scan, node: usize, bound: f64) {
+        if bound > self.least - ACCURACY {
+            return;
+        }
+        let (first, after) = self.runs.nodes[node].pieces;
+        if after - first == 1 {
+            self.part(scan, first, &bezier(self.curve, first), 0.0, 1.0);
+            return;
+        }
+        let (left, right) = (2 * node + 1, 2 * node + 2);
+        let least_in = |node: usize| {
+            let run = &self.runs.nodes[node];
+            let half = (run.end - run.start) * 0.5;
+            let (distance, inside) = self.signed(scan, &(run.start + half))?;
+            let from_surface = if inside { -distance } else { distance };
+            // It changes by no more than the way gone.
+            Some(from_surface - half.norm() - run.strays)
+        };
+        let (Some(a), Some(b)) = (least_in(left), least_in(right)) else {
+            self.least = f64::NEG_INFINITY;
+            return;
+        };
+        if a <= b {
+            self.run(scan, left, a);
+            self.run(scan, right, b);
+        } else {
+            self.run(scan, right, b);
+            self.run(scan, left, a);
         }
     }
 

@@ -12,14 +12,15 @@
 //! (Bigoni, Dal Corso, Bosi, Misseroni, "Eshelby-like forces acting on elastic structures: theoretical and experimental
 //! proof", Mechanics of Materials 80, 2015, 368–374; from memory).
 
-use nalgebra::Vector3;
+use nalgebra::{DVector, Vector3};
 
 use crate::machine::Stance;
 
 use super::assembly::Assembly;
 use super::cluster::{Cluster, Whole};
-use super::newton::{Outcome, Scratch, Stop};
-use super::response::{Asks, Change, asks, response};
+use super::contact::Contacts;
+use super::newton::{self, Outcome, Scratch, Stop};
+use super::response::{Asks, Change, Follows, asks, response};
 use super::strand::Strand;
 use super::ways::Way;
 
@@ -32,30 +33,45 @@ const DIFFERENCE: f64 = 3e-8;
 const FINER: f64 = 0.005;
 /// Responses serve again where what is left fell below this fraction by the last step.
 const FAST: f64 = 0.03;
+/// A step that some strand cannot follow is made shorter by this factor, until this part of it is left.
+const SHORTER: f64 = 0.4;
+const SHORTEST: f64 = 0.05;
 /// A pivot within this fraction of EI/L³ of zero belongs to a motion that costs nothing.
 pub(super) const NEUTRAL: f64 = 0.01;
 
 /// The energy's derivatives by the breakouts and lengths, and how well they balance.
 pub(super) struct Balance {
     pub(super) assembly: Assembly,
+    /// The Newton step of each strand by itself.
+    polish: Vec<Follows>,
+    /// For each strand, how it follows each of the ways that it feels, a unit of it.
+    follows: Vec<Vec<Follows>>,
     /// Whether each strand alone is at a minimum.
     pub(super) stable: bool,
     /// The greatest of what is left over, relative to the greatest that meet there.
     pub(super) left: f64,
 }
 
+/// A step taken, or a part of it.
+struct Taken {
+    from: Whole,
+    step: Vec<DVector<f64>>,
+    part: f64,
+}
+
 impl Cluster<'_> {
-    /// Polishes the strands and puts their responses together.
+    /// Puts together how the strands respond, each after a Newton step of its own.
     pub(super) fn balance(
         &self,
         strands: &[Strand],
-        whole: &mut Whole,
+        whole: &Whole,
         stance: &Stance,
+        contacts: &[Option<Contacts<'_>>],
         scratch: &mut Scratch,
     ) -> Balance {
         let mut assembly = Assembly::new(&self.sizes());
         let mut stable = true;
-        let mut asked = Vec::new();
+        let (mut asked, mut follows, mut polish) = (Vec::new(), Vec::new(), Vec::new());
         let step = DIFFERENCE * self.scale;
         for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
             let ways = self.ways(i);
@@ -64,12 +80,11 @@ impl Cluster<'_> {
                 .map(|&way| self.change(i, whole, stance, way, step))
                 .collect();
             let target = piece.target(stance);
-            let state = &mut whole.strands[i];
-            let laid = strand.laid(&state.slid);
-            let contacts = piece.contacts_around(&laid, state, stance, super::contact::REACH);
-            let answer = response(strand, state, &target, contacts.as_ref(), &changes, scratch);
+            let state = &whole.strands[i];
+            let contacts = contacts[i].as_ref();
+            let answer = response(strand, state, &target, contacts, &changes, scratch);
             stable &= answer.stable;
-            for (way, changed) in ways.iter().zip(&answer.changed) {
+            for (way, (changed, _)) in ways.iter().zip(&answer.changed) {
                 for row in &ways {
                     let before = self.component(i, &answer.asks, *row);
                     let after = self.component(i, changed, *row);
@@ -81,13 +96,60 @@ impl Cluster<'_> {
                 }
             }
             asked.push(answer.asks);
+            polish.push(answer.polish);
+            let unit = |(_, small): (Asks, Follows)| {
+                let mut unit = Follows::still(small.nodes.len());
+                unit.add(&small, 1.0 / step);
+                unit
+            };
+            follows.push(answer.changed.into_iter().map(unit).collect());
         }
         let left = self.gradient(strands, &asked, &mut assembly);
         Balance {
             assembly,
+            polish,
+            follows,
             stable,
             left,
         }
+    }
+
+    /// Takes a part of a step, every strand with its own Newton step and as it follows the others to first order.
+    pub(super) fn step_all(
+        &self,
+        strands: &[Strand],
+        whole: &mut Whole,
+        balance: &Balance,
+        step: &[DVector<f64>],
+        part: f64,
+    ) {
+        self.step(whole, step, part);
+        for (i, follows) in balance.follows.iter().enumerate() {
+            let state = &mut whole.strands[i];
+            let mut sum = Follows::still(state.nodes.len());
+            sum.add(&balance.polish[i], part);
+            for (way, follows) in self.ways(i).into_iter().zip(follows) {
+                let (row, column) = self.column(way);
+                sum.add(follows, part * step[row][column]);
+            }
+            let laid = strands[i].laid(&state.slid.clone()).into_owned();
+            newton::apply(&laid, state, &sum.nodes, sum.moment);
+        }
+    }
+
+    /// What each strand may press on where it lies.
+    pub(super) fn contacts<'c>(
+        &'c self,
+        strands: &[Strand],
+        whole: &Whole,
+        stance: &Stance,
+    ) -> Vec<Option<Contacts<'c>>> {
+        let each = self.pieces.iter().zip(strands).zip(&whole.strands);
+        each.map(|((piece, strand), state)| {
+            let laid = strand.laid(&state.slid);
+            piece.contacts_around(&laid, state, stance, super::contact::REACH)
+        })
+        .collect()
     }
 
     fn change(&self, i: usize, whole: &Whole, stance: &Stance, way: Way, by: f64) -> Change {
@@ -190,7 +252,35 @@ impl Cluster<'_> {
         self.equilibrium_to(strands, whole, joints, &stop, scratch)
     }
 
+    /// Everything at once; where that does not lead there, one by one.
     pub(super) fn equilibrium_to(
+        &self,
+        strands: &[Strand],
+        whole: &mut Whole,
+        joints: &[f64],
+        stop: &Stop,
+        scratch: &mut Scratch,
+    ) -> Outcome {
+        let mut steps = 0;
+        if !self.stands_alone() {
+            let start = whole.clone();
+            let outcome = self.at_once(strands, whole, joints, stop, scratch);
+            if outcome.converged {
+                return outcome;
+            }
+            steps = outcome.steps;
+            *whole = start;
+        }
+        let outcome = self.one_by_one(strands, whole, joints, stop, scratch);
+        Outcome {
+            steps: steps + outcome.steps,
+            ..outcome
+        }
+    }
+
+    /// Every strand to equilibrium where the breakouts and lengths are, then a step of those, and so on: from afar this
+    /// stays nearer to where it begins.
+    pub(super) fn one_by_one(
         &self,
         strands: &[Strand],
         whole: &mut Whole,
@@ -200,11 +290,11 @@ impl Cluster<'_> {
     ) -> Outcome {
         let mut sum = Outcome {
             converged: false,
-            stable: true,
-            steps: 0,
-            residual: 0.0,
+            ..Outcome::NONE
         };
+        // The last responses, and the state and step that they were taken from.
         let mut known: Option<Balance> = None;
+        let mut last: Option<Taken> = None;
         for _ in 0..STEPS {
             let stance = self.stance(joints, whole);
             sum.residual = 0.0;
@@ -225,12 +315,25 @@ impl Cluster<'_> {
                     break;
                 }
             }
+            // A strand that cannot follow the whole step may follow a shorter one.
+            if !converged
+                && let Some(taken) = &mut last
+                && taken.part > SHORTEST
+            {
+                taken.part *= SHORTER;
+                whole.clone_from(&taken.from);
+                self.step(whole, &taken.step, taken.part);
+                sum.stable = true;
+                continue;
+            }
             if !converged || self.stands_alone() {
                 sum.converged = converged;
                 return sum;
             }
             // The responses of the step before serve again while they lead on fast.
-            if let Some(known) = &mut known {
+            if let (Some(known), Some(taken)) = (&mut known, &last)
+                && taken.part >= 1.0
+            {
                 let before = known.left;
                 known.left = self.imbalance(strands, whole, &stance, &mut known.assembly);
                 if known.left < FINER * stop.residual {
@@ -238,8 +341,11 @@ impl Cluster<'_> {
                     return sum;
                 }
                 if known.left < FAST * before {
-                    let descent = known.assembly.descent(0.0, self.neutral(strands));
-                    self.step(whole, &descent.step, 1.0);
+                    let step = known.assembly.descent(0.0, self.neutral(strands)).step;
+                    let from = whole.clone();
+                    self.step(whole, &step, 1.0);
+                    let part = 1.0;
+                    last = Some(Taken { from, step, part });
                     continue;
                 }
             } else if !stop.prove {
@@ -250,7 +356,8 @@ impl Cluster<'_> {
                     return sum;
                 }
             }
-            let balance = self.balance(strands, whole, &stance, scratch);
+            let contacts = self.contacts(strands, whole, &stance);
+            let balance = self.balance(strands, whole, &stance, &contacts, scratch);
             sum.steps += self.pieces.len();
             let descent = balance.assembly.descent(0.0, self.neutral(strands));
             sum.stable = balance.stable && descent.negative == 0;
@@ -261,9 +368,94 @@ impl Cluster<'_> {
             if !balance.left.is_finite() {
                 return sum;
             }
-            let most = self.room(strands, whole, &descent.step);
-            self.step(whole, &descent.step, most);
-            known = Some(balance).filter(|_| most >= 1.0);
+            let part = self.room(strands, whole, &descent.step);
+            let (from, step) = (whole.clone(), descent.step);
+            self.step(whole, &step, part);
+            last = Some(Taken { from, step, part });
+            known = Some(balance);
+        }
+        sum
+    }
+
+    /// Newton's method on everything at once: breakouts, lengths and strands take each step together, so that no strand has
+    /// to be stretched to where its breakout is not yet.
+    fn at_once(
+        &self,
+        strands: &[Strand],
+        whole: &mut Whole,
+        joints: &[f64],
+        stop: &Stop,
+        scratch: &mut Scratch,
+    ) -> Outcome {
+        let mut sum = Outcome {
+            converged: false,
+            ..Outcome::NONE
+        };
+        let mut known_stable = !stop.prove;
+        // The last step, its responses, and what was left before it.
+        let mut last: Option<(Taken, Balance, f64)> = None;
+        let mut left_steps = stop.steps;
+        loop {
+            let stance = self.stance(joints, whole);
+            let contacts = self.contacts(strands, whole, &stance);
+            let mut settled = true;
+            sum.residual = 0.0;
+            for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
+                let target = piece.target(&stance);
+                let state = &mut whole.strands[i];
+                let laid = strand.laid(&state.slid.clone()).into_owned();
+                let contacts = contacts[i].as_ref();
+                let look = newton::look(&laid, state, &target, contacts, stop, scratch);
+                settled &= look.settled;
+                // `f64::max` would lose what is not a number.
+                if !look.residual.is_finite() {
+                    return sum;
+                }
+                sum.residual = sum.residual.max(look.residual);
+            }
+            if let Some((taken, balance, before)) = &mut last
+                && sum.residual > newton::WILD * before.max(1.0)
+                && taken.part > SHORTEST
+            {
+                taken.part *= SHORTER;
+                whole.clone_from(&taken.from);
+                self.step_all(strands, whole, balance, &taken.step, taken.part);
+                continue;
+            }
+            if left_steps == 0 {
+                return sum;
+            }
+            left_steps -= 1;
+            if settled {
+                let mut assembly = Assembly::new(&self.sizes());
+                settled =
+                    self.imbalance(strands, whole, &stance, &mut assembly) < FINER * stop.residual;
+            }
+            if settled && known_stable {
+                sum.converged = true;
+                break;
+            }
+            let balance = self.balance(strands, whole, &stance, &contacts, scratch);
+            sum.steps += self.pieces.len();
+            let descent = balance.assembly.descent(0.0, self.neutral(strands));
+            sum.stable = balance.stable && descent.negative == 0;
+            if settled {
+                // The state was an equilibrium already; the factorisation only told whether it is a minimum.
+                sum.converged = true;
+                break;
+            }
+            if !balance.left.is_finite() {
+                return sum;
+            }
+            known_stable = true;
+            let part = self.room(strands, whole, &descent.step);
+            let (from, step) = (whole.clone(), descent.step);
+            self.step_all(strands, whole, &balance, &step, part);
+            last = Some((Taken { from, step, part }, balance, sum.residual));
+        }
+        for (strand, state) in strands.iter().zip(&mut whole.strands) {
+            let compliance = strand.laid(&state.slid).compliance;
+            state.angle = state.moment * compliance.unwrap_or(0.0);
         }
         sum
     }

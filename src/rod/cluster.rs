@@ -57,7 +57,20 @@ pub(super) struct Whole {
     pub(super) slid: Vec<f64>,
 }
 
+/// States that differ by less everywhere are alike \[m\].
+const ALIKE: f64 = 1e-7;
+
 impl Whole {
+    /// Whether every node is where it is in `other`.
+    fn is_like(&self, other: &Self) -> bool {
+        let strands = self.strands.iter().zip(&other.strands);
+        strands.into_iter().all(|(a, b)| {
+            let nodes = a.nodes.iter().zip(&b.nodes);
+            a.nodes.len() == b.nodes.len()
+                && nodes.into_iter().all(|(a, b)| (a.r - b.r).norm() < ALIKE)
+        })
+    }
+
     /// Whether every unknown is a number.
     pub(super) fn is_finite(&self) -> bool {
         let finite = |v: &nalgebra::Vector3<f64>| v.iter().all(|x| x.is_finite());
@@ -287,22 +300,65 @@ impl<'r> Cluster<'r> {
         scratch: &mut Scratch,
     ) -> Vec<Reached> {
         let rest = self.rest_again(strands, seeds[sweep.rest].clone(), sweep, scratch);
-        let one = |(pose, whole): (usize, Whole), scratch: &mut Scratch| {
-            if pose == sweep.rest {
-                return rest.clone();
-            }
+        let like = self.alike(&seeds, sweep);
+        let one = |pose: usize, whole: Whole, scratch: &mut Scratch| {
             self.relax(strands, whole, &sweep.poses[pose].joints, false, scratch)
         };
-        // A single strand is done before it could be handed to another core.
-        if strands.len() == 1 {
-            let seeds = seeds.into_iter().enumerate();
-            return seeds.map(|seed| one(seed, scratch)).collect();
+        let others: Vec<(usize, Whole)> = (0..seeds.len())
+            .zip(seeds)
+            .filter(|(pose, _)| like[*pose] == *pose && *pose != sweep.rest)
+            .collect();
+        let firsts: Vec<(usize, Reached)> = if strands.len() == 1 {
+            // A single strand is done before it could be handed to another core.
+            let others = others.into_iter();
+            others
+                .map(|(pose, whole)| (pose, one(pose, whole, scratch)))
+                .collect()
+        } else {
+            others
+                .into_par_iter()
+                .map_init(Scratch::default, |scratch, (pose, whole)| {
+                    (pose, one(pose, whole, scratch))
+                })
+                .collect()
+        };
+        let mut reached: Vec<Option<Reached>> = vec![None; like.len()];
+        reached[sweep.rest] = Some(rest.clone());
+        for (pose, state) in firsts {
+            reached[pose] = Some(state);
         }
-        seeds
-            .into_par_iter()
-            .enumerate()
-            .map_init(Scratch::default, |scratch, seed| one(seed, scratch))
-            .collect()
+        let all = like.iter().enumerate().map(|(pose, &first)| {
+            let first_of = reached[first].clone().unwrap_or_else(|| rest.clone());
+            if pose == first || !first_of.converged {
+                return first_of;
+            }
+            // Where nothing but parts far away is elsewhere this needs no step.
+            one(pose, first_of.whole, scratch)
+        });
+        all.collect()
+    }
+
+    /// For each pose the first one in which the strands were as they are here, and are held as here.
+    fn alike(&self, seeds: &[Whole], sweep: &Sweep) -> Vec<usize> {
+        let mut firsts: Vec<(usize, Vec<Target>)> = Vec::new();
+        let mut like = Vec::new();
+        // Rest comes first, being the only one that is proved.
+        let order =
+            std::iter::once(sweep.rest).chain((0..seeds.len()).filter(|&p| p != sweep.rest));
+        for pose in order {
+            let stance = self.stance(&sweep.poses[pose].joints, &seeds[pose]);
+            let targets = self.targets(&stance);
+            let found = firsts.iter().find(|(first, held)| {
+                let same = held.iter().zip(&targets).all(|(a, b)| a.is_like(b));
+                same && seeds[*first].is_like(&seeds[pose])
+            });
+            like.push((pose, found.map_or(pose, |found| found.0)));
+            if found.is_none() {
+                firsts.push((pose, targets));
+            }
+        }
+        like.sort_unstable();
+        like.into_iter().map(|(_, first)| first).collect()
     }
 
     /// For each strand, what is measured in each of the poses reached.

@@ -109,7 +109,8 @@ impl Cluster<'_> {
         let (mut shift, mut steps) = (0.0, 0);
         for _ in 0..DOWNHILL {
             let stance = self.stance(joints, whole);
-            let balance = self.balance(strands, whole, &stance, scratch);
+            let contacts = self.contacts(strands, whole, &stance);
+            let balance = self.balance(strands, whole, &stance, &contacts, scratch);
             steps += self.pieces.len();
             if balance.left < 1e-4 || !balance.left.is_finite() {
                 return steps;

@@ -116,24 +116,31 @@ pub(super) fn newton(
         residual: f64::INFINITY,
     };
     let mut known_stable = !stop.prove;
-    let enough = stop.residual.max(rounding(strand));
+    // The last step, and the state and what was left before it.
+    let mut last: Option<Taken> = None;
     loop {
-        strand.face(state, target);
-        let far = strand.to_go(state, target, &mut scratch.to_go);
-        let gap = forces(strand, state, target, contacts, scratch);
-        scratch.step.clone_from(&scratch.force);
-        strand.free(target, &mut scratch.step);
-        outcome.residual = relative_force(strand, &scratch.step);
-        if !outcome.residual.is_finite() {
+        let Look {
+            gap,
+            residual,
+            settled,
+        } = look(strand, state, target, contacts, stop, scratch);
+        outcome.residual = residual;
+        if !residual.is_finite() {
             return outcome;
         }
-        let still = far < 1e-12 && gap.abs() < 1e-9;
-        let settled =
-            still && outcome.residual < enough && strand.strain_gap(state) < stop.strain_gap;
         if settled && known_stable {
             outcome.converged = true;
             state.angle = state.moment * strand.compliance.unwrap_or(0.0);
             return outcome;
+        }
+        if let Some(taken) = &mut last
+            && residual > WILD * taken.left.max(1.0)
+            && taken.part > SHORTEST
+        {
+            taken.part *= SHORTER;
+            state.clone_from(&taken.from);
+            taken.again(strand, state);
+            continue;
         }
         if outcome.steps == stop.steps {
             return outcome;
@@ -149,7 +156,81 @@ pub(super) fn newton(
         }
         known_stable = true;
         outcome.steps += 1;
+        let mut taken = last.take().unwrap_or_else(|| Taken::from(state));
+        taken.from.clone_from(state);
+        taken.step.clone_from(&scratch.step);
+        (taken.moment, taken.left, taken.part) = (moment, residual, 1.0);
         apply(strand, state, &scratch.step, moment);
+        last = Some(taken);
+    }
+}
+
+/// A step taken, or a part of it.
+struct Taken {
+    from: State,
+    step: Vec<Six>,
+    moment: f64,
+    /// What was left before it.
+    left: f64,
+    part: f64,
+}
+
+impl Taken {
+    fn from(state: &State) -> Self {
+        Self {
+            from: state.clone(),
+            step: Vec::new(),
+            moment: 0.0,
+            left: 0.0,
+            part: 1.0,
+        }
+    }
+
+    /// Takes the part of the step that is left of it.
+    fn again(&self, strand: &Strand, state: &mut State) {
+        let step: Vec<Six> = self.step.iter().map(|s| s.map(|x| self.part * x)).collect();
+        apply(strand, state, &step, self.part * self.moment);
+    }
+}
+
+/// A step after which this many times more is left than before (and than EI/L²) ran into a part that it did not see: it is
+/// made shorter by this factor, until this part of it is left.
+pub(super) const WILD: f64 = 30.0;
+const SHORTER: f64 = 0.4;
+const SHORTEST: f64 = 0.02;
+
+/// How far a state is from equilibrium.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Look {
+    /// The twist less what the twisting moment makes \[rad\].
+    gap: f64,
+    /// Greatest force on a free component, relative to EI/L².
+    pub(super) residual: f64,
+    /// Whether it is near enough.
+    pub(super) settled: bool,
+}
+
+/// Looks how far a state is from equilibrium; its forces, and what its fixings have to go, are left in `scratch`.
+pub(super) fn look(
+    strand: &Strand,
+    state: &mut State,
+    target: &Target,
+    contacts: Option<&Contacts<'_>>,
+    stop: &Stop,
+    scratch: &mut Scratch,
+) -> Look {
+    strand.face(state, target);
+    let far = strand.to_go(state, target, &mut scratch.to_go);
+    let gap = forces(strand, state, target, contacts, scratch);
+    scratch.step.clone_from(&scratch.force);
+    strand.free(target, &mut scratch.step);
+    let residual = relative_force(strand, &scratch.step);
+    let still = far < 1e-12 && gap.abs() < 1e-9;
+    let enough = stop.residual.max(rounding(strand));
+    Look {
+        gap,
+        residual,
+        settled: still && residual < enough && strand.strain_gap(state) < stop.strain_gap,
     }
 }
 

@@ -6,6 +6,7 @@
 //! derivative of that in turn is the Schur complement of the strand's own unknowns. Both come from the factorisation that
 //! a Newton step makes anyway, with one more right-hand side for each way in which an end may move.
 
+use super::chain::Six;
 use super::contact::Contacts;
 use super::measure::end_holds;
 use super::newton::{self, Scratch};
@@ -34,9 +35,38 @@ pub(super) struct Change {
 pub(super) struct Response {
     /// Whether the strand alone is at a minimum of its energy.
     pub(super) stable: bool,
+    /// The Newton step of the strand by itself, and what it asks after that.
+    pub(super) polish: Follows,
     pub(super) asks: Asks,
-    /// What it asks after each change, to first order.
-    pub(super) changed: Vec<Asks>,
+    /// What it asks after each change, to first order, and how it follows.
+    pub(super) changed: Vec<(Asks, Follows)>,
+}
+
+/// How the unknowns of a strand follow a change of what holds it.
+#[derive(Debug, Clone)]
+pub(super) struct Follows {
+    pub(super) nodes: Vec<Six>,
+    pub(super) moment: f64,
+}
+
+impl Follows {
+    /// Nothing moves.
+    pub(super) fn still(nodes: usize) -> Self {
+        Self {
+            nodes: vec![[0.0; 6]; nodes],
+            moment: 0.0,
+        }
+    }
+
+    /// Adds `times` another.
+    pub(super) fn add(&mut self, other: &Self, times: f64) {
+        for (sum, own) in self.nodes.iter_mut().zip(&other.nodes) {
+            for (sum, own) in sum.iter_mut().zip(own) {
+                *sum += times * own;
+            }
+        }
+        self.moment += times * other.moment;
+    }
 }
 
 /// Forces and moments at the ends, and the pull along each span where anything slides.
@@ -59,10 +89,10 @@ pub(super) fn asks(strand: &Strand, state: &State, contacts: Option<&Contacts<'_
     Asks { holds, pulls }
 }
 
-/// Polishes `state`, an equilibrium at `target`, by one step, and answers each of `changes`.
+/// One Newton step of `state` toward equilibrium at `target`, and the answer to each of `changes`, to first order.
 pub(super) fn response(
     strand: &Strand,
-    state: &mut State,
+    state: &State,
     target: &Target,
     contacts: Option<&Contacts<'_>>,
     changes: &[Change],
@@ -99,36 +129,40 @@ pub(super) fn response(
         let moment = newton::finish(&held, gap, scratch);
         (scratch.step.clone(), moment)
     });
-    let mut answer = |change: Option<&Change>| -> Option<(State, Asks)> {
-        let (step, moment) = answers.next()?;
+    let mut answer = |change: Option<&Change>| -> Option<(Asks, Follows)> {
+        let (nodes, moment) = answers.next()?;
         let mut moved = state.clone();
         if let Some(change) = change {
             moved.slid.clone_from(&change.slid);
         }
-        newton::apply(&strand.laid(&moved.slid), &mut moved, &step, moment);
+        newton::apply(&strand.laid(&moved.slid), &mut moved, &nodes, moment);
         let asks = asks(strand, &moved, contacts);
-        Some((moved, asks))
+        Some((asks, Follows { nodes, moment }))
     };
-    let mut changed: Vec<Option<Asks>> = vec![None; changes.len()];
+    let mut changed: Vec<Option<(Asks, Follows)>> = vec![None; changes.len()];
     let slides = |change: &Change| change.slid != state.slid;
-    for (change, asks) in changes.iter().zip(&mut changed) {
+    for (change, own) in changes.iter().zip(&mut changed) {
         if slides(change) {
-            *asks = answer(Some(change)).map(|(_, asks)| asks);
+            *own = answer(Some(change));
         }
     }
     let polished = answer(None);
-    for (change, asks) in changes.iter().zip(&mut changed) {
+    for (change, own) in changes.iter().zip(&mut changed) {
         if !slides(change) {
-            *asks = answer(Some(change)).map(|(_, asks)| asks);
+            *own = answer(Some(change));
         }
     }
-    let (polished, asks) = polished.unwrap_or_else(|| {
+    let (asks, polish) = polished.unwrap_or_else(|| {
         let asks = asks(strand, state, contacts);
-        (state.clone(), asks)
+        (asks, Follows::still(state.nodes.len()))
     });
-    *state = polished;
+    // Each change was answered together with the polish.
+    for (_, follows) in changed.iter_mut().flatten() {
+        follows.add(&polish, -1.0);
+    }
     Response {
         stable: held.stable,
+        polish,
         asks,
         changed: changed.into_iter().flatten().collect(),
     }

@@ -55,7 +55,8 @@ impl Cluster<'_> {
             return Reached::from(whole, sum);
         }
         self.share_length(&mut whole);
-        self.hang(strands, whole, sweep, scratch).after(sum.steps)
+        self.hang(strands, whole, sweep, true, scratch)
+            .after(sum.steps)
     }
 
     /// Rest from a state close to it.
@@ -69,7 +70,7 @@ impl Cluster<'_> {
         let joints = &sweep.poses[sweep.rest].joints;
         self.pin(joints, &mut whole);
         if !self.stands_alone() {
-            return self.hang(strands, whole, sweep, scratch);
+            return self.hang(strands, whole, sweep, false, scratch);
         }
         let stance = self.stance(joints, &whole);
         let mut sum = Outcome::NONE;
@@ -88,9 +89,11 @@ impl Cluster<'_> {
         strands: &mut [Strand],
         mut whole: Whole,
         sweep: &Sweep,
+        from_afar: bool,
         scratch: &mut Scratch,
     ) -> Reached {
         let joints = &sweep.poses[sweep.rest].joints;
+        let stop = self.pieces.first().map_or(Stop::FINE, |piece| piece.stop);
         let mut steps = 0;
         let mut best = Reached::from(whole.clone(), Outcome::FAILED);
         for fall in 0..FALLS {
@@ -99,7 +102,11 @@ impl Cluster<'_> {
                 (state.moment, state.angle) = (0.0, 0.0);
             }
             let mut flat = whole.clone();
-            let mut outcome = self.equilibrium(strands, &mut flat, joints, scratch);
+            let mut outcome = if from_afar {
+                self.one_by_one(strands, &mut flat, joints, &stop, scratch)
+            } else {
+                self.equilibrium(strands, &mut flat, joints, scratch)
+            };
             steps += outcome.steps;
             // A planar tree may be kept in its plane by its twist alone; one that falls even so lies where it falls to
             // without any.
@@ -119,7 +126,7 @@ impl Cluster<'_> {
             }
             let prove = Stop {
                 prove: true,
-                ..self.pieces.first().map_or(Stop::FINE, |piece| piece.stop)
+                ..stop
             };
             let outcome = self.equilibrium_to(strands, &mut flat, joints, &prove, scratch);
             steps += outcome.steps;

@@ -30,6 +30,28 @@ pub(super) struct Target {
     pub(super) directors: (Vector3<f64>, Vector3<f64>),
 }
 
+/// Fixings that differ by less are held alike \[m\].
+const ALIKE: f64 = 1e-12;
+
+impl Target {
+    /// Whether everything is held as in `other`.
+    pub(super) fn is_like(&self, other: &Self) -> bool {
+        let holds = self.holds.iter().zip(&other.holds);
+        let directors = [
+            self.directors.0 - other.directors.0,
+            self.directors.1 - other.directors.1,
+        ];
+        directors.iter().all(|off| off.norm() < ALIKE)
+            && holds.into_iter().all(|(a, b)| {
+                let turned = match (&a.facing, &b.facing) {
+                    (Some(a), Some(b)) => (a.into_inner() - b.into_inner()).norm() < ALIKE,
+                    (a, b) => a.is_none() && b.is_none(),
+                };
+                turned && (a.position - b.position).norm() < ALIKE
+            })
+    }
+}
+
 /// One fixing in one pose.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct HeldAt {

@@ -1,0 +1,187 @@
+//! The least gap between each branch and each part, over all poses: of a solved route, and of one that differs from it by
+//! a small displacement.
+//!
+//! Of the latter little has to be looked at again. A branch that moved by no more than d comes nearer to a part by no more
+//! than d, so that in a pose whose old gap less d is more than a gap found elsewhere the least cannot be; and the search in
+//! a pose begins where the branch was nearest before.
+
+use nalgebra::{Isometry3, Point3};
+use rayon::prelude::*;
+
+use crate::harness::BranchId;
+use crate::machine::{Nearest, PartId, Surroundings};
+use crate::rod::{Shape, Solution};
+use crate::route::Route;
+
+use super::LeastGap;
+use super::job::below;
+
+/// The nearest place of a branch to every part, by pose.
+pub(super) type ByPose = Vec<Vec<Nearest>>;
+
+/// Curves that differ by less are the same \[m\].
+const SAME: f64 = 1e-9;
+
+/// The nearest place of a branch to every part in every pose.
+pub(super) fn by_pose(
+    solution: &Solution,
+    surroundings: &Surroundings<'_>,
+    branch: BranchId,
+) -> ByPose {
+    solution.branches[branch.0]
+        .shapes
+        .par_iter()
+        .zip(&solution.stances)
+        .map(|(shape, stance)| surroundings.nearest(stance, &shape.curve))
+        .collect()
+}
+
+/// The least gap over all poses to every part, surface to surface, in the order of the parts.
+pub(super) fn least(route: &Route, branch: BranchId, by_pose: &ByPose) -> Vec<LeastGap> {
+    let radius = 0.5 * route.branches[branch.0].diameter;
+    let mut least = far_from_all(route);
+    for (pose, nearest) in by_pose.iter().enumerate() {
+        for nearest in nearest {
+            let least = &mut least[nearest.part.0];
+            let gap = nearest.distance - radius;
+            if below(gap, least.gap) {
+                (least.gap, least.at, least.pose) = (gap, nearest.at, pose);
+            }
+        }
+    }
+    least
+}
+
+fn far_from_all(route: &Route) -> Vec<LeastGap> {
+    let parts = (0..route.machine.parts.len()).map(PartId);
+    parts
+        .map(|part| LeastGap {
+            part,
+            gap: f64::INFINITY,
+            at: 0.0,
+            pose: 0,
+        })
+        .collect()
+}
+
+/// A solution and the gaps in it.
+#[derive(Clone, Copy)]
+pub(super) struct Known<'a> {
+    pub(super) solution: &'a Solution,
+    /// By branch.
+    pub(super) gaps: &'a [ByPose],
+}
+
+/// The least gaps of a changed route, whose solution has the poses of the one that is known. Infinite to a part that is not
+/// wanted.
+pub(super) fn least_near(
+    known: Known<'_>,
+    route: &Route,
+    solution: &Solution,
+    surroundings: &Surroundings<'_>,
+    branch: BranchId,
+    wanted: &[Wanted],
+) -> Vec<LeastGap> {
+    let mut least = far_from_all(route);
+    if wanted.is_empty() {
+        return least;
+    }
+    let radius = 0.5 * route.branches[branch.0].diameter;
+    let old = &known.solution.branches[branch.0].shapes;
+    let new = &solution.branches[branch.0].shapes;
+    let moved: Vec<f64> = old.iter().zip(new).map(|(a, b)| moved(a, b)).collect();
+    let alike = alike(new);
+    for wanted in wanted {
+        let on = route.machine.parts[wanted.part.0].on.0;
+        let body = |of: &Solution, pose: usize| -> Isometry3<f64> { of.stances[pose].bodies[on] };
+        // How much nearer it may be in each pose, and whether nothing has changed at all.
+        let nearer = |pose: usize| {
+            if body(known.solution, pose) == body(solution, pose) {
+                moved[pose] + wanted.moved
+            } else {
+                f64::INFINITY
+            }
+        };
+        let before = |pose: usize| &known.gaps[branch.0][pose][wanted.part.0];
+        let mut order: Vec<(f64, usize)> = (0..new.len())
+            .map(|pose| (before(pose).distance - nearer(pose), pose))
+            .collect();
+        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let mut looked_at: Vec<usize> = Vec::new();
+        for (bound, pose) in order {
+            let found = &mut least[wanted.part.0];
+            if bound - radius > found.gap {
+                break;
+            }
+            let same = looked_at.iter().any(|&other| {
+                alike[other] == alike[pose] && body(solution, other) == body(solution, pose)
+            });
+            if same {
+                continue;
+            }
+            looked_at.push(pose);
+            let nearest = if nearer(pose) < SAME {
+                *before(pose)
+            } else {
+                surroundings.nearest_from(
+                    &solution.stances[pose],
+                    &new[pose].curve,
+                    wanted.part,
+                    before(pose).at,
+                )
+            };
+            let gap = nearest.distance - radius;
+            if below(gap, found.gap) {
+                (found.gap, found.at, found.pose) = (gap, nearest.at, pose);
+            }
+        }
+    }
+    least
+}
+
+/// A part whose gap is wanted.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Wanted {
+    pub(super) part: PartId,
+    /// How far the part itself moved on its body \[m\].
+    pub(super) moved: f64,
+}
+
+/// No place of a branch moved further than this between two shapes \[m\]: the difference of two cubic pieces lies in the
+/// hull of the differences of their Bézier points. Infinite where they are cut differently.
+pub(super) fn moved(a: &Shape, b: &Shape) -> f64 {
+    let (old, new) = (a.curve.knots(), b.curve.knots());
+    if old.len() != new.len() {
+        return f64::INFINITY;
+    }
+    let off = |a: &Point3<f64>, b: &Point3<f64>| (b - a).norm();
+    let mut most = 0.0_f64;
+    for (i, (a, b)) in old.iter().zip(new).enumerate() {
+        most = most.max(off(&a.position, &b.position));
+        // The Bézier points beside this knot.
+        let sides = [i.checked_sub(1), (i + 1 < old.len()).then_some(i + 1)];
+        for other in sides.into_iter().flatten() {
+            let at_a = a.position + a.slope * ((old[other].at - a.at) / 3.0);
+            let at_b = b.position + b.slope * ((new[other].at - b.at) / 3.0);
+            most = most.max(off(&at_a, &at_b));
+        }
+    }
+    if most.is_nan() { f64::INFINITY } else { most }
+}
+
+/// For each shape the first that is the same.
+fn alike(shapes: &[Shape]) -> Vec<usize> {
+    let mut firsts: Vec<usize> = Vec::new();
+    let mut like = Vec::new();
+    for (i, shape) in shapes.iter().enumerate() {
+        let first = firsts
+            .iter()
+            .copied()
+            .find(|&first| moved(&shapes[first], shape) < SAME);
+        if first.is_none() {
+            firsts.push(i);
+        }
+        like.push(first.unwrap_or(i));
+    }
+    like
+}
