@@ -31,6 +31,10 @@ const DIFFERENCE: f64 = 3e-8;
 /// Forces and moments balance where less than this fraction of the residual allowed inside a strand is left, of the
 /// greatest that meet.
 const FINER: f64 = 0.005;
+/// Where a step moves nothing by more than this fraction of the scale, what is left is rounding (of taut strands, whose
+/// tension is the difference of two lengths times EA): each more step may leave so many times more.
+const STILL: f64 = 1e-10;
+const NOISIER: f64 = 3.0;
 /// Responses serve again where what is left fell below this fraction by the last step.
 const FAST: f64 = 0.03;
 /// A step that some strand cannot follow is made shorter by this factor, until this part of it is left.
@@ -395,6 +399,7 @@ impl Cluster<'_> {
         // The last step, its responses, and what was left before it.
         let mut last: Option<(Taken, Balance, f64)> = None;
         let mut left_steps = stop.steps;
+        let (mut allowed, mut stands_still) = (FINER * stop.residual, false);
         loop {
             let stance = self.stance(joints, whole);
             let contacts = self.contacts(strands, whole, &stance);
@@ -428,8 +433,11 @@ impl Cluster<'_> {
             left_steps -= 1;
             if settled {
                 let mut assembly = Assembly::new(&self.sizes());
-                settled =
-                    self.imbalance(strands, whole, &stance, &mut assembly) < FINER * stop.residual;
+                let left = self.imbalance(strands, whole, &stance, &mut assembly);
+                settled = left < allowed;
+                if stands_still {
+                    allowed *= NOISIER;
+                }
             }
             if settled && known_stable {
                 sum.converged = true;
@@ -448,6 +456,8 @@ impl Cluster<'_> {
                 return sum;
             }
             known_stable = true;
+            let longest = descent.step.iter().map(DVector::norm).fold(0.0, f64::max);
+            stands_still = longest < STILL * self.scale;
             let part = self.room(strands, whole, &descent.step);
             let (from, step) = (whole.clone(), descent.step);
             self.step_all(strands, whole, &balance, &step, part);
