@@ -1,7 +1,7 @@
 //! How a tree of boxes is cut: where boxes get small and even (surface area heuristic, binned: Wald, "On fast
 //! Construction of SAH-based Bounding Volume Hierarchies", IEEE RT 2007), each run in two and both halves again.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::Point3;
 use rayon::prelude::*;
 
 use super::frame::{Frame, directions};

@@ -67,7 +67,7 @@ impl Primitive for Triangle {
         let longest = sides.map(|side| side.norm_squared());
         (
             sides[0].cross(&sides[2]),
-            sides[nalgebra::Vector3::from(longest).imax()],
+            sides[Vector3::from(longest).imax()],
         )
     }
 
