@@ -6,8 +6,10 @@
 //! distance to the balls does not. Of a hole in a scan nothing is known.
 
 mod alignment;
+mod build;
 mod closed;
 mod cloud;
+mod frame;
 mod tree;
 mod triangle;
 
@@ -15,6 +17,7 @@ use std::f64::consts::FRAC_1_SQRT_2;
 use std::sync::Arc;
 
 use nalgebra::{Isometry3, Matrix3, Point3, UnitVector3, Vector3};
+use rayon::prelude::*;
 
 pub use alignment::{Alignment, AlignmentError, align};
 pub(crate) use closed::Mixing;
@@ -124,7 +127,7 @@ impl Surface {
         room(listed.len())?;
         let (tree, order) = Tree::new(&listed);
         drop(listed);
-        let ordered: Vec<[u32; 3]> = order.iter().map(|&i| triangles[i as usize]).collect();
+        let ordered: Vec<[u32; 3]> = order.par_iter().map(|&i| triangles[i as usize]).collect();
         let closed = Closed::of(&tree.primitives, &ordered);
         let (low, high) = frame(tree.primitives.iter().flatten());
         Ok(Self {

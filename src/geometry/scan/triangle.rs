@@ -3,7 +3,7 @@
 //! Regions as in Ericson, "Real-Time Collision Detection" (2005), section 5.1.5. A triangle that is almost a line has
 //! barycentric coordinates that rounding may spoil, so there the three edges are looked at as well.
 
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 
 /// A triangle by its corners.
 pub(super) type Triangle = [Point3<f64>; 3];
@@ -33,6 +33,8 @@ pub(super) struct Foot {
 pub(super) trait Primitive: Copy + Send + Sync {
     /// Its corners; it is their convex hull.
     fn corners(&self) -> &[Point3<f64>];
+    /// A direction across it and one along it, both longer the larger it is; zero where it has none.
+    fn lies(&self) -> (Vector3<f64>, Vector3<f64>);
     /// The place on it that is nearest to `p`.
     fn foot(&self, p: &Point3<f64>) -> Foot;
 }
@@ -40,6 +42,10 @@ pub(super) trait Primitive: Copy + Send + Sync {
 impl Primitive for Point3<f64> {
     fn corners(&self) -> &[Self] {
         std::slice::from_ref(self)
+    }
+
+    fn lies(&self) -> (Vector3<f64>, Vector3<f64>) {
+        (Vector3::zeros(), Vector3::zeros())
     }
 
     fn foot(&self, _: &Self) -> Foot {
@@ -53,6 +59,16 @@ impl Primitive for Point3<f64> {
 impl Primitive for Triangle {
     fn corners(&self) -> &[Point3<f64>] {
         self
+    }
+
+    fn lies(&self) -> (Vector3<f64>, Vector3<f64>) {
+        let [a, b, c] = self;
+        let sides = [b - a, c - b, a - c];
+        let longest = sides.map(|side| side.norm_squared());
+        (
+            sides[0].cross(&sides[2]),
+            sides[Vector3::from(longest).imax()],
+        )
     }
 
     #[inline]

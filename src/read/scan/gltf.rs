@@ -3,103 +3,16 @@
 //! Of the document only what places triangles is looked at; every index and every range is checked before it is used.
 //! Section numbers are those of the glTF 2.0 specification (Khronos, ISO/IEC 12113).
 
-use std::collections::HashMap;
 use std::path::Path;
 
 use base64::Engine;
 use nalgebra::{Matrix4, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
-use serde::Deserialize;
 
+use super::gltf_document::{Accessor, Buffer, Document, Mesh, Node};
 use super::soup::{ScanFault, Soup};
 
 /// A document that draws its meshes more often than this is not a scan, and would fill the memory.
 const MOST: usize = 200_000_000;
-
-/// What is looked at of a document (5.17).
-#[derive(Debug, Deserialize)]
-#[serde(rename_all = "camelCase", default)]
-#[derive(Default)]
-struct Document {
-    asset: Option<Asset>,
-    scene: Option<usize>,
-    scenes: Vec<Scene>,
-    nodes: Vec<Node>,
-    meshes: Vec<Mesh>,
-    accessors: Vec<Accessor>,
-    buffer_views: Vec<View>,
-    buffers: Vec<Buffer>,
-    extensions_required: Vec<String>,
-}
-
-#[derive(Debug, Deserialize)]
-struct Asset {
-    version: String,
-}
-
-#[derive(Debug, Deserialize)]
-struct Scene {
-    #[serde(default)]
-    nodes: Vec<usize>,
-}
-
-/// 5.25. The matrix is column by column.
-#[derive(Debug, Deserialize)]
-struct Node {
-    #[serde(default)]
-    children: Vec<usize>,
-    mesh: Option<usize>,
-    matrix: Option<[f64; 16]>,
-    translation: Option<[f64; 3]>,
-    rotation: Option<[f64; 4]>,
-    scale: Option<[f64; 3]>,
-}
-
-#[derive(Debug, Deserialize)]
-struct Mesh {
-    #[serde(default)]
-    primitives: Vec<Primitive>,
-}
-
-/// 5.24. Modes: 0 points, 1 to 3 lines, 4 triangles, 5 strip, 6 fan.
-#[derive(Debug, Deserialize)]
-struct Primitive {
-    #[serde(default)]
-    attributes: HashMap<String, usize>,
-    indices: Option<usize>,
-    mode: Option<u32>,
-}
-
-/// 5.1. Components: 5121 and 5123 and 5125 whole numbers of 1, 2, 4 bytes, 5126 floats.
-#[derive(Debug, Deserialize)]
-#[serde(rename_all = "camelCase")]
-struct Accessor {
-    buffer_view: Option<usize>,
-    #[serde(default)]
-    byte_offset: usize,
-    component_type: u32,
-    count: usize,
-    #[serde(rename = "type")]
-    kind: String,
-    sparse: Option<serde::de::IgnoredAny>,
-}
-
-/// 5.11.
-#[derive(Debug, Deserialize)]
-#[serde(rename_all = "camelCase")]
-struct View {
-    buffer: usize,
-    #[serde(default)]
-    byte_offset: usize,
-    byte_length: usize,
-    byte_stride: Option<usize>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(rename_all = "camelCase")]
-struct Buffer {
-    uri: Option<String>,
-    byte_length: usize,
-}
 
 pub(super) fn read(bytes: &[u8], folder: Option<&Path>) -> Result<Soup, ScanFault> {
     let (json, blob) = chunks(bytes)?;

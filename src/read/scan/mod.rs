@@ -6,6 +6,7 @@
 
 mod file;
 mod gltf;
+mod gltf_document;
 mod obj;
 mod part;
 mod placing;

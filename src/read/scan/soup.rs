@@ -1,9 +1,11 @@
 //! What comes out of a scan file before anything is believed: corners and triangles as they stand, then checked and
 //! joined.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
+use std::hash::BuildHasher;
 
 use nalgebra::Point3;
+use rayon::prelude::*;
 
 use crate::geometry::{Mixing, Surface, SurfaceError};
 
@@ -142,24 +144,16 @@ impl Soup {
 
     /// Corners that are the same place become the same corner; those of no triangle go.
     fn join(&mut self) {
-        let mut numbers: HashMap<[u64; 3], u32, Mixing> =
-            HashMap::with_capacity_and_hasher(self.points.len() / 2, Mixing);
-        let mut joined: Vec<[f64; 3]> = Vec::with_capacity(self.points.len() / 2);
-        const NONE: u32 = u32::MAX;
+        let mut places = Places::default();
         let mut now = vec![NONE; self.points.len()];
         for i in self.triangles.iter_mut().flatten() {
             let now = &mut now[*i as usize];
             if *now == NONE {
-                let p = self.points[*i as usize];
-                *now = *numbers.entry(bits(&p)).or_insert_with(|| {
-                    joined.push(p);
-                    // No more than there were before, and those were counted.
-                    u32::try_from(joined.len() - 1).unwrap_or(NONE)
-                });
+                *now = places.number(&self.points[*i as usize]);
             }
             *i = *now;
         }
-        self.points = joined;
+        self.points = places.listed;
     }
 
     /// Triangles without a surface: one that is a point goes, one that is a line stays only where no other triangle has
@@ -191,7 +185,7 @@ impl Soup {
             let (ab, ac) = (p(t[1]) - p(t[0]), p(t[2]) - p(t[0]));
             !is_line(t) && ab.cross(&ac).norm() <= 1e-12 * ab.norm_squared().max(ac.norm_squared())
         };
-        flat += self.triangles.iter().filter(|t| thin(t)).count();
+        flat += self.triangles.par_iter().filter(|t| thin(t)).count();
         if flat > 0 {
             self.notes.push(format!(
                 "{flat} triangles have no surface: they count as lines"
@@ -210,6 +204,66 @@ impl Soup {
             Surface::of_points(&points)
         } else {
             Surface::of_triangles(&points, &self.triangles)
+        }
+    }
+}
+
+/// No number.
+const NONE: u32 = u32::MAX;
+
+/// Places, each once, and a table to find them by: their numbers, each at or soon after where its hash says. A table of
+/// numbers alone is small enough to stay near the processor.
+#[derive(Default)]
+struct Places {
+    listed: Vec<[f64; 3]>,
+    table: Vec<u32>,
+}
+
+impl Places {
+    /// The number of a place, a new one where it has none.
+    fn number(&mut self, p: &[f64; 3]) -> u32 {
+        if 2 * self.listed.len() >= self.table.len() {
+            self.grow();
+        }
+        let wanted = bits(p);
+        let mut at = self.slot(&wanted);
+        loop {
+            let number = self.table[at];
+            if number == NONE {
+                // No more than there were before, and those were counted.
+                let number = u32::try_from(self.listed.len()).unwrap_or(NONE);
+                self.table[at] = number;
+                self.listed.push(*p);
+                return number;
+            }
+            if bits(&self.listed[number as usize]) == wanted {
+                return number;
+            }
+            at = (at + 1) & (self.table.len() - 1);
+        }
+    }
+
+    /// Where to look first.
+    fn slot(&self, bits: &[u64; 3]) -> usize {
+        let hash = Mixing.hash_one(bits);
+        // Products are mixed best at their upper end.
+        #[allow(
+            clippy::cast_possible_truncation,
+            reason = "what is left is less than the length of the table"
+        )]
+        let slot = (hash >> (64 - self.table.len().trailing_zeros())) as usize;
+        slot
+    }
+
+    fn grow(&mut self) {
+        let room = (2 * self.table.len()).max(1 << 10);
+        self.table = vec![NONE; room];
+        for (p, number) in self.listed.iter().zip(0..) {
+            let mut at = self.slot(&bits(p));
+            while self.table[at] != NONE {
+                at = (at + 1) & (room - 1);
+            }
+            self.table[at] = number;
         }
     }
 }
