@@ -3,12 +3,15 @@
 mod arguments;
 mod check;
 mod draw;
+mod estimate;
 mod export;
 mod failure;
 mod files;
+mod lengthen;
 mod manual;
 mod place;
 mod progress;
+mod sheet;
 mod start;
 mod terminal;
 
@@ -55,7 +58,10 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
     match &arguments.command {
         Command::Check(command) => check::run(command, shared),
         Command::Draw(command) => draw::run(command, shared),
+        Command::Estimate(command) => estimate::run(command, shared),
         Command::Export(command) => export::run(command, shared),
+        Command::Lengthen(command) => lengthen::run(command, shared),
+        Command::Sheet(command) => sheet::run(command, shared),
         Command::Start(command) => start::run(command, shared),
         Command::Place(command) => place::run(command, shared),
         Command::Completions(command) => {

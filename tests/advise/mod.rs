@@ -1,0 +1,3 @@
+//! Advice.
+
+mod estimate;
