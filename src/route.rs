@@ -1,15 +1,19 @@
 //! A route: machine + harness + limits + changes, checked, names resolved, in SI units.
 
+mod change;
+mod changed;
+mod changed_harness;
 mod corners;
 mod string;
 
-use nalgebra::{Point3, UnitVector3, Vector3};
+use nalgebra::{Point3, UnitVector3};
 
 use crate::geometry::{Curve, Waypoint, smooth_path};
 use crate::harness::{Branch, BranchId, Breakout, Fixing, Held, LengthRule, Meeting, Wire};
 use crate::machine::{BodyId, Machine, Stance};
 use crate::quantity::Kind;
 
+pub use change::{Added, Change, ChangeError, HeldAs, Step, What};
 pub use corners::Corners;
 pub use string::{StringFit, StringOff};
 
@@ -71,15 +75,6 @@ pub enum LimitValue {
     Diameters(f64),
     /// A value in the SI unit of its kind.
     Value(f64, Kind),
-}
-
-/// A named what-if.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Change {
-    /// Its name.
-    pub name: String,
-    /// What moves, each by a translation \[m\].
-    pub moves: Vec<(String, Vector3<f64>)>,
 }
 
 /// A span of a branch, from one fixing to the next.

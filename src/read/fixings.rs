@@ -176,7 +176,7 @@ fn place<'n>(
 }
 
 /// A fixing and its name with where that stands.
-type Named<'n> = (RawFixing, Option<(&'n str, usize)>);
+pub(super) type Named<'n> = (RawFixing, Option<(&'n str, usize)>);
 
 fn fixing<'n>(
     reading: &mut Reading<'_>,
@@ -276,6 +276,29 @@ fn breakout_place<'n>(
     }
     let on = on.and_then(|_| bodies.on(reading, fields));
     (on, at.and_then(|node| points.place(reading, node, "at")))
+}
+
+/// A fixing that a change adds: one that can stand in the middle of a branch.
+pub(super) fn added_fixing<'n>(
+    reading: &mut Reading<'_>,
+    node: &'n Node,
+    bodies: &Bodies<'n>,
+    points: &mut Points<'n>,
+) -> Option<Named<'n>> {
+    match &node.value {
+        Value::Struct(Some(kind), _) if matches!(kind.as_str(), "Tie" | "Clamp" | "Grommet") => {
+            fixing(reading, node, kind, bodies, points, (false, false))
+        }
+        Value::Broken => None,
+        other => {
+            reading.notes.fault(
+                node.at,
+                format!("a fixing to add is wanted here, found {}", other.phrase()),
+                "write Tie(..), Clamp(..) or Grommet(..) with fields in the brackets",
+            );
+            None
+        }
+    }
 }
 
 fn positive(reading: &mut Reading<'_>, fields: &Fields<'_>, name: &str, kind: Kind) -> Option<f64> {

@@ -92,7 +92,7 @@ impl<'t> Reader<'_, '_, 't> {
         };
         if !broken {
             self.at = end;
-            return Ok(Node { at, value });
+            return Ok(Node { at, end, value });
         }
         let Some(line) = self.text[at..end].find('\n') else {
             self.notes.fault(
@@ -103,6 +103,7 @@ impl<'t> Reader<'_, '_, 't> {
             self.at = end;
             return Ok(Node {
                 at,
+                end: self.at,
                 value: Value::Broken,
             });
         };
@@ -117,6 +118,7 @@ impl<'t> Reader<'_, '_, 't> {
             self.at = at + text.len() - 1;
             return Ok(Node {
                 at,
+                end: self.at,
                 value: Value::Broken,
             });
         }
@@ -155,7 +157,11 @@ impl<'t> Reader<'_, '_, 't> {
                 Value::Broken
             }
         };
-        Node { at, value }
+        Node {
+            at,
+            end: self.at,
+            value,
+        }
     }
 
     pub(super) fn name(&mut self) -> &'t str {

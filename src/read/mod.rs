@@ -2,13 +2,14 @@
 //!
 //! A text becomes a tree in which every value knows its place (`syntax`); the tree is read field by field into
 //! quantities, points and names that are resolved at once; what the file leaves out is filled in and said. No later
-//! stage sees the text.
+//! stage sees the text. The other way round, `edit` makes a text read as a changed route.
 
 mod bodies;
 mod branches;
 mod breakouts;
 mod changes;
 mod defaults;
+mod edit;
 mod fault;
 mod fields;
 mod fixings;
@@ -32,6 +33,7 @@ use std::path::Path;
 
 use crate::route::Route;
 
+pub use edit::{EditError, changed_text, edited_text};
 pub use fault::{Fault, Faults};
 pub use places::{
     Suspect, TapedPoint, TapedPoints, TapedReading, places_file, places_table, places_text,

@@ -57,6 +57,13 @@ pub(super) struct Points<'n> {
     pub(super) tape_sd: f64,
 }
 
+/// The places that there were at some moment.
+#[derive(Debug)]
+pub(super) struct Mark {
+    places: usize,
+    place_of: HashMap<usize, usize>,
+}
+
 impl<'n> Points<'n> {
     /// The points of the field `points` and those of other files, not yet worked out.
     pub(super) fn new(
@@ -147,6 +154,20 @@ impl<'n> Points<'n> {
             self.place_of.insert(entry, place);
         }
         Some(place)
+    }
+
+    /// The places so far, to [`Points::forget`] later ones.
+    pub(super) fn mark(&self) -> Mark {
+        Mark {
+            places: self.places.len(),
+            place_of: self.place_of.clone(),
+        }
+    }
+
+    /// Forgets the places that came in since: nothing stands on them.
+    pub(super) fn forget(&mut self, since: &Mark) {
+        self.places.truncate(since.places);
+        self.place_of.clone_from(&since.place_of);
     }
 
     /// Adds a place that nobody measured.

@@ -234,7 +234,7 @@ impl Columns {
             (Some(number), None) => Value::Number(number),
             (None, _) => Value::Text(text),
         };
-        Node { at: cell.at, value }
+        Node::made(cell.at, value)
     }
 }
 
@@ -312,10 +312,10 @@ impl Found {
         self.points.push(ImportedPoint {
             name: name.text.clone(),
             at: name.at,
-            node: Node {
-                at: three.first().map_or(name.at, |x| x.at),
-                value: Value::Struct(None, Body::Items(three)),
-            },
+            node: Node::made(
+                three.first().map_or(name.at, |x| x.at),
+                Value::Struct(None, Body::Items(three)),
+            ),
         });
     }
 
@@ -331,15 +331,9 @@ impl Found {
         else {
             return;
         };
-        let text = |cell: &Cell| Node {
-            at: cell.at,
-            value: Value::Text(cell.text.clone()),
-        };
+        let text = |cell: &Cell| Node::made(cell.at, Value::Text(cell.text.clone()));
         let pair = vec![text(from), columns.length(reading.units, *distance)];
-        let pair = Node {
-            at: from.at,
-            value: Value::Struct(None, Body::Items(pair)),
-        };
+        let pair = Node::made(from.at, Value::Struct(None, Body::Items(pair)));
         let index = match self.taped.iter().position(|taped| taped.0 == name.text) {
             Some(index) => index,
             None => {
@@ -387,19 +381,16 @@ impl Found {
                 at: value.at,
                 value,
             };
-            let from = Node {
-                at,
-                value: Value::List(readings),
-            };
+            let from = Node::made(at, Value::List(readings));
             let mut fields = vec![field("from", from)];
             fields.extend(side.map(|side| field("side", side)));
             self.points.push(ImportedPoint {
                 name,
                 at,
-                node: Node {
+                node: Node::made(
                     at,
-                    value: Value::Struct(Some("Tape".to_owned()), Body::Fields(fields)),
-                },
+                    Value::Struct(Some("Tape".to_owned()), Body::Fields(fields)),
+                ),
             });
         }
         self.points

@@ -9,7 +9,7 @@ use crate::route::Route;
 
 use super::bodies::{Bodies, rest};
 use super::branches::RawBranch;
-use super::changes::Movable;
+use super::changes::Named;
 use super::fault::Notes;
 use super::fields::Fields;
 use super::fixings::RawFixing;
@@ -251,14 +251,17 @@ fn contents<'n>(
         .get("limits")
         .map_or_else(Vec::new, |node| limits::read(reading, node));
     let changes = fields.get("changes").map_or_else(Vec::new, |node| {
-        let movable = Movable {
+        let branches = raw.iter().filter_map(|branch| branch.name.as_deref());
+        let named = Named {
             parts: &part_names,
-            points: points.names().collect(),
             fixings: &fixings,
-            bodies: bodies.names().collect(),
+            branches: branches.collect(),
+            bodies: &bodies,
+            wires: &wires,
         };
-        changes::read(reading, node, &movable)
+        changes::read(reading, node, &named, &mut points)
     });
+    let (changes, changes_at): (Vec<_>, Vec<_>) = changes.into_iter().unzip();
     let runs = wires.runs(reading, &raw);
     let breakouts = breakouts::join(reading, &mut raw, &mut bodies, &mut points);
     let machine = Machine {
@@ -291,7 +294,9 @@ fn contents<'n>(
         assumed: Vec::new(),
         warnings: std::mem::take(&mut reading.warnings),
     };
-    super::defaults::fill(reading, route, &stance)
+    let route = super::defaults::fill(reading, route, &stance)?;
+    changes::can_be_made(reading, &route, &changes_at);
+    Some(route)
 }
 
 /// Notes neighbouring fixings that stand at the same place when every joint is at rest.

@@ -108,8 +108,18 @@ impl<'t> Reader<'_, '_, 't> {
 
     /// The value that begins here.
     fn value(&mut self, depth: usize) -> Result<Node, Stop> {
+        let mut node = self.begun(depth)?;
+        // What stands in `Some( )` has its own end, and a bare name too.
+        if node.end <= node.at {
+            node.end = self.at;
+        }
+        Ok(node)
+    }
+
+    /// The same, its end not yet told.
+    fn begun(&mut self, depth: usize) -> Result<Node, Stop> {
         let at = self.at;
-        let node = |value| Node { at, value };
+        let node = |value| Node { at, end: 0, value };
         let Some(next) = self.peek() else {
             return self.stop(
                 at,
@@ -171,6 +181,7 @@ impl<'t> Reader<'_, '_, 't> {
             "true" | "false" => {
                 return Ok(Node {
                     at,
+                    end: self.at,
                     value: Value::Bool(name == "true"),
                 });
             }
@@ -182,19 +193,23 @@ impl<'t> Reader<'_, '_, 't> {
                 };
                 return Ok(Node {
                     at,
+                    end: self.at,
                     value: Value::Number(number),
                 });
             }
             "None" => {
                 return Ok(Node {
                     at,
+                    end: self.at,
                     value: Value::Nothing,
                 });
             }
             _ => {}
         }
+        let mut bare_end = Some(self.at);
         self.space(false)?;
         let body = if self.peek() == Some('(') {
+            bare_end = None;
             if depth >= DEEPEST {
                 return self.value(depth);
             }
@@ -209,6 +224,7 @@ impl<'t> Reader<'_, '_, 't> {
             }
             body => Ok(Node {
                 at,
+                end: bare_end.unwrap_or(0),
                 value: Value::Struct(Some(name.to_owned()), body),
             }),
         }

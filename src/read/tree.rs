@@ -1,9 +1,10 @@
 //! The tree of a file: values, each with its place in the text.
 
-/// A value and where it begins in the text \[byte\].
+/// A value, where it begins in the text and where that which is behind it begins \[byte\].
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Node {
     pub(super) at: usize,
+    pub(super) end: usize,
     pub(super) value: Value,
 }
 
@@ -43,6 +44,60 @@ pub(super) struct Field {
     pub(super) name: String,
     pub(super) at: usize,
     pub(super) value: Node,
+}
+
+impl Node {
+    /// A value that does not stand in the text as such, but follows from what stands at `at`.
+    pub(super) fn made(at: usize, value: Value) -> Self {
+        Self { at, end: at, value }
+    }
+
+    /// The named fields of a struct.
+    pub(super) fn fields(&self) -> &[Field] {
+        match &self.value {
+            Value::Struct(_, Body::Fields(fields)) => fields,
+            _ => &[],
+        }
+    }
+
+    /// The value of a named field.
+    pub(super) fn field(&self, name: &str) -> Option<&Self> {
+        let named = self.fields().iter().find(|field| field.name == name);
+        named.map(|field| &field.value)
+    }
+
+    /// The items of a list, or of values in parentheses.
+    pub(super) fn items(&self) -> &[Self] {
+        match &self.value {
+            Value::List(items) | Value::Struct(_, Body::Items(items)) => items,
+            _ => &[],
+        }
+    }
+
+    /// A text.
+    pub(super) fn text(&self) -> Option<&str> {
+        match &self.value {
+            Value::Text(text) => Some(text),
+            _ => None,
+        }
+    }
+
+    /// The name before the parentheses.
+    pub(super) fn kind(&self) -> &str {
+        match &self.value {
+            Value::Struct(Some(kind), _) => kind,
+            _ => "",
+        }
+    }
+
+    /// The entry of a map by its name.
+    pub(super) fn entry(&self, name: &str) -> Option<(&Self, &Self)> {
+        let Value::Map(pairs) = &self.value else {
+            return None;
+        };
+        let named = pairs.iter().find(|(key, _)| key.text() == Some(name));
+        named.map(|(key, value)| (key, value))
+    }
 }
 
 impl Value {

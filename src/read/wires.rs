@@ -127,20 +127,9 @@ fn wire(reading: &mut Reading<'_>, name: &str, node: &Node) -> Option<Wire> {
             let outside = reading.quantity(node, "outside", Kind::Length, Accepts::Positive)?;
             Some((outside, node.at))
         });
-    let class = fields.get("class").and_then(|node| {
-        use InsulationClass as Class;
-        let classes = [
-            ("A", Class::A),
-            ("B", Class::B),
-            ("C", Class::C),
-            ("D", Class::D),
-            ("E", Class::E),
-            ("F", Class::F),
-            ("G", Class::G),
-            ("H", Class::H),
-        ];
-        reading.choice(node, "class", &classes)
-    });
+    let class = fields
+        .get("class")
+        .and_then(|node| reading.choice(node, "class", &CLASSES));
     let safety = fields
         .get("safety")
         .and_then(|node| reading.flag(node, "safety"));
@@ -171,6 +160,54 @@ fn wire(reading: &mut Reading<'_>, name: &str, node: &Node) -> Option<Wire> {
         current,
     })
 }
+
+/// A wire with some of its fields replaced.
+pub(super) fn rewired(reading: &mut Reading<'_>, fields: &Fields<'_>, old: &Wire) -> Option<Wire> {
+    let mut new = old.clone();
+    if let Some(node) = fields.get("size") {
+        new.area = reading.quantity(node, "size", Kind::Area, Accepts::Positive)?;
+    }
+    if let Some(node) = fields.get("strands") {
+        new.strands = reading.count(node, "strands")?;
+    }
+    if let Some(node) = fields.get("outside") {
+        new.outside = reading.quantity(node, "outside", Kind::Length, Accepts::Positive)?;
+    }
+    if let Some(node) = fields.get("class") {
+        new.class = Some(reading.choice(node, "class", &CLASSES)?);
+    }
+    if let Some(node) = fields.get("safety") {
+        new.safety = reading.flag(node, "safety")?;
+    }
+    if let Some(node) = fields.get("current") {
+        let current = reading.quantity(node, "current", Kind::Current, Accepts::NotNegative)?;
+        new.current = Some(current);
+    }
+    if new.area > std::f64::consts::FRAC_PI_4 * new.outside * new.outside {
+        reading.notes.fault(
+            fields.at,
+            format!(
+                "the new wire \"{}\" would be thinner outside than its copper",
+                old.name
+            ),
+            "give both `size` and `outside` of the new wire",
+        );
+        return None;
+    }
+    Some(new)
+}
+
+/// Temperature classes by their letter.
+const CLASSES: [(&str, InsulationClass); 8] = [
+    ("A", InsulationClass::A),
+    ("B", InsulationClass::B),
+    ("C", InsulationClass::C),
+    ("D", InsulationClass::D),
+    ("E", InsulationClass::E),
+    ("F", InsulationClass::F),
+    ("G", InsulationClass::G),
+    ("H", InsulationClass::H),
+];
 
 /// A branch's cover: `(kind, wall, rated)`.
 pub(super) fn cover(reading: &mut Reading<'_>, node: &Node) -> Option<Cover> {

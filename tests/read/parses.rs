@@ -7,7 +7,7 @@ use neckloom::harness::{FixingKind, InsulationClass, LengthRule};
 use neckloom::machine::{BodyId, Edge, Fluid, Joint};
 use neckloom::quantity::awg_area;
 use neckloom::read::{route_file, route_text};
-use neckloom::route::{LimitValue, Route};
+use neckloom::route::{LimitValue, Route, Step, What};
 
 fn near(a: f64, b: f64) -> bool {
     (a - b).abs() < 1e-12 * (1.0 + b.abs())
@@ -87,8 +87,11 @@ fn every_field_of_the_format() {
 
     assert_eq!(route.limits[0].key, "bend radius moving");
     assert_eq!(route.limits[0].value, LimitValue::Diameters(10.0));
-    assert_eq!(route.changes[0].moves[0].0, "seat");
-    assert!(near(route.changes[0].moves[0].1.z, -0.025));
+    let Step::Move { what, by } = &route.changes[0].steps[0] else {
+        panic!("{:?}", route.changes);
+    };
+    assert_eq!(*what, What::Body("seat".to_owned()));
+    assert!(near(by.z, -0.025));
     assert_eq!(route.assumed, [""; 0]);
     assert_eq!(route.warnings, [""; 0]);
 }
