@@ -62,7 +62,9 @@ impl Estimate {
 
 fn of_options(command: &Estimate, units: Units) -> Result<Readings, Failure> {
     let one = |name: &str, text: &Option<String>, kind| {
-        text.as_deref().map(|text| value(name, text, kind, units)).transpose()
+        text.as_deref()
+            .map(|text| value(name, text, kind, units))
+            .transpose()
     };
     let two = |name: &str, texts: &[String]| -> Result<Option<Change>, Failure> {
         let [old, new] = texts else { return Ok(None) };
@@ -153,7 +155,11 @@ fn questions(units: Units) -> Result<Readings, Failure> {
             ask("Slack straight ahead", "--spare-straight", length)?,
             ask("Slack at full right", "--spare-right", length)?,
         ],
-        length: ask("Length of the lead between the two ties, with string", "--length", length)?,
+        length: ask(
+            "Length of the lead between the two ties, with string",
+            "--length",
+            length,
+        )?,
         ..Readings::default()
     };
     let mut change = |what: &str, name: &str| -> Result<Option<Change>, Failure> {
@@ -161,15 +167,26 @@ fn questions(units: Units) -> Result<Readings, Failure> {
             return Ok(None);
         };
         let new = ask(&format!("{what} of the new bars"), name, length)?;
-        Ok(Some(Change { old, new: new.unwrap_or(old) }))
+        Ok(Some(Change {
+            old,
+            new: new.unwrap_or(old),
+        }))
     };
     readings.rise = change("Rise (clamp up to grip)", "--rise")?;
     readings.pullback = change("Pullback (clamp back to grip end)", "--pullback")?;
     readings.width = change("Width (end to end)", "--width")?;
-    readings.out = ask("From the bars' middle out to the tie on them", "--tie-out", length)?;
+    readings.out = ask(
+        "From the bars' middle out to the tie on them",
+        "--tie-out",
+        length,
+    )?;
     readings.diameter = ask("Diameter of the lead", "--diameter", length)?;
-    readings.lock = ask("Angle from straight ahead to a stop, in degrees", "--lock", Kind::Angle)?
-        .map(|angle| [angle; 2]);
+    readings.lock = ask(
+        "Angle from straight ahead to a stop, in degrees",
+        "--lock",
+        Kind::Angle,
+    )?
+    .map(|angle| [angle; 2]);
     writeln!(out)?;
     Ok(readings)
 }
@@ -303,9 +320,16 @@ fn tell(
     for fact in facts {
         paper.plain("", &fact)?;
     }
-    let repeat = found.readings.iter().find(|share| share.reading == found.repeat);
+    let repeat = found
+        .readings
+        .iter()
+        .find(|share| share.reading == found.repeat);
     let repeat = repeat.map_or_else(String::new, |share| {
-        let verb = if share.read.is_some() { "Repeat" } else { "Measure" };
+        let verb = if share.read.is_some() {
+            "Repeat"
+        } else {
+            "Measure"
+        };
         format!(
             "{verb} first: {} (takes {:.0} % of the doubt away).",
             share.reading.in_words(),

@@ -10,6 +10,7 @@ use crate::advise::lengthen::{
 };
 use crate::check::{CAUTIONS, Finding, Verdict, assumed, rounded, warnings};
 use crate::quantity::{Accepts, Kind, LengthUnit, Units, parse};
+use crate::read::edited_text;
 use crate::rod;
 use crate::route::Route;
 
@@ -17,7 +18,7 @@ use super::arguments::{JoinChoice, Lengthen, Shared};
 use super::failure::Failure;
 use super::progress::Progress;
 use super::terminal::Paper;
-use super::{files, read_route};
+use super::{files, read_route, with_change};
 
 /// Exit status where some limit is still broken.
 const STILL_OVER: u8 = 1;
@@ -38,7 +39,10 @@ struct Told<'a> {
 
 pub(super) fn run(command: &Lengthen, shared: &Shared) -> Result<u8, Failure> {
     let units = shared.units();
-    let route = read_route(&command.checking.route)?;
+    let mut route = read_route(&command.checking.route)?;
+    if let Some(name) = &command.change {
+        route = with_change(&route, name)?;
+    }
     let step = match &command.step {
         Some(text) => step_of(text, units)?,
         None if units.length == LengthUnit::Inch => 0.0127,
@@ -81,7 +85,13 @@ pub(super) fn run(command: &Lengthen, shared: &Shared) -> Result<u8, Failure> {
         let mut paper = Paper::of_terminal(units);
         tell(&mut paper, &told, units, shared.quiet)?;
     }
-    let _ = files::replace;
+    if let Some(output) = &command.output {
+        let text = std::fs::read_to_string(&command.checking.route)?;
+        let file = command.checking.route.display().to_string();
+        let edited = edited_text(&text, &file, &done.route)
+            .map_err(|error| Failure::Readings(format!("{}: {error}", output.display())))?;
+        files::replace(output, edited.as_bytes())?;
+    }
     Ok(status(&done))
 }
 
@@ -110,8 +120,12 @@ fn step_of(text: &str, units: Units) -> Result<f64, Failure> {
         (true, LengthUnit::Mm) => " mm",
         (true, LengthUnit::Inch) => " in",
     };
-    let step = parse(&format!("{}{unit}", text.trim()), Kind::Length, Accepts::Positive)
-        .map_err(|error| Failure::Readings(format!("--step: {error}\n    {}", error.cure())))?;
+    let step = parse(
+        &format!("{}{unit}", text.trim()),
+        Kind::Length,
+        Accepts::Positive,
+    )
+    .map_err(|error| Failure::Readings(format!("--step: {error}\n    {}", error.cure())))?;
     if (0.000_5..=0.2).contains(&step) {
         Ok(step)
     } else {
@@ -145,7 +159,10 @@ fn report(told: &Told<'_>) -> Value {
     let mm = |metres: f64| 1e3 * metres;
     let branch = |id: crate::harness::BranchId| route.branches[id.0].name.clone();
     let shorts = |findings: &[Finding]| -> Vec<Value> {
-        findings.iter().map(|finding| short(finding, route)).collect()
+        findings
+            .iter()
+            .map(|finding| short(finding, route))
+            .collect()
     };
     let verdict = match done.findings.findings.iter().map(|f| f.verdict).max() {
         Some(Verdict::Over) => "over",
@@ -172,8 +189,11 @@ fn report(told: &Told<'_>) -> Value {
             "number": cut.number,
             "branch": branch(cut.branch),
             "size_mm2": cut.area * 1e6,
+            "colour": cut.marks.colour,
             "from": cut.between[0],
             "to": cut.between[1],
+            "from_cavity": cut.marks.from,
+            "to_cavity": cut.marks.to,
             "add_mm": mm(cut.add),
             "finished_mm": mm(cut.finished),
             "cut_mm": mm(cut.cut),
@@ -248,7 +268,11 @@ fn tell(paper: &mut Paper, told: &Told<'_>, units: Units, quiet: bool) -> Result
         (_, true) => "No length cures what is wrong here; see below what does.".to_owned(),
         _ if done.uncured.is_empty() && done.harmed.is_empty() => format!(
             "Lengthen {}: then every limit that length can cure holds at 95 %, with nothing else harmed.",
-            if spans.len() == 1 { "one span".to_owned() } else { format!("{} spans", spans.len()) }
+            if spans.len() == 1 {
+                "one span".to_owned()
+            } else {
+                format!("{} spans", spans.len())
+            }
         ),
         _ => "Lengthen as follows; not all is cured by it.".to_owned(),
     };
@@ -267,7 +291,10 @@ fn tell(paper: &mut Paper, told: &Told<'_>, units: Units, quiet: bool) -> Result
             .collect()
     };
     paper.list("What no length cures", &told_of(&done.uncured))?;
-    paper.list("What the length harms: guide the span, or add a fixing", &told_of(&done.harmed))?;
+    paper.list(
+        "What the length harms: guide the span, or add a fixing",
+        &told_of(&done.harmed),
+    )?;
     let cut: Vec<String> = told
         .cuts
         .iter()
@@ -286,7 +313,10 @@ fn tell(paper: &mut Paper, told: &Told<'_>, units: Units, quiet: bool) -> Result
             )
         })
         .collect();
-    paper.list("Cut, where a conductor is made anew (two re-terminations kept at each connector)", &cut)?;
+    paper.list(
+        "Cut, where a conductor is made anew (two re-terminations kept at each connector)",
+        &cut,
+    )?;
     let joined: Vec<String> = told
         .splices
         .iter()
@@ -297,17 +327,32 @@ fn tell(paper: &mut Paper, told: &Told<'_>, units: Units, quiet: bool) -> Result
                 number(splice.number),
                 show(splice.at),
                 show(splice.from.1.abs()),
-                if splice.from.1 < 0.0 { "before" } else { "after" },
+                if splice.from.1 < 0.0 {
+                    "before"
+                } else {
+                    "after"
+                },
                 splice.from.0,
                 show(splice.piece_cut),
-                if splice.onward { "the far end" } else { "the beginning" },
+                if splice.onward {
+                    "the far end"
+                } else {
+                    "the beginning"
+                },
                 splice.join.in_words(),
                 show(splice.sleeve)
             )
         })
-        .chain(told.none.iter().map(|none| format!("{}: none; {}", none.wire, none.why)))
+        .chain(
+            told.none
+                .iter()
+                .map(|none| format!("{}: none; {}", none.wire, none.why)),
+        )
         .collect();
-    paper.list("Or join: one splice a conductor, nothing joined in what moves", &joined)?;
+    paper.list(
+        "Or join: one splice a conductor, nothing joined in what moves",
+        &joined,
+    )?;
     let dropped: Vec<String> = told
         .drops
         .iter()
@@ -332,5 +377,9 @@ fn tell(paper: &mut Paper, told: &Told<'_>, units: Units, quiet: bool) -> Result
 }
 
 fn number(number: usize) -> String {
-    if number == 0 { String::new() } else { format!(" no. {number}") }
+    if number == 0 {
+        String::new()
+    } else {
+        format!(" no. {number}")
+    }
 }

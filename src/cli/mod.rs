@@ -111,6 +111,28 @@ fn checked(route: &Route, checking: &Checking, shared: &Shared) -> Checked {
     Checked { solution, findings }
 }
 
+/// The route with a named change made to it.
+fn with_change(route: &Route, name: &str) -> Result<Route, Failure> {
+    let found = route.changes.iter().find(|change| change.name == name);
+    let Some(change) = found else {
+        let names: Vec<String> = route
+            .changes
+            .iter()
+            .map(|c| format!("\"{}\"", c.name))
+            .collect();
+        let cure = match names.len() {
+            0 => "the route file names no changes; write one in its field `changes`".to_owned(),
+            _ => format!("the route file names {}", names.join(", ")),
+        };
+        return Err(Failure::Readings(format!(
+            "there is no change \"{name}\"\n    {cure}"
+        )));
+    };
+    route.changed(change, 1.0).map_err(|error| {
+        Failure::Readings(format!("the change \"{name}\" cannot be made: {error}"))
+    })
+}
+
 fn read_route(path: &Path) -> Result<Route, Failure> {
     Ok(crate::read::route_file(path)?)
 }

@@ -4,7 +4,8 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use crate::advise::lengthen::{
-    Join, Options as Lengthening, SpliceRules, cuts, drops, is_about_length, lengthen, splices,
+    Join, Options as Lengthening, SpliceRules, cuts, drops, is_about_length, lengthen_checked,
+    splices,
 };
 use crate::check::{Verdict, exit_status};
 use crate::draw::bench::{Bench, Options, Paper, Results, Table, Work, pages, pdf, svg, tables};
@@ -14,7 +15,7 @@ use crate::rod;
 
 use super::arguments::{JoinChoice, PaperChoice, Shared, SheetPages};
 use super::failure::Failure;
-use super::{Checked, checked, files, read_route};
+use super::{Checked, checked, files, read_route, with_change};
 
 /// Pixels across a page as PNG: 200 dots an inch on A4.
 const PNG_WIDTH: u32 = 2339;
@@ -29,33 +30,57 @@ pub(super) fn run(command: &SheetPages, shared: &Shared) -> Result<u8, Failure> 
         PathBuf::from(name)
     });
     let kind = Kind::of(&output)?;
-    let route = read_route(&command.checking.route)?;
+    let original = read_route(&command.checking.route)?;
     let units = shared.units();
+    let (route, stock) = match &command.change {
+        Some(name) => {
+            let changed = with_change(&original, name)?;
+            let stock = checked(&original, &command.checking, shared);
+            (changed, Some(stock))
+        }
+        None => (original.clone(), None),
+    };
     let Checked { solution, findings } = checked(&route, &command.checking, shared);
     let calls = findings
         .findings
         .iter()
         .any(|finding| finding.verdict > Verdict::Within && is_about_length(finding));
     let lengthening = Lengthening {
-        step: if units.length == LengthUnit::Inch { 0.0127 } else { 0.010 },
+        step: if units.length == LengthUnit::Inch {
+            0.0127
+        } else {
+            0.010
+        },
         units,
         settings: rod::Settings::default(),
         spread: !command.checking.no_spread,
     };
     let done = (calls && !command.as_is).then(|| {
-        let _progress = super::progress::Progress::new(shared.quiet, "trying lengths until every limit holds");
-        lengthen(&route, &lengthening)
+        let _progress =
+            super::progress::Progress::new(shared.quiet, "trying lengths until every limit holds");
+        lengthen_checked(&route, solution.clone(), findings.clone(), &lengthening)
     });
     let done = done.filter(|done| !done.adds.is_empty());
     let join = match command.join {
         JoinChoice::Crimp => Join::Crimp,
         JoinChoice::SolderSleeve => Join::SolderSleeve,
     };
-    let cut = done.as_ref().map_or_else(Vec::new, |d| cuts(&d.route, &d.solution, &d.adds));
+    let cut = done
+        .as_ref()
+        .map_or_else(Vec::new, |d| cuts(&d.route, &d.solution, &d.adds));
     let (joined, none) = done.as_ref().map_or_else(Default::default, |d| {
-        splices(&d.route, &d.solution, &d.adds, &cut, join, &SpliceRules::default())
+        splices(
+            &d.route,
+            &d.solution,
+            &d.adds,
+            &cut,
+            join,
+            &SpliceRules::default(),
+        )
     });
-    let dropped = done.as_ref().map_or_else(Vec::new, |d| drops(&d.route, &d.solution, &d.adds));
+    let dropped = done
+        .as_ref()
+        .map_or_else(Vec::new, |d| drops(&d.route, &d.solution, &d.adds));
     let work = done.as_ref().map(|done| Work {
         done,
         cuts: &cut,
@@ -63,14 +88,25 @@ pub(super) fn run(command: &SheetPages, shared: &Shared) -> Result<u8, Failure> 
         none: &none,
         drops: &dropped,
     });
-    let as_read = Results { route: &route, solution: &solution, findings: &findings };
+    let as_read = Results {
+        route: &route,
+        solution: &solution,
+        findings: &findings,
+    };
     let bench = Bench {
         after: done.as_ref().map_or(as_read, |done| Results {
             route: &done.route,
             solution: &done.solution,
             findings: &done.findings,
         }),
-        before: done.as_ref().map(|_| as_read),
+        before: match &stock {
+            Some(stock) => Some(Results {
+                route: &original,
+                solution: &stock.solution,
+                findings: &stock.findings,
+            }),
+            None => done.as_ref().map(|_| as_read),
+        },
         change: command.change.as_deref(),
         work: work.as_ref(),
         options: Options {
@@ -90,7 +126,10 @@ pub(super) fn run(command: &SheetPages, shared: &Shared) -> Result<u8, Failure> 
             .iter()
             .map(|table| Ok((format!("{}.csv", table.stem), csv_of(table)?)))
             .collect::<Result<_, Failure>>()?;
-        let named: Vec<(&str, Vec<u8>)> = of.iter().map(|(name, bytes)| (name.as_str(), bytes.clone())).collect();
+        let named: Vec<(&str, Vec<u8>)> = of
+            .iter()
+            .map(|(name, bytes)| (name.as_str(), bytes.clone()))
+            .collect();
         written.extend(files::replace_all(folder, &named)?);
     }
     if !shared.quiet {
@@ -130,13 +169,21 @@ fn write_pages(bench: &Bench<'_>, output: &Path, kind: Kind) -> Result<Vec<PathB
         files::replace(output, &pdf(&pages))?;
         return Ok(vec![output.to_owned()]);
     }
-    let stem = output.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let stem = output
+        .file_stem()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned();
     let ending = if kind == Kind::Svg { "svg" } else { "png" };
     let wide = pages.len().to_string().len();
     let mut written = Vec::new();
     for (index, page) in pages.iter().enumerate() {
         let drawn = svg(page);
-        let bytes = if kind == Kind::Svg { drawn.into_bytes() } else { png(&drawn, PNG_WIDTH)? };
+        let bytes = if kind == Kind::Svg {
+            drawn.into_bytes()
+        } else {
+            png(&drawn, PNG_WIDTH)?
+        };
         let path = output.with_file_name(format!("{stem}-{:0wide$}.{ending}", index + 1));
         files::replace(&path, &bytes)?;
         written.push(path);
@@ -151,5 +198,7 @@ fn csv_of(table: &Table) -> Result<Vec<u8>, Failure> {
     for row in &table.rows {
         writer.write_record(row).map_err(wrong)?;
     }
-    writer.into_inner().map_err(|error| Failure::Print(std::io::Error::other(error.to_string())))
+    writer
+        .into_inner()
+        .map_err(|error| Failure::Print(std::io::Error::other(error.to_string())))
 }

@@ -7,7 +7,9 @@
 use std::collections::BTreeMap;
 
 use miniz_oxide::deflate::compress_to_vec_zlib;
-use pdf_writer::types::{CidFontType, FontFlags, LineCapStyle, LineJoinStyle, SystemInfo, UnicodeCmap};
+use pdf_writer::types::{
+    CidFontType, FontFlags, LineCapStyle, LineJoinStyle, SystemInfo, UnicodeCmap,
+};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
 use skrifa::instance::{LocationRef, Size};
 use skrifa::{FontRef, MetadataProvider};
@@ -52,8 +54,11 @@ pub(crate) fn pdf_of_sheets(sheets: &[Sheet], title: &str) -> Vec<u8> {
     root.finish();
     pdf.document_info(info).title(TextStr(title));
     let count = i32::try_from(pages.len()).unwrap_or(i32::MAX);
-    pdf.pages(tree).kids(pages.iter().map(|p| p[0])).count(count);
-    pdf.ext_graphics(state).non_stroking_alpha(float(Ink::Swept.opacity()));
+    pdf.pages(tree)
+        .kids(pages.iter().map(|p| p[0]))
+        .count(count);
+    pdf.ext_graphics(state)
+        .non_stroking_alpha(float(Ink::Swept.opacity()));
 
     let mut writer = Writer {
         faces: FACES.map(|(_, bytes, _)| FontRef::new(bytes).ok()),
@@ -85,7 +90,10 @@ pub(crate) fn pdf_of_sheets(sheets: &[Sheet], title: &str) -> Vec<u8> {
     pdf.finish()
 }
 
-#[allow(clippy::cast_possible_truncation, reason = "paper needs no more than single precision")]
+#[allow(
+    clippy::cast_possible_truncation,
+    reason = "paper needs no more than single precision"
+)]
 fn float(x: f64) -> f32 {
     if x.is_finite() { x as f32 } else { 0.0 }
 }
@@ -109,7 +117,9 @@ impl Writer<'_> {
         for mark in &sheet.marks {
             self.mark(mark);
         }
-        std::mem::replace(&mut self.content, Content::new()).finish().into_vec()
+        std::mem::replace(&mut self.content, Content::new())
+            .finish()
+            .into_vec()
     }
 
     fn mark(&mut self, mark: &Mark) {
@@ -139,7 +149,9 @@ impl Writer<'_> {
         let mut any = false;
         let paint = self.pens(figure.stroke.as_ref(), figure.fill);
         for contour in &figure.contours {
-            let mut spots = contour.iter().filter(|s| s[0].is_finite() && s[1].is_finite());
+            let mut spots = contour
+                .iter()
+                .filter(|s| s[0].is_finite() && s[1].is_finite());
             let Some(first) = spots.next() else { continue };
             any = true;
             self.content.move_to(float(first[0]), float(first[1]));
@@ -183,7 +195,11 @@ impl Writer<'_> {
             self.content
                 .set_stroke_rgb(r, g, b)
                 .set_line_width(float(stroke.width))
-                .set_line_cap(if round { LineCapStyle::RoundCap } else { LineCapStyle::ButtCap })
+                .set_line_cap(if round {
+                    LineCapStyle::RoundCap
+                } else {
+                    LineCapStyle::ButtCap
+                })
                 .set_dash_pattern(stroke.dashes().into_iter().map(float), 0.0);
         }
         if let Some(fill) = fill {
@@ -209,11 +225,16 @@ impl Writer<'_> {
 
     fn line(&mut self, line: &Line) {
         let index = usize::from(line.bold);
-        let Some(face) = &self.faces[index] else { return };
+        let Some(face) = &self.faces[index] else {
+            return;
+        };
         let letters = face.charmap();
         let mut codes = Vec::new();
         for c in line.text.chars() {
-            let glyph = letters.map(c).and_then(|g| u16::try_from(g.to_u32()).ok()).unwrap_or(0);
+            let glyph = letters
+                .map(c)
+                .and_then(|g| u16::try_from(g.to_u32()).ok())
+                .unwrap_or(0);
             if glyph != 0 {
                 self.used[index].entry(glyph).or_insert(c);
             }
@@ -287,7 +308,9 @@ fn font(pdf: &mut Pdf, index: usize, refs: [Ref; 5], writer: &Writer<'_>) {
         let advance = face.glyph_metrics(Size::new(1000.0), LocationRef::default());
         let mut widths = cid.widths();
         for &glyph in std::iter::once(&0).chain(writer.used[index].keys()) {
-            let width = advance.advance_width(skrifa::GlyphId::from(glyph)).unwrap_or(1000.0);
+            let width = advance
+                .advance_width(skrifa::GlyphId::from(glyph))
+                .unwrap_or(1000.0);
             widths.same(glyph, glyph, width);
         }
         widths.finish();
@@ -296,7 +319,9 @@ fn font(pdf: &mut Pdf, index: usize, refs: [Ref; 5], writer: &Writer<'_>) {
     let of = writer.faces[index]
         .as_ref()
         .map(|face| face.metrics(Size::new(1000.0), LocationRef::default()));
-    let (up, down) = of.as_ref().map_or((740.0, -220.0), |m| (m.ascent, m.descent));
+    let (up, down) = of
+        .as_ref()
+        .map_or((740.0, -220.0), |m| (m.ascent, m.descent));
     let capital = of.as_ref().and_then(|m| m.cap_height).unwrap_or(700.0);
     let bounds = of.as_ref().and_then(|m| m.bounds);
     let (left, right) = bounds.map_or((-200.0, 1200.0), |b| (b.x_min, b.x_max));
@@ -313,12 +338,17 @@ fn font(pdf: &mut Pdf, index: usize, refs: [Ref; 5], writer: &Writer<'_>) {
     let packed = compress_to_vec_zlib(bytes, LEVEL);
     let mut stream = pdf.stream(file, &packed);
     stream.filter(Filter::FlateDecode);
-    stream.pair(Name(b"Length1"), i32::try_from(bytes.len()).unwrap_or(i32::MAX));
+    stream.pair(
+        Name(b"Length1"),
+        i32::try_from(bytes.len()).unwrap_or(i32::MAX),
+    );
     stream.finish();
     let mut map = UnicodeCmap::<u16>::new(Name(b"Letters"), system);
     for (&glyph, &c) in &writer.used[index] {
         map.pair(glyph, c);
     }
     let map = map.finish();
-    pdf.cmap(back, map.as_slice()).name(Name(b"Letters")).system_info(system);
+    pdf.cmap(back, map.as_slice())
+        .name(Name(b"Letters"))
+        .system_info(system);
 }

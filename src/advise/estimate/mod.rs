@@ -149,10 +149,7 @@ pub fn estimate(
     } else {
         Answer::CannotTell
     };
-    let between = (
-        found.spare.quantile(1.0 - SURE),
-        found.spare.quantile(SURE),
-    );
+    let between = (found.spare.quantile(1.0 - SURE), found.spare.quantile(SURE));
     let after = model.after(&found.mode);
     let (from, to) = model.stops(&found.mode);
     let (longest, tightest) = after.longest(from, to);

@@ -71,27 +71,44 @@ impl Model {
         };
         let half = 0.5 * readings.width.map_or(COMMON_BARS[2], |width| width.old);
         let reach = (half - GRIP).max(0.05);
-        let out = readings.out.map_or((0.6 * reach, 0.4 * reach), |out| (out, OUT_SD));
+        let out = readings
+            .out
+            .map_or((0.6 * reach, 0.4 * reach), |out| (out, OUT_SD));
         let share = (out.0 / reach).min(1.0);
         let rise = readings.rise.map_or(COMMON_BARS[0], |rise| rise.old);
-        let pullback = readings.pullback.map_or(COMMON_BARS[1], |pullback| pullback.old);
+        let pullback = readings
+            .pullback
+            .map_or(COMMON_BARS[1], |pullback| pullback.old);
         for (i, at) in FRAME_TIE_AT.into_iter().enumerate() {
             set(FRAME_TIE + i, at);
         }
         let [ahead, above] = BARS_CLAMP;
         // Where the tie is along the bars says how far back and up it is.
-        let along = if readings.out.is_some() { 0.0 } else { out.1 / reach };
+        let along = if readings.out.is_some() {
+            0.0
+        } else {
+            out.1 / reach
+        };
         let back_error = ahead.1.hypot(along * pullback);
         let up_error = above.1.hypot(0.5 * along * rise);
         set(BARS_TIE, (ahead.0 - 0.7 * share * pullback, back_error));
         set(BARS_TIE + 1, (side * out.0, out.1));
         set(BARS_TIE + 2, (above.0 + share * rise, up_error));
         // A measured length is a reading; before it, nothing is known of it.
-        set(LENGTH, (readings.length.unwrap_or(USUAL_LENGTH.0), USUAL_LENGTH.1));
+        set(
+            LENGTH,
+            (readings.length.unwrap_or(USUAL_LENGTH.0), USUAL_LENGTH.1),
+        );
         for i in 0..2 {
-            set(LOCK + i, readings.lock.map_or(USUAL_LOCK, |lock| (lock[i], ANGLE_SD)));
+            set(
+                LOCK + i,
+                readings.lock.map_or(USUAL_LOCK, |lock| (lock[i], ANGLE_SD)),
+            );
         }
-        set(RAKE, readings.rake.map_or(USUAL_RAKE, |rake| (rake, ANGLE_SD)));
+        set(
+            RAKE,
+            readings.rake.map_or(USUAL_RAKE, |rake| (rake, ANGLE_SD)),
+        );
         let [up, back, outward] = readings.changes();
         // Old and new are each off by as much; half the width by half.
         let both = |given: bool, share: f64| {
@@ -102,7 +119,12 @@ impl Model {
         set(BACK, (back, both(readings.pullback.is_some(), 1.0)));
         set(OUTWARD, (outward, both(readings.width.is_some(), 0.5)));
         set(ROLL, (0.0, ROLL_SD));
-        Self { mean, sd, reach, side }
+        Self {
+            mean,
+            sd,
+            reach,
+            side,
+        }
     }
 
     fn values(&self, state: &State) -> State {
@@ -240,7 +262,9 @@ impl Model {
             ));
         }
         if readings.diameter.is_none() {
-            assumed.push("no limit of bends is told, since the lead's diameter was not given".to_owned());
+            assumed.push(
+                "no limit of bends is told, since the lead's diameter was not given".to_owned(),
+            );
         }
         assumed
     }

@@ -7,9 +7,9 @@
 
 use nalgebra::{Cholesky, SMatrix};
 
+use super::Share;
 use super::model::{Model, State, UNKNOWNS};
 use super::readings::{Reading, Readings};
-use super::Share;
 
 type Square = SMatrix<f64, UNKNOWNS, UNKNOWNS>;
 
@@ -55,7 +55,10 @@ impl Samples {
 
     pub(super) fn sd(&self) -> f64 {
         let mean = self.mean();
-        let squares = self.of.iter().map(|(value, weight)| weight * (value - mean).powi(2));
+        let squares = self
+            .of
+            .iter()
+            .map(|(value, weight)| weight * (value - mean).powi(2));
         squares.sum::<f64>().sqrt()
     }
 
@@ -189,10 +192,16 @@ impl Problem<'_> {
             let state = mode + step;
             // Density wanted over density drawn, both up to a factor.
             let drawn = (step.transpose() * normal * step)[0] / (WIDER * WIDER);
-            let weight = (-0.5 * (self.cost(&state) - least) + 0.5 * drawn).min(30.0).exp();
+            let weight = (-0.5 * (self.cost(&state) - least) + 0.5 * drawn)
+                .min(30.0)
+                .exp();
             (self.model.spare(&state), weight)
         });
-        Samples::new(drawn.filter(|(value, weight)| value.is_finite() && weight.is_finite()).collect())
+        Samples::new(
+            drawn
+                .filter(|(value, weight)| value.is_finite() && weight.is_finite())
+                .collect(),
+        )
     }
 
     /// What repeating each reading once would take of the variance of the slack (first order).
@@ -222,7 +231,10 @@ impl Problem<'_> {
         }
         let unknowns = [
             (Reading::Rise, readings.rise.map(|change| change.by())),
-            (Reading::Pullback, readings.pullback.map(|change| change.by())),
+            (
+                Reading::Pullback,
+                readings.pullback.map(|change| change.by()),
+            ),
             (Reading::Width, readings.width.map(|change| change.by())),
             (Reading::Lock(0), readings.lock.map(|lock| lock[0])),
             (Reading::Lock(1), readings.lock.map(|lock| lock[1])),

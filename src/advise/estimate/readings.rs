@@ -142,10 +142,15 @@ pub enum ReadingsError {
         angle: f64,
     },
     /// The tie beyond the bars' end.
-    #[error("the tie on the bars is farther out than the bars reach\n    check its distance from the middle, and the width")]
+    #[error(
+        "the tie on the bars is farther out than the bars reach\n    check its distance from the middle, and the width"
+    )]
     BeyondTheBars,
     /// A length out of all measure.
-    #[error("{name} of {:.2} m cannot be\n    check the number and its unit", value)]
+    #[error(
+        "{name} of {:.2} m cannot be\n    check the number and its unit",
+        value
+    )]
     OutOfMeasure {
         /// What it is.
         name: &'static str,
@@ -222,7 +227,10 @@ impl Readings {
                 return Err(ReadingsError::Lock { angle });
             }
         }
-        if let Some(angle) = self.rake.filter(|rake| !(0.0..=60.0).contains(&rake.to_degrees())) {
+        if let Some(angle) = self
+            .rake
+            .filter(|rake| !(0.0..=60.0).contains(&rake.to_degrees()))
+        {
             return Err(ReadingsError::Rake { angle });
         }
         if let (Some(out), Some(width)) = (self.out, self.width)

@@ -1,6 +1,6 @@
 //! The cut list: every conductor of a branch that grows, as long as it must be when it is made anew.
 
-use crate::harness::{BranchId, FixingKind};
+use crate::harness::{BranchId, FixingKind, WireMarks};
 use crate::rod::Solution;
 use crate::route::{Route, Span};
 
@@ -21,6 +21,8 @@ pub struct Cut {
     pub area: f64,
     /// Outside diameter \[m\].
     pub outside: f64,
+    /// Colour, and the cavities where it begins and ends, where given.
+    pub marks: WireMarks,
     /// Whether its loss can hurt someone.
     pub safety: bool,
     /// The branch.
@@ -39,24 +41,36 @@ pub struct Cut {
 pub fn cuts(route: &Route, solution: &Solution, adds: &[Add]) -> Vec<Cut> {
     let mut rows = Vec::new();
     for (index, branch) in route.branches.iter().enumerate() {
-        let add: f64 = adds.iter().filter(|add| add.branch.0 == index).map(|add| add.by).sum();
+        let add: f64 = adds
+            .iter()
+            .filter(|add| add.branch.0 == index)
+            .map(|add| add.by)
+            .sum();
         if add <= 0.0 {
             continue;
         }
         let finished = solution.branches[index].spans.last().map_or(0.0, Span::end);
         let ends = [branch.lay.first(), branch.lay.last()].map(|end| end.map(|lay| &lay.fixing));
         // At a breakout the conductor goes on.
-        let terminated = ends.iter().flatten().filter(|end| end.kind != FixingKind::Breakout);
+        let terminated = ends
+            .iter()
+            .flatten()
+            .filter(|end| end.kind != FixingKind::Breakout);
         let kept = RETERMINATION * terminated.count() as f64;
         for (at, wire) in branch.wires.iter().enumerate() {
             let alike = |upto: usize| branch.wires[..upto].iter().filter(|w| *w == wire).count();
-            let number = if alike(branch.wires.len()) > 1 { alike(at) + 1 } else { 0 };
+            let number = if alike(branch.wires.len()) > 1 {
+                alike(at) + 1
+            } else {
+                0
+            };
             let wire = &route.wires[wire.0];
             rows.push(Cut {
                 wire: wire.name.clone(),
                 number,
                 area: wire.area,
                 outside: wire.outside,
+                marks: wire.marks.clone(),
                 safety: wire.safety,
                 branch: BranchId(index),
                 between: ends.map(|end| end.map_or_else(String::new, |end| end.name.clone())),

@@ -59,7 +59,10 @@ pub struct Resistance {
 pub fn ohms_per_metre(area: f64) -> Resistance {
     let size = area * 1e6;
     let same = |other: f64| (size / other - 1.0).abs() < SAME;
-    if let Some((_, ohms)) = GAUGES.iter().find(|(gauge, _)| same(awg_area(*gauge) * 1e6)) {
+    if let Some((_, ohms)) = GAUGES
+        .iter()
+        .find(|(gauge, _)| same(awg_area(*gauge) * 1e6))
+    {
         return Resistance {
             ohms_per_metre: ohms / KFT,
             source: "FAA AC 43.13-1B Table 11-9, greatest at 20 °C",
@@ -107,7 +110,11 @@ pub fn drops(
 ) -> Vec<Drop> {
     let mut rows: Vec<Drop> = Vec::new();
     for (index, branch) in route.branches.iter().enumerate() {
-        let grown: f64 = adds.iter().filter(|a| a.branch.0 == index).map(|a| a.by).sum();
+        let grown: f64 = adds
+            .iter()
+            .filter(|a| a.branch.0 == index)
+            .map(|a| a.by)
+            .sum();
         if grown <= 0.0 {
             continue;
         }
@@ -117,7 +124,9 @@ pub fn drops(
         wires.sort_unstable();
         wires.dedup();
         for wire in wires.iter().map(|wire| &route.wires[wire.0]) {
-            let Some(current) = wire.current else { continue };
+            let Some(current) = wire.current else {
+                continue;
+            };
             let resistance = ohms_per_metre(wire.area);
             let lost = |length: f64| voltage_drop(resistance.ohms_per_metre, length, current);
             rows.push(Drop {

@@ -51,6 +51,16 @@ impl Default for Options {
     }
 }
 
+impl Options {
+    fn checks(&self) -> check::Options {
+        check::Options {
+            spread: self.spread,
+            units: self.units,
+            settings: self.settings,
+        }
+    }
+}
+
 /// What lengthening comes to.
 #[derive(Debug)]
 pub struct Lengthened {
@@ -92,15 +102,22 @@ pub(crate) fn same(a: &Finding, b: &Finding) -> bool {
 /// Finds the least length to add.
 ///
 /// Solves the route once with all its branches at the beginning and at the end, and between them only branches that need
-/// length, some ten times each.
+/// length, a few times each.
 pub fn lengthen(route: &Route, options: &Options) -> Lengthened {
-    let checks = check::Options {
-        spread: options.spread,
-        units: options.units,
-        settings: options.settings,
-    };
+    let checks = options.checks();
     let solution = rod::solve(route, &options.settings);
     let findings = check::check(route, &solution, &checks);
+    lengthen_checked(route, solution, findings, options)
+}
+
+/// The same for a route that is solved and checked already, with the settings and the spread of `options`.
+pub fn lengthen_checked(
+    route: &Route,
+    solution: Solution,
+    findings: Findings,
+    options: &Options,
+) -> Lengthened {
+    let checks = options.checks();
     let asked: Vec<Finding> = findings
         .findings
         .iter()
@@ -115,7 +132,7 @@ pub fn lengthen(route: &Route, options: &Options) -> Lengthened {
     groups.dedup();
     let mut adds: Vec<Add> = groups
         .iter()
-        .flat_map(|group| Trials::new(route, group, &checks, options.step).settle())
+        .flat_map(|group| Trials::new(route, group, &checks, options.step).settle(&findings))
         .collect();
     adds.sort_by_key(|add| (add.branch, add.span));
     if adds.is_empty() {
@@ -132,8 +149,17 @@ pub fn lengthen(route: &Route, options: &Options) -> Lengthened {
     let new = longer(route, &adds);
     let solved = rod::solve(&new, &options.settings);
     let found = check::check(&new, &solved, &checks);
-    let still = |old: &&Finding| found.findings.iter().find(|new| same(old, new) && calls(new));
-    let uncured = asked.iter().filter_map(|old| still(&old)).cloned().collect();
+    let still = |old: &&Finding| {
+        found
+            .findings
+            .iter()
+            .find(|new| same(old, new) && calls(new))
+    };
+    let uncured = asked
+        .iter()
+        .filter_map(|old| still(&old))
+        .cloned()
+        .collect();
     let before = |new: &Finding| findings.findings.iter().find(|old| same(old, new));
     let harmed = found
         .findings

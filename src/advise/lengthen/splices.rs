@@ -108,7 +108,8 @@ pub struct NoSplice {
 }
 
 const SAFETY: &str = "its loss can hurt someone: made anew from end to end, by licensed practice and the maker's manual";
-const NO_ROOM: &str = "no place that is long enough, held still and clear of straps: made anew from end to end";
+const NO_ROOM: &str =
+    "no place that is long enough, held still and clear of straps: made anew from end to end";
 
 /// A place for every conductor of the cut list, and those that get none. `solution` is that of the lengthened route.
 pub fn splices(
@@ -123,7 +124,11 @@ pub fn splices(
     for index in 0..route.branches.len() {
         let branch = BranchId(index);
         let of_branch: Vec<&Cut> = cuts.iter().filter(|cut| cut.branch == branch).collect();
-        let wanted: Vec<&Cut> = of_branch.iter().copied().filter(|cut| !cut.safety).collect();
+        let wanted: Vec<&Cut> = of_branch
+            .iter()
+            .copied()
+            .filter(|cut| !cut.safety)
+            .collect();
         for cut in of_branch.iter().filter(|cut| cut.safety) {
             none.push(NoSplice {
                 wire: cut.wire.clone(),
@@ -151,12 +156,23 @@ pub fn splices(
     (placed, none)
 }
 
-fn splice(route: &Route, solution: &Solution, cut: &Cut, at: f64, onward: bool, join: Join) -> Splice {
+fn splice(
+    route: &Route,
+    solution: &Solution,
+    cut: &Cut,
+    at: f64,
+    onward: bool,
+    join: Join,
+) -> Splice {
     let branch = &route.branches[cut.branch.0];
     let spans = &solution.branches[cut.branch.0].spans;
     let end = spans.last().map_or(0.0, Span::end);
     let piece = if onward { end - at } else { at };
-    let far = if onward { branch.lay.last() } else { branch.lay.first() };
+    let far = if onward {
+        branch.lay.last()
+    } else {
+        branch.lay.first()
+    };
     let terminated = far.is_some_and(|lay| lay.fixing.kind != FixingKind::Breakout);
     let kept = if terminated { RETERMINATION } else { 0.0 };
     let stations = std::iter::once(0.0).chain(spans.iter().map(Span::end));
@@ -193,13 +209,21 @@ fn places(
     count: usize,
 ) -> Vec<(f64, bool)> {
     let spans = &solution.branches[branch.0].spans;
-    let grown = adds.iter().filter(|add| add.branch == branch).map(|add| add.span);
+    let grown = adds
+        .iter()
+        .filter(|add| add.branch == branch)
+        .map(|add| add.span);
     let (first, last) = grown.fold((usize::MAX, 0), |(a, b), span| (a.min(span), b.max(span)));
     let lay = &route.branches[branch.0].lay;
     let half = 0.5 * join.sleeve();
     let side = |before: bool| {
         let still = spans.iter().enumerate().filter(|(index, span)| {
-            !span.moving && if before { *index < first } else { *index > last }
+            !span.moving
+                && if before {
+                    *index < first
+                } else {
+                    *index > last
+                }
         });
         let mut free: Vec<(f64, f64)> = still
             .map(|(index, span)| {
@@ -228,7 +252,9 @@ fn places(
         for (from, to) in free {
             let mut at = if before { to } else { from };
             while found.len() < count && at >= from - 1e-9 && at <= to + 1e-9 {
-                let apart = found.iter().all(|(other, _)| (other - at).abs() >= rules.apart - 1e-9);
+                let apart = found
+                    .iter()
+                    .all(|(other, _)| (other - at).abs() >= rules.apart - 1e-9);
                 if apart {
                     found.push((at, before));
                 }
@@ -238,5 +264,9 @@ fn places(
         found
     };
     let (before, after) = (side(true), side(false));
-    if after.len() > before.len() { after } else { before }
+    if after.len() > before.len() {
+        after
+    } else {
+        before
+    }
 }

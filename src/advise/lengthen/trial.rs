@@ -1,11 +1,14 @@
 //! The search: trials of branches that hang together, in whole steps of length.
+//!
+//! A quick trial solves and checks without the spread, and takes that of the same finding before; when all holds, a full
+//! trial with its own spread has the last word.
 
 use std::collections::BTreeMap;
 
-use crate::check::{self, Finding, Verdict, check as check_all};
+use crate::check::{self, Finding, Findings, Verdict, check as check_all};
 use crate::harness::BranchId;
-use crate::rod::{self, Solution};
-use crate::route::Route;
+use crate::rod;
+use crate::route::{Route, Span};
 
 use super::{Add, calls, is_about_length, longer, same};
 
@@ -18,16 +21,12 @@ const MOST_SHARE: f64 = 0.6;
 const MOST: f64 = 0.25;
 /// Rounds over the findings; far fewer are needed.
 const ROUNDS: usize = 16;
+/// A fixing this near counts as the place of a finding \[m\].
+const BESIDE: f64 = 0.02;
 
 type SpanId = (BranchId, usize);
 /// Whole steps by span.
 type Steps = BTreeMap<SpanId, u32>;
-
-/// A trial's findings about length that call for something, worst first, and the spans of its branches.
-struct Trial {
-    calling: Vec<Finding>,
-    solution: Solution,
-}
 
 /// Trials on a group of branches.
 pub(super) struct Trials<'r> {
@@ -72,38 +71,97 @@ impl<'r> Trials<'r> {
         .collect()
     }
 
-    fn try_out(&self, steps: &Steps) -> Trial {
-        let route = longer(&self.part, &self.adds(steps));
-        let solution = rod::solve(&route, &self.checks.settings);
-        let findings = check_all(&route, &solution, self.checks);
-        let calling = findings.findings.into_iter();
-        Trial {
-            calling: calling.filter(|f| calls(f) && is_about_length(f)).collect(),
-            solution,
-        }
+    /// The findings about length of the group, with their spread where that is asked for.
+    fn full(&self, steps: &Steps) -> Vec<Finding> {
+        self.try_out(steps, self.checks.spread)
     }
 
-    /// The least steps with which every finding that length cures holds.
-    pub(super) fn settle(&self) -> Vec<Add> {
+    /// The same with the spreads that `known` findings have.
+    fn quick(&self, steps: &Steps, known: &[Finding]) -> Vec<Finding> {
+        let mut found = self.try_out(steps, false);
+        for finding in &mut found {
+            let old = known.iter().find(|old| same(old, finding));
+            let Some((old, spread)) = old.and_then(|old| Some((old, old.spread?))) else {
+                continue;
+            };
+            // Of a bend it is the curvature that follows the fixings, so a wider one is less sure.
+            let wider = if finding.measure() == "inside radius" && old.value > 0.0 {
+                (finding.value / old.value).powi(2).clamp(0.1, 10.0)
+            } else {
+                1.0
+            };
+            let spread = spread * wider;
+            let room = if finding.at_most {
+                finding.limit - finding.value
+            } else {
+                finding.value - finding.limit
+            };
+            finding.spread = Some(spread);
+            if finding.verdict == Verdict::Within && room < SURE * spread {
+                finding.verdict = Verdict::Close;
+            }
+        }
+        found
+    }
+
+    fn try_out(&self, steps: &Steps, spread: bool) -> Vec<Finding> {
+        let route = longer(&self.part, &self.adds(steps));
+        let solution = rod::solve(&route, &self.checks.settings);
+        let checks = check::Options {
+            spread,
+            ..*self.checks
+        };
+        let findings = check_all(&route, &solution, &checks).findings.into_iter();
+        findings.filter(is_about_length).collect()
+    }
+
+    /// The least steps with which every finding that length cures holds; `first` are the findings of the whole route.
+    pub(super) fn settle(&self, first: &Findings) -> Vec<Add> {
+        let own = |finding: &Finding| {
+            let branch = self.group.iter().position(|b| *b == finding.branch)?;
+            Some(Finding {
+                branch: BranchId(branch),
+                ..finding.clone()
+            })
+        };
+        let about = first
+            .findings
+            .iter()
+            .filter(|finding| is_about_length(finding));
+        let mut now: Vec<Finding> = about.filter_map(own).collect();
         let mut steps = Steps::new();
-        let mut now = self.try_out(&steps);
         let mut given_up: Vec<Finding> = Vec::new();
+        let mut sure = true;
         for _ in 0..ROUNDS {
             // Slack first: what is taut says nothing yet about how it bends.
-            let open = |finding: &&Finding| !given_up.iter().any(|old| same(old, finding));
+            let open = |f: &&Finding| calls(f) && !given_up.iter().any(|old| same(old, f));
             let next = now
-                .calling
                 .iter()
                 .filter(open)
-                .max_by_key(|finding| finding.check == "elongation")
+                .max_by_key(|f| {
+                    (
+                        f.check == "elongation" && !f.at_most,
+                        f.check == "elongation",
+                    )
+                })
                 .cloned();
-            let Some(finding) = next else { break };
+            let Some(finding) = next else {
+                if sure {
+                    break;
+                }
+                self.spare_steps(&mut steps, &now);
+                now = self.full(&steps);
+                sure = true;
+                continue;
+            };
             match self.cure(&steps, &now, &finding) {
-                Some((better, trial)) => (steps, now) = (better, trial),
+                Some(better) => {
+                    (steps, now) = better;
+                    sure = false;
+                }
                 None => given_up.push(finding),
             }
         }
-        self.spare_steps(&mut steps, &now);
         let back = |add: Add| Add {
             branch: self.group[add.branch.0],
             ..add
@@ -111,9 +169,24 @@ impl<'r> Trials<'r> {
         self.adds(&steps).into_iter().map(back).collect()
     }
 
-    /// More steps in the span of one finding until it holds; `None` where no length does it.
-    fn cure(&self, from: &Steps, now: &Trial, finding: &Finding) -> Option<(Steps, Trial)> {
-        let span = span_of(&now.solution, finding);
+    /// More steps in a span of one finding until it holds; `None` where no length does it.
+    fn cure(
+        &self,
+        from: &Steps,
+        now: &[Finding],
+        finding: &Finding,
+    ) -> Option<(Steps, Vec<Finding>)> {
+        let spans = self.spans_of(from, finding).into_iter();
+        spans.filter_map(|span| self.cure_in(span, from, now, finding)).next()
+    }
+
+    fn cure_in(
+        &self,
+        span: SpanId,
+        from: &Steps,
+        now: &[Finding],
+        finding: &Finding,
+    ) -> Option<(Steps, Vec<Finding>)> {
         let most = self.most[span.0.0][span.1];
         let old = from.get(&span).copied().unwrap_or(0);
         let with = |count: u32| {
@@ -121,88 +194,74 @@ impl<'r> Trials<'r> {
             steps.insert(span, count);
             steps
         };
-        let holds = |trial: &Trial| !trial.calling.iter().any(|new| same(new, finding));
-        let (mut short, mut jump) = (old, self.first_jump(finding));
-        let mut found;
+        let holds = |found: &[Finding]| !found.iter().any(|new| same(new, finding) && calls(new));
+        let exact = finding.check == "elongation" && !finding.at_most;
+        let (mut short, mut jump) = (old, if exact { self.lacking(finding) } else { 1 });
+        let mut best;
         loop {
             let count = short.saturating_add(jump).min(most);
             if count <= short {
                 return None;
             }
-            let trial = self.try_out(&with(count));
-            if holds(&trial) {
-                found = (count, trial);
+            let found = self.quick(&with(count), now);
+            if holds(&found) {
+                best = (count, found);
                 break;
             }
-            (short, jump) = (count, 2 * jump);
+            // What is lacking is exact for a slack, so what lacks now is a step at most.
+            (short, jump) = (count, if exact { 1 } else { 2 * jump });
         }
-        while found.0 > short + 1 {
-            let middle = short + (found.0 - short) / 2;
-            let trial = self.try_out(&with(middle));
-            if holds(&trial) {
-                found = (middle, trial);
+        while !exact && best.0 > short + 1 {
+            let middle = short + (best.0 - short) / 2;
+            let found = self.quick(&with(middle), now);
+            if holds(&found) {
+                best = (middle, found);
             } else {
                 short = middle;
             }
         }
-        Some((with(found.0), found.1))
+        Some((with(best.0), best.1))
     }
 
-    /// Steps to try first: what a slack lacks to its limit with its spread, which is exact; for anything else one.
-    fn first_jump(&self, finding: &Finding) -> u32 {
-        let slack = finding.check == "elongation" && !finding.at_most;
-        if !slack {
-            return 1;
-        }
+    /// Steps that a slack lacks to its limit with its spread.
+    fn lacking(&self, finding: &Finding) -> u32 {
         let sure = SURE * finding.spread.unwrap_or(0.0);
         whole((finding.limit + sure - finding.value) / self.step).max(1)
     }
 
     /// Takes steps back, one span after the other, as long as nothing that held calls again.
-    fn spare_steps(&self, steps: &mut Steps, now: &Trial) {
-        let worst = |trial: &Trial| -> Vec<(String, Verdict)> {
-            let calling = trial.calling.iter();
-            calling.map(|f| (format!("{} {} {}", f.check, f.branch.0, f.subject), f.verdict)).collect()
-        };
-        let allowed = worst(now);
-        let several = steps.values().filter(|count| **count > 0).count() > 1;
-        if !several {
+    fn spare_steps(&self, steps: &mut Steps, now: &[Finding]) {
+        if steps.values().filter(|count| **count > 0).count() < 2 {
             return;
         }
+        let called = |new: &Finding| now.iter().any(|old| same(old, new) && calls(old));
         let spans: Vec<SpanId> = steps.keys().copied().collect();
         for span in spans {
             while let Some(count) = steps.get(&span).copied().filter(|count| *count > 0) {
                 let mut fewer = steps.clone();
                 fewer.insert(span, count - 1);
-                let trial = self.try_out(&fewer);
-                if !worst(&trial).iter().all(|call| allowed.contains(call)) {
+                let found = self.quick(&fewer, now);
+                if found.iter().any(|new| calls(new) && !called(new)) {
                     break;
                 }
                 *steps = fewer;
             }
         }
     }
-}
 
-/// The span that a finding is in.
-fn span_of(solution: &Solution, finding: &Finding) -> SpanId {
-    let spans = &solution.branches[finding.branch.0].spans;
-    let span = spans.iter().position(|span| finding.at <= span.end());
-    let last = spans.len().saturating_sub(1);
-    let found = span.unwrap_or(last);
-    // Beside a fixing the span that moves is the one that lacks length.
-    let beside = |other: usize| {
-        let near = (finding.at - spans[found].start).abs().min((finding.at - spans[found].end()).abs());
-        spans.get(other).is_some_and(|s| s.moving) && near < 0.02
-    };
-    if spans.get(found).is_some_and(|s| !s.moving) {
-        for other in [found + 1, found.wrapping_sub(1)] {
-            if beside(other) {
-                return (finding.branch, other);
-            }
-        }
+    /// The spans that a finding may be mended in: its own, and beside a fixing the other one; first what moves, since that
+    /// is what lacks length.
+    fn spans_of(&self, steps: &Steps, finding: &Finding) -> Vec<SpanId> {
+        let route = longer(&self.part, &self.adds(steps));
+        let rest = route.machine.stance(&route.machine.rest());
+        let spans = route.spans(&route.branches[finding.branch.0], &rest);
+        let near = |span: &Span| {
+            (span.start - finding.at).max(finding.at - span.end()).max(0.0) <= BESIDE
+        };
+        let mut found: Vec<usize> = (0..spans.len()).filter(|&index| near(&spans[index])).collect();
+        found.sort_by_key(|&index| !spans[index].moving);
+        found.into_iter().map(|index| (finding.branch, index)).collect()
     }
-    (finding.branch, found)
 }
 
 /// So many whole steps, rounded up.

@@ -27,14 +27,18 @@ pub(super) fn look_first(scene: &Scene<'_>) -> Table {
             ("where", 4.6),
             ("in which position", 3.0),
             ("what", 2.2),
-            ("value and limit", 3.4),
-            ("do", 9.0),
+            ("value and limit", 4.0),
+            ("do", 8.6),
         ],
     );
     table.note = "In this order; it is an order of search and no likelihood.".to_owned();
     table.none = "Nothing calls for it: every limit that was checked holds.".to_owned();
     table.tick = true;
-    let calling = scene.findings.findings.iter().filter(|f| f.verdict > Verdict::Within);
+    let calling = scene
+        .findings
+        .findings
+        .iter()
+        .filter(|f| f.verdict > Verdict::Within);
     for finding in calling.take(PLACES) {
         let branch = &scene.route.branches[finding.branch.0].name;
         table.rows.push(vec![
@@ -53,8 +57,16 @@ pub(super) fn look_first(scene: &Scene<'_>) -> Table {
 
 fn value_and_limit(scene: &Scene<'_>, finding: &Finding) -> String {
     let show = |x: f64| words::value(x, finding.kind, scene.units);
-    let value = if finding.has_no_inside() { "none".to_owned() } else { show(finding.value) };
-    let bound = if finding.at_most { "at most" } else { "at least" };
+    let value = if finding.has_no_inside() {
+        "none".to_owned()
+    } else {
+        show(finding.value)
+    };
+    let bound = if finding.at_most {
+        "at most"
+    } else {
+        "at least"
+    };
     format!("{value}, {bound} {}", show(finding.limit))
 }
 
@@ -62,12 +74,22 @@ fn value_and_limit(scene: &Scene<'_>, finding: &Finding) -> String {
 pub(super) fn by_hand(bench: &Bench<'_>, scene: &Scene<'_>) -> Table {
     let mut table = Table::new(
         "hand_checks",
-        "Hand checks",
-        &[("check", 3.4), ("how", 9.6), ("must be", 4.8), ("read", 3.6)],
+        "What to check",
+        &[
+            ("check", 3.4),
+            ("how", 9.6),
+            ("must be", 4.8),
+            ("read", 3.6),
+        ],
     );
     table.tick = true;
     let mut row = |check: &str, how: &str, must: &str| {
-        table.rows.push(vec![check.to_owned(), how.to_owned(), must.to_owned(), String::new()]);
+        table.rows.push(vec![
+            check.to_owned(),
+            how.to_owned(),
+            must.to_owned(),
+            String::new(),
+        ]);
     };
     let show = |x: f64| words::length(x, scene.units);
     row(
@@ -76,13 +98,27 @@ pub(super) fn by_hand(bench: &Bench<'_>, scene: &Scene<'_>) -> Table {
         "Nothing taut, kinked, dragging or pinched; the bars stay where they are.",
     );
     for (branch, solved) in scene.route.branches.iter().zip(&scene.solution.branches) {
-        for (index, span) in solved.spans.iter().enumerate().filter(|(_, span)| span.moving) {
+        for (index, span) in solved
+            .spans
+            .iter()
+            .enumerate()
+            .filter(|(_, span)| span.moving)
+        {
             let name = |lay: usize| branch.lay[lay].fixing.name.as_str();
-            let at = |pose: Option<usize>| pose.and_then(|p| solved.shapes.get(p)).map(|s| show(s.spans[index].slack));
+            let at = |pose: Option<usize>| {
+                pose.and_then(|p| solved.shapes.get(p))
+                    .map(|s| show(s.spans[index].slack))
+            };
             let motion = scene.motion.as_ref();
             let expected = motion.map_or_else(String::new, |m| {
-                let of = [(m.high, &m.names[2]), (m.rest, &m.names[1]), (m.low, &m.names[0])];
-                let said = of.into_iter().filter_map(|(pose, name)| Some(format!("{name} {}", at(Some(pose))?)));
+                let of = [
+                    (m.high, &m.names[2]),
+                    (m.rest, &m.names[1]),
+                    (m.low, &m.names[0]),
+                ];
+                let said = of
+                    .into_iter()
+                    .filter_map(|(pose, name)| Some(format!("{name} {}", at(Some(pose))?)));
                 said.collect::<Vec<_>>().join(", ")
             });
             row(
@@ -135,11 +171,17 @@ pub(super) fn by_hand(bench: &Bench<'_>, scene: &Scene<'_>) -> Table {
         let all = work.drops.iter();
         let most = all.max_by(|a, b| a.after.total_cmp(&b.after));
         let current = most.map_or_else(String::new, |drop| {
-            format!(" ({} carries {}.)", drop.wire, scene.units.show(drop.current, Kind::Current))
+            format!(
+                " ({} carries {}.)",
+                drop.wire,
+                scene.units.show(drop.current, Kind::Current)
+            )
         });
         row(
             "Voltage drop under load",
-            &format!("Load on, meter from the supply to the consumer along each wire that grew.{current} Never force a test current through sensor or control wires."),
+            &format!(
+                "Load on, meter from the supply to the consumer along each wire that grew.{current} Never force a test current through sensor or control wires."
+            ),
             "At most 0.5 V for a whole side; 0.1 V over one joint.",
         );
     }

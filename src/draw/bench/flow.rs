@@ -44,7 +44,8 @@ impl Flow {
     }
 
     fn new_page(&mut self) {
-        self.pages.push((format!("{}, continued", self.name), Vec::new()));
+        self.pages
+            .push((format!("{}, continued", self.name), Vec::new()));
         self.y = self.room.y;
     }
 
@@ -53,10 +54,6 @@ impl Flow {
         if self.y + height > self.room.bottom() && self.y > self.room.y {
             self.new_page();
         }
-    }
-
-    pub(crate) fn gap(&mut self, height: f64) {
-        self.y += height;
     }
 
     pub(crate) fn heading(&mut self, text: &str) {
@@ -122,7 +119,11 @@ impl Flow {
         }
         let left = if table.tick { BOX + 3.0 } else { 0.0 };
         let total: f64 = table.shares.iter().sum();
-        let widths: Vec<f64> = table.shares.iter().map(|s| (self.room.w - left) * s / total).collect();
+        let widths: Vec<f64> = table
+            .shares
+            .iter()
+            .map(|s| (self.room.w - left) * s / total)
+            .collect();
         self.row(&table.head, &widths, left, true, false);
         for row in &table.rows {
             if self.y + self.height(row, &widths) > self.room.bottom() {
@@ -135,18 +136,20 @@ impl Flow {
     }
 
     fn height(&self, row: &[String], widths: &[f64]) -> f64 {
-        let lines = row.iter().zip(widths).map(|(cell, width)| {
-            lettering::wrap(cell, FINE, false, width - 2.0 * PAD[0]).len()
-        });
+        let lines = row
+            .iter()
+            .zip(widths)
+            .map(|(cell, width)| lettering::wrap(cell, FINE, false, width - 2.0 * PAD[0]).len());
         let most = lines.max().unwrap_or(1).max(1);
         (most as f64 * FINE * LEADING + 2.0 * PAD[1]).max(BOX + 2.2)
     }
 
     fn row(&mut self, cells: &[String], widths: &[f64], left: f64, head: bool, tick: bool) {
         let height = if head {
-            let lines = cells.iter().zip(widths).map(|(cell, width)| {
-                lettering::wrap(cell, FINE, true, width - 2.0 * PAD[0]).len()
-            });
+            let lines = cells
+                .iter()
+                .zip(widths)
+                .map(|(cell, width)| lettering::wrap(cell, FINE, true, width - 2.0 * PAD[0]).len());
             lines.max().unwrap_or(1).max(1) as f64 * FINE * LEADING + 2.0 * PAD[1]
         } else {
             self.height(cells, widths)
@@ -154,12 +157,23 @@ impl Flow {
         let (x0, y0) = (self.room.x, self.y);
         if tick {
             let side = Frame::new(x0, y0 + 0.5 * (height - BOX), BOX, BOX);
-            self.put(Mark::frame(side, Some(Stroke::solid(Ink::Black, MEDIUM)), None));
+            self.put(Mark::frame(
+                side,
+                Some(Stroke::solid(Ink::Black, MEDIUM)),
+                None,
+            ));
         }
         let mut x = x0 + left;
         for (cell, width) in cells.iter().zip(widths) {
-            let mut y = y0 + PAD[1] + 0.76 * FINE;
-            for text in lettering::wrap(cell, FINE, head, width - 2.0 * PAD[0]) {
+            let texts = lettering::wrap(cell, FINE, head, width - 2.0 * PAD[0]);
+            // A single line stands in the middle, beside its box.
+            let above = if texts.len() == 1 {
+                0.5 * (height - FINE * LEADING)
+            } else {
+                PAD[1]
+            };
+            let mut y = y0 + above + 0.86 * FINE;
+            for text in texts {
                 let mut line = Line::new([x + PAD[0], y], FINE, text);
                 line.bold = head;
                 self.put(Mark::Line(line));
@@ -177,7 +191,10 @@ impl Flow {
         } else {
             Stroke::solid(Ink::Grey, THIN)
         };
-        self.put(Mark::line(vec![[x0 + left, bottom], [self.room.right(), bottom]], pen));
+        self.put(Mark::line(
+            vec![[x0 + left, bottom], [self.room.right(), bottom]],
+            pen,
+        ));
         self.y = bottom;
     }
 }

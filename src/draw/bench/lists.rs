@@ -2,15 +2,23 @@
 
 use nalgebra::{Point3, Vector3};
 
-use crate::advise::lengthen::VOLTAGE_DROP;
+use crate::advise::lengthen::{SpliceRules, VOLTAGE_DROP};
 use crate::draw::scene::Scene;
 use crate::draw::{symbols, words};
 use crate::harness::{Fixing, FixingKind};
 use crate::machine::Stance;
-use crate::quantity::{Kind, LengthUnit};
+use crate::quantity::{Kind, LengthUnit, Units};
 
 use super::Work;
 use super::table::Table;
+
+/// A length with its unit: whole millimetres (tenths below ten), a plain zero, hundredths of an inch.
+pub(super) fn show(metres: f64, units: Units) -> String {
+    if metres.abs() < 0.05e-3 && units.length == LengthUnit::Mm {
+        return "0 mm".to_owned();
+    }
+    words::length(metres, units)
+}
 
 /// Every fixing in order: where along the branch, beside what, how.
 pub(super) fn ties(scene: &Scene<'_>) -> Table {
@@ -32,7 +40,9 @@ pub(super) fn ties(scene: &Scene<'_>) -> Table {
     );
     table.note = "Distances along the branch from its datum, its first fixing. Snug: it can be turned by hand, not slid along.".to_owned();
     table.tick = true;
-    let Some(rest) = scene.rest() else { return table };
+    let Some(rest) = scene.rest() else {
+        return table;
+    };
     for (index, branch) in scene.route.branches.iter().enumerate() {
         let spans = &scene.solution.branches[index].spans;
         let mut at = 0.0;
@@ -43,8 +53,12 @@ pub(super) fn ties(scene: &Scene<'_>) -> Table {
             let next = spans.get(lay).map_or_else(
                 || "end".to_owned(),
                 |span| {
-                    let length = words::length(span.length, scene.units);
-                    if span.moving { format!("{length}, moves") } else { length }
+                    let length = show(span.length, scene.units);
+                    if span.moving {
+                        format!("{length}, moves")
+                    } else {
+                        length
+                    }
                 },
             );
             let strap = matches!(fixing.kind, FixingKind::Tie { .. });
@@ -54,16 +68,22 @@ pub(super) fn ties(scene: &Scene<'_>) -> Table {
                 _ => "–".to_owned(),
             };
             table.rows.push(vec![
-                if lay == 0 { branch.name.clone() } else { String::new() },
+                if lay == 0 {
+                    branch.name.clone()
+                } else {
+                    String::new()
+                },
                 (lay + 1).to_string(),
                 fixing.name.clone(),
                 symbols::fixing_name(&fixing.kind).to_owned(),
-                words::length(at, scene.units),
+                show(at, scene.units),
                 next,
                 beside.map_or_else(String::new, |(part, gap, _)| {
-                    format!("{} from {part}", words::length(gap.max(0.0), scene.units))
+                    format!("{} from {part}", show(gap.max(0.0), scene.units))
                 }),
-                fixing.width.map_or_else(|| "–".to_owned(), |w| words::length(w, scene.units)),
+                fixing
+                    .width
+                    .map_or_else(|| "–".to_owned(), |w| show(w, scene.units)),
                 how(&fixing.kind, scene).to_owned(),
                 head,
             ]);
@@ -85,19 +105,36 @@ fn how(kind: &FixingKind, _scene: &Scene<'_>) -> &'static str {
 }
 
 /// The nearest part of the same body, the gap to it, and the direction away from it in words.
-fn beside(scene: &Scene<'_>, fixing: &Fixing, place: &Point3<f64>, rest: &Stance) -> Option<(String, f64, &'static str)> {
-    let parts = scene.route.machine.parts.iter().filter(|part| part.on == fixing.on);
+fn beside(
+    scene: &Scene<'_>,
+    fixing: &Fixing,
+    place: &Point3<f64>,
+    rest: &Stance,
+) -> Option<(String, f64, &'static str)> {
+    let parts = scene
+        .route
+        .machine
+        .parts
+        .iter()
+        .filter(|part| part.on == fixing.on);
     let gaps = parts.map(|part| {
         let own = rest.bodies[part.on.0].inverse_transform_point(place);
         (part, part.shape.distance(&own))
     });
-    let (part, gap) = gaps.filter(|(_, gap)| gap.is_finite() && *gap < 0.3).min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let (part, gap) = gaps
+        .filter(|(_, gap)| gap.is_finite() && *gap < 0.3)
+        .min_by(|a, b| a.1.total_cmp(&b.1))?;
     let step = 1e-4;
     let at = |by: Vector3<f64>| {
-        part.shape.distance(&rest.bodies[part.on.0].inverse_transform_point(&(place + by)))
+        part.shape
+            .distance(&rest.bodies[part.on.0].inverse_transform_point(&(place + by)))
     };
     let slope = |axis: Vector3<f64>| at(axis * step) - at(-axis * step);
-    let away = Vector3::new(slope(Vector3::x()), slope(Vector3::y()), slope(Vector3::z()));
+    let away = Vector3::new(
+        slope(Vector3::x()),
+        slope(Vector3::y()),
+        slope(Vector3::z()),
+    );
     Some((part.name.clone(), gap, direction(&away)))
 }
 
@@ -108,8 +145,13 @@ fn direction(of: &Vector3<f64>) -> &'static str {
         (of.y, "to the left", "to the right"),
         (of.z, "up", "down"),
     ];
-    let most = words.into_iter().max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
-    most.map_or("outward", |(along, plus, minus)| if along >= 0.0 { plus } else { minus })
+    let most = words
+        .into_iter()
+        .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
+    most.map_or(
+        "outward",
+        |(along, plus, minus)| if along >= 0.0 { plus } else { minus },
+    )
 }
 
 /// The cut list.
@@ -118,7 +160,8 @@ pub(super) fn cuts(work: &Work<'_>, scene: &Scene<'_>) -> Table {
         "cuts",
         "Cut list",
         &[
-            ("wire", 3.0),
+            ("wire", 2.8),
+            ("colour", 1.6),
             ("size", 1.5),
             ("outside", 1.4),
             ("branch", 2.0),
@@ -134,19 +177,38 @@ pub(super) fn cuts(work: &Work<'_>, scene: &Scene<'_>) -> Table {
         .to_owned();
     table.none = "No wire is cut.".to_owned();
     table.tick = true;
-    let show = |x: f64| words::length(x, scene.units);
+    let show = |x: f64| self::show(x, scene.units);
     for cut in work.cuts {
         table.rows.push(vec![
             numbered(&cut.wire, cut.number),
+            cut.marks.colour.clone().unwrap_or_default(),
             scene.units.show(cut.area, Kind::Area),
-            scene.units.show_to(cut.outside, Kind::Length, if scene.units.length == LengthUnit::Mm { 1 } else { 2 }),
+            scene.units.show_to(
+                cut.outside,
+                Kind::Length,
+                if scene.units.length == LengthUnit::Mm {
+                    1
+                } else {
+                    2
+                },
+            ),
             scene.route.branches[cut.branch.0].name.clone(),
-            cut.between[0].clone(),
-            cut.between[1].clone(),
+            cut.marks
+                .from
+                .clone()
+                .unwrap_or_else(|| cut.between[0].clone()),
+            cut.marks
+                .to
+                .clone()
+                .unwrap_or_else(|| cut.between[1].clone()),
             show(cut.add),
             show(cut.finished),
             show(cut.cut),
-            if cut.safety { "made anew, end to end; do not join".to_owned() } else { String::new() },
+            if cut.safety {
+                "made anew, end to end; do not join".to_owned()
+            } else {
+                String::new()
+            },
         ]);
     }
     table
@@ -169,14 +231,20 @@ pub(super) fn splices(work: &Work<'_>, scene: &Scene<'_>) -> Table {
             ("sleeve", 1.3),
         ],
     );
-    table.note = "One splice a wire, none in what moves, under a strap or beside a breakout; 50 mm from one to the next. Same colour, \
-                  same size or the next larger. Pull each by hand before the sleeve goes on."
-        .to_owned();
+    table.note = format!(
+        "One splice a wire, none in what moves, under a strap or beside a breakout; {} from one to the next. Same colour, same \
+         size or the next larger. Pull each by hand before the sleeve goes on.",
+        self::show(SpliceRules::default().apart, scene.units)
+    );
     table.none = "No wire is joined.".to_owned();
     table.tick = true;
-    let show = |x: f64| words::length(x, scene.units);
+    let show = |x: f64| self::show(x, scene.units);
     for (index, splice) in work.splices.iter().enumerate() {
-        let side = if splice.from.1 < 0.0 { "before" } else { "after" };
+        let side = if splice.from.1 < 0.0 {
+            "before"
+        } else {
+            "after"
+        };
         table.rows.push(vec![
             format!("S{}", index + 1),
             numbered(&splice.wire, splice.number),
@@ -184,7 +252,12 @@ pub(super) fn splices(work: &Work<'_>, scene: &Scene<'_>) -> Table {
             show(splice.at),
             format!("{} {side} {}", show(splice.from.1.abs()), splice.from.0),
             show(splice.piece_cut),
-            if splice.onward { "on to the branch's end" } else { "back to the datum" }.to_owned(),
+            if splice.onward {
+                "on to the branch's end"
+            } else {
+                "back to the datum"
+            }
+            .to_owned(),
             splice.join.in_words().to_owned(),
             show(splice.sleeve),
         ]);
@@ -237,7 +310,11 @@ pub(super) fn drops(work: &Work<'_>) -> Table {
 }
 
 fn numbered(wire: &str, number: usize) -> String {
-    if number == 0 { wire.to_owned() } else { format!("{wire} no. {number}") }
+    if number == 0 {
+        wire.to_owned()
+    } else {
+        format!("{wire} no. {number}")
+    }
 }
 
 /// Points to measure again, with blanks.
@@ -262,12 +339,16 @@ pub(super) fn points(scene: &Scene<'_>) -> Table {
             ("width", 1.8),
         ],
     );
-    table.note = format!("In {unit} from the datum of the route file. \"Now\" is what the route file says; the open cells are yours.");
-    let Some(rest) = scene.rest() else { return table };
+    table.note = format!(
+        "In {unit} from the datum of the route file. \"Now\" is what the route file says; the open cells are yours."
+    );
+    let Some(rest) = scene.rest() else {
+        return table;
+    };
     for branch in &scene.route.branches {
         for (lay, entry) in branch.lay.iter().enumerate() {
             let at = scene.route.fixing_position(branch, lay, rest);
-            let show = |x: f64| words::length(x, scene.units);
+            let show = |x: f64| self::show(x, scene.units);
             table.rows.push(vec![
                 entry.fixing.name.clone(),
                 branch.name.clone(),
@@ -306,7 +387,12 @@ pub(super) fn spare(scene: &Scene<'_>) -> Table {
     for (branch, solved) in scene.route.branches.iter().zip(&scene.solution.branches) {
         for span in solved.spans.iter().filter(|span| span.moving) {
             let name = |lay: usize| branch.lay[lay].fixing.name.as_str();
-            let mut row = vec![format!("{}: {} to {}", branch.name, name(span.from), name(span.from + 1))];
+            let mut row = vec![format!(
+                "{}: {} to {}",
+                branch.name,
+                name(span.from),
+                name(span.from + 1)
+            )];
             row.extend(std::iter::repeat_n(String::new(), 6));
             table.rows.push(row);
         }

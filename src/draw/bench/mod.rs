@@ -100,7 +100,11 @@ pub fn pages(bench: &Bench<'_>) -> Vec<Sheet> {
         let scene = before.scene(bench.options.units);
         pages.push(("Drawing: before".to_owned(), drawing(&scene, room)));
     }
-    let called = if bench.before.is_some() { "Drawing: after" } else { "Drawing" };
+    let called = if bench.before.is_some() {
+        "Drawing: after"
+    } else {
+        "Drawing"
+    };
     pages.push((called.to_owned(), drawing(&scene, room)));
     pages.extend(strip::pages(bench, &scene));
     let mut flow = Flow::new(room, "Lists");
@@ -162,7 +166,10 @@ pub fn svg(page: &Sheet) -> String {
 }
 
 fn dated(bench: &Bench<'_>) -> String {
-    let revision = bench.options.revision.map(|revision| format!("revision {revision}"));
+    let revision = bench
+        .options
+        .revision
+        .map(|revision| format!("revision {revision}"));
     let parts = [revision, bench.options.date.map(str::to_owned)];
     parts.into_iter().flatten().collect::<Vec<_>>().join(" · ")
 }
@@ -174,7 +181,8 @@ fn order(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Mark>)> {
         Some(order) => flow.words(order),
         None => flow.words("Work: ______________________________________________   For: ______________________   Machine: ______________________"),
     }
-    let blank = |given: Option<&str>| given.map_or_else(|| "____________".to_owned(), str::to_owned);
+    let blank =
+        |given: Option<&str>| given.map_or_else(|| "____________".to_owned(), str::to_owned);
     flow.words(&format!(
         "Revision: {}     Date: {}     Done by: ______________________     Checked by: ______________________",
         blank(bench.options.revision),
@@ -184,11 +192,22 @@ fn order(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Mark>)> {
         flow.words(&format!("Change: {change}."));
     }
     flow.heading("What is to be done");
-    let count = |verdict: Verdict| scene.findings.findings.iter().filter(|f| f.verdict == verdict).count();
+    let count = |verdict: Verdict| {
+        scene
+            .findings
+            .findings
+            .iter()
+            .filter(|f| f.verdict == verdict)
+            .count()
+    };
     let verdict = match (count(Verdict::Over), count(Verdict::Close)) {
         (0, 0) => "As drawn, every limit that was checked holds.".to_owned(),
-        (0, close) => format!("As drawn, every limit holds; {close} are too close to call: measure again before you cut."),
-        (over, 0) => format!("As drawn, {over} limits are broken: see \"Where to look first\" before you begin."),
+        (0, close) => format!(
+            "As drawn, every limit holds; {close} are too close to call: measure again before you cut."
+        ),
+        (over, 0) => format!(
+            "As drawn, {over} limits are broken: see \"Where to look first\" before you begin."
+        ),
         (over, close) => format!(
             "As drawn, {over} limits are broken and {close} are too close to call: see \"Where to look first\" before you begin."
         ),
@@ -208,6 +227,8 @@ fn drawing(scene: &Scene<'_>, room: Frame) -> Vec<Mark> {
     let mut marks: Vec<Mark> = views.views.iter().map(|v| view::view(scene, v)).collect();
     marks.push(key::key(scene, views.key));
     let text = lettering::fit(says, BODY, false, room.w);
-    marks.push(Mark::Line(Line::new([room.x, room.bottom()], BODY, text).ink(super::ink::Ink::Grey)));
+    marks.push(Mark::Line(
+        Line::new([room.x, room.bottom()], BODY, text).ink(super::ink::Ink::Grey),
+    ));
     marks
 }

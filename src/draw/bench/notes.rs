@@ -45,7 +45,9 @@ pub(super) fn to_do(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<String> {
     if todo.len() > 9 {
         let more = todo.len() - 8;
         todo.truncate(8);
-        todo.push(format!("And {more} more spans that move: they are hatched on the strip."));
+        todo.push(format!(
+            "And {more} more spans that move: they are hatched on the strip."
+        ));
     }
     todo.push("Tie as the tie list says, then do every hand check.".to_owned());
     todo
@@ -83,7 +85,12 @@ fn limits(bench: &Bench<'_>) -> Table {
     let mut table = Table::new(
         "limits",
         "Limits used",
-        &[("limit", 3.2), ("value", 3.6), ("source", 8.6), ("how well known", 3.4)],
+        &[
+            ("limit", 3.2),
+            ("value", 3.6),
+            ("source", 8.6),
+            ("how well known", 3.4),
+        ],
     );
     for key in LimitKey::all() {
         let limit = bench.after.findings.limits.get(key);

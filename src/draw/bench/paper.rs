@@ -54,14 +54,21 @@ pub(crate) struct Head<'a> {
 }
 
 /// The pages, each with its head and foot.
-pub(crate) fn furnished(paper: Paper, head: &Head<'_>, pages: Vec<(String, Vec<Mark>)>) -> Vec<Sheet> {
+pub(crate) fn furnished(
+    paper: Paper,
+    head: &Head<'_>,
+    pages: Vec<(String, Vec<Mark>)>,
+) -> Vec<Sheet> {
     let count = pages.len();
     pages
         .into_iter()
         .enumerate()
         .map(|(index, (name, marks))| {
             let [width, height] = paper.size();
-            let mut all = vec![top(paper, head, &name, index + 1, count), foot(paper, head.unit)];
+            let mut all = vec![
+                top(paper, head, &name, index + 1, count),
+                foot(paper, head.unit),
+            ];
             all.push(corners(paper));
             all.extend(marks);
             Sheet {
@@ -77,12 +84,16 @@ pub(crate) fn furnished(paper: Paper, head: &Head<'_>, pages: Vec<(String, Vec<M
 
 fn top(paper: Paper, head: &Head<'_>, name: &str, page: usize, count: usize) -> Mark {
     let right = paper.size()[0] - MARGIN;
-    let of = Line::new([right, 15.6], TEXT, format!("{page} / {count}")).bold().anchor(Anchor::End);
+    let of = Line::new([right, 15.6], TEXT, format!("{page} / {count}"))
+        .bold()
+        .anchor(Anchor::End);
     let left_of = of.frame().x - 5.0;
     let mut marks = vec![Mark::Line(of)];
     let mut room = left_of - MARGIN;
     if !head.marks.is_empty() {
-        let said = Line::new([left_of, 15.6], FINE, head.marks.as_str()).anchor(Anchor::End).ink(Ink::Grey);
+        let said = Line::new([left_of, 15.6], FINE, head.marks.as_str())
+            .anchor(Anchor::End)
+            .ink(Ink::Grey);
         room = said.frame().x - 5.0 - MARGIN;
         marks.push(Mark::Line(said));
     }
@@ -91,7 +102,9 @@ fn top(paper: Paper, head: &Head<'_>, name: &str, page: usize, count: usize) -> 
     marks.push(Mark::Line(called));
     let title = lettering::fit(head.title, FINE, false, (MARGIN + room - after).max(0.0));
     if title.chars().count() > 6 {
-        marks.push(Mark::Line(Line::new([after, 15.6], FINE, title).ink(Ink::Grey)));
+        marks.push(Mark::Line(
+            Line::new([after, 15.6], FINE, title).ink(Ink::Grey),
+        ));
     }
     marks.push(Mark::line(
         vec![[MARGIN, 18.6], [right, 18.6]],
@@ -106,30 +119,60 @@ fn foot(paper: Paper, unit: LengthUnit) -> Mark {
     let mut marks = Vec::new();
     for i in 0..10 {
         let fill = if i % 2 == 0 { Ink::Black } else { Ink::Paper };
-        let cell = Frame::new(MARGIN + 0.1 * CHECK_BAR * f64::from(i), y, 0.1 * CHECK_BAR, 2.4);
-        marks.push(Mark::frame(cell, Some(Stroke::solid(Ink::Black, THIN)), Some(fill)));
+        let cell = Frame::new(
+            MARGIN + 0.1 * CHECK_BAR * f64::from(i),
+            y,
+            0.1 * CHECK_BAR,
+            2.4,
+        );
+        marks.push(Mark::frame(
+            cell,
+            Some(Stroke::solid(Ink::Black, THIN)),
+            Some(fill),
+        ));
     }
     let says = match unit {
-        LengthUnit::Mm => "100 mm. Measure it: where it is not, print again at 100 %, not \"fit to page\".",
-        LengthUnit::Inch => "100 mm (3.94 in). Measure it: where it is not, print again at 100 %, not \"fit to page\".",
+        LengthUnit::Mm => {
+            "100 mm. Measure it: where it is not, print again at 100 %, not \"fit to page\"."
+        }
+        LengthUnit::Inch => {
+            "100 mm (3.94 in). Measure it: where it is not, print again at 100 %, not \"fit to page\"."
+        }
     };
     marks.push(Mark::Line(
         Line::new([MARGIN + CHECK_BAR + 4.0, y + 2.3], FINE, says).ink(Ink::Grey),
     ));
-    Mark::group("check-bar", "a bar 100 mm long on a print of full size", marks)
+    Mark::group(
+        "check-bar",
+        "a bar 100 mm long on a print of full size",
+        marks,
+    )
 }
 
 /// Crosses to lay one page on the other by.
 fn corners(paper: Paper) -> Mark {
     let [width, height] = paper.size();
     let mut marks = Vec::new();
-    for (x, y) in [(7.0, 7.0), (width - 7.0, 7.0), (7.0, height - 7.0), (width - 7.0, height - 7.0)] {
+    for (x, y) in [
+        (7.0, 7.0),
+        (width - 7.0, 7.0),
+        (7.0, height - 7.0),
+        (width - 7.0, height - 7.0),
+    ] {
         let pen = Stroke::solid(Ink::Black, THIN);
         marks.push(Mark::lines(
-            vec![vec![[x - 3.0, y], [x + 3.0, y]], vec![[x, y - 3.0], [x, y + 3.0]]],
+            vec![
+                vec![[x - 3.0, y], [x + 3.0, y]],
+                vec![[x, y - 3.0], [x, y + 3.0]],
+            ],
             pen,
         ));
-        marks.push(Mark::Ring(Ring { centre: [x, y], radius: 1.5, stroke: Some(pen), fill: None }));
+        marks.push(Mark::Ring(Ring {
+            centre: [x, y],
+            radius: 1.5,
+            stroke: Some(pen),
+            fill: None,
+        }));
     }
     Mark::group("register", "marks to align pages by", marks)
 }

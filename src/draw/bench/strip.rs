@@ -36,11 +36,19 @@ pub(crate) fn pages(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Ma
     for branch in 0..scene.route.branches.len() {
         for row in rows(bench, scene, branch) {
             if y + row.height > room.bottom() + 0.01 {
-                let title = if pages.is_empty() { name.to_owned() } else { format!("{name}, continued") };
+                let title = if pages.is_empty() {
+                    name.to_owned()
+                } else {
+                    format!("{name}, continued")
+                };
                 pages.push((title, Vec::new()));
                 y = room.y;
             }
-            let marks = row.marks.into_iter().map(|mark| mark.moved([0.0, y])).collect();
+            let marks = row
+                .marks
+                .into_iter()
+                .map(|mark| mark.moved([0.0, y]))
+                .collect();
             if let Some((_, page)) = pages.last_mut() {
                 page.push(Mark::group(
                     format!("strip-{number}"),
@@ -61,14 +69,25 @@ fn tile(paper: Paper) -> f64 {
 }
 
 fn rows(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize) -> Vec<Row> {
-    let spans = scene.solution.branches.get(branch).map_or(&[][..], |b| &b.spans);
+    let spans = scene
+        .solution
+        .branches
+        .get(branch)
+        .map_or(&[][..], |b| &b.spans);
     let length = 1e3 * spans.last().map_or(0.0, |span| span.end());
     let tile = tile(bench.options.paper);
     let mut rows = Vec::new();
     let mut from = 0.0;
     while from < length - 1e-6 || rows.is_empty() {
         let to = (from + tile).min(length);
-        rows.push(row(bench, scene, branch, [from, to], length, rows.len() + 1));
+        rows.push(row(
+            bench,
+            scene,
+            branch,
+            [from, to],
+            length,
+            rows.len() + 1,
+        ));
         from += tile;
     }
     rows
@@ -81,33 +100,55 @@ struct Flag {
     bold: bool,
 }
 
-fn row(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize, [from, to]: [f64; 2], length: f64, number: usize) -> Row {
+fn row(
+    bench: &Bench<'_>,
+    scene: &Scene<'_>,
+    branch: usize,
+    [from, to]: [f64; 2],
+    length: f64,
+    number: usize,
+) -> Row {
     let bundle = &scene.route.branches[branch];
     let solved = &scene.solution.branches[branch];
     let left = MARGIN + OVER;
     let on_paper = |at: f64| left + (1e3 * at - from);
     let within = |x: f64| x >= left - 1e-6 && x <= left + (to - from) + 1e-6;
     let more = [from > 1e-6, to < length - 1e-6];
-    let show = |metres: f64| words::length(metres, scene.units);
+    let show = |metres: f64| super::lists::show(metres, scene.units);
 
     // Flags: fixings and splices.
-    let stations: Vec<f64> = std::iter::once(0.0).chain(solved.spans.iter().map(|s| s.end())).collect();
+    let stations: Vec<f64> = std::iter::once(0.0)
+        .chain(solved.spans.iter().map(|s| s.end()))
+        .collect();
     let mut flags: Vec<Flag> = Vec::new();
     for (at, lay) in stations.iter().zip(&bundle.lay) {
         let x = on_paper(*at);
         if within(x) {
             let text = format!("{} · {}", lay.fixing.name, show(*at));
-            flags.push(Flag { x, text: lettering::fit(&lettering::clean(&text), FINE, true, 80.0), bold: true });
+            flags.push(Flag {
+                x,
+                text: lettering::fit(&lettering::clean(&text), FINE, true, 80.0),
+                bold: true,
+            });
         }
     }
     let splices: Vec<(f64, String)> = bench.work.map_or_else(Vec::new, |work: &Work<'_>| {
-        let of = work.splices.iter().enumerate().filter(|(_, s)| s.branch.0 == branch);
-        of.map(|(index, splice)| (splice.at, format!("S{} · {}", index + 1, show(splice.at)))).collect()
+        let of = work
+            .splices
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| s.branch.0 == branch);
+        of.map(|(index, splice)| (splice.at, format!("S{} · {}", index + 1, show(splice.at))))
+            .collect()
     });
     for (at, text) in &splices {
         let x = on_paper(*at);
         if within(x) {
-            flags.push(Flag { x, text: text.clone(), bold: false });
+            flags.push(Flag {
+                x,
+                text: text.clone(),
+                bold: false,
+            });
         }
     }
     let half = (0.5e3 * bundle.diameter).clamp(1.0, 25.0);
@@ -123,34 +164,77 @@ fn row(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize, [from, to]: [f64; 2]
     let title = Line::new([MARGIN, 4.2], TEXT, name).bold();
     let after = title.frame().right() + 3.0;
     marks.push(Mark::Line(title));
-    let datum = bundle.lay.first().map_or("", |lay| lay.fixing.name.as_str());
-    let mut says = format!("from {datum}, row {number}: {} to {}", show(1e-3 * from), show(1e-3 * to));
+    let datum = bundle
+        .lay
+        .first()
+        .map_or("", |lay| lay.fixing.name.as_str());
+    let mut says = format!(
+        "from {datum}, row {number}: {} to {}",
+        show(1e-3 * from),
+        show(1e-3 * to)
+    );
     if more[1] {
         says.push_str(", goes on in the next row");
     }
     let says = lettering::fit(&lettering::clean(&says), FINE, false, right_edge - after);
-    marks.push(Mark::Line(Line::new([after, 4.2], FINE, says).ink(Ink::Grey)));
+    marks.push(Mark::Line(
+        Line::new([after, 4.2], FINE, says).ink(Ink::Grey),
+    ));
 
     // The band, with what moves hatched.
     let ends = [
         if more[0] { left - OVER } else { left },
-        if more[1] { left + (to - from) + OVER } else { left + (to - from) },
+        if more[1] {
+            left + (to - from) + OVER
+        } else {
+            left + (to - from)
+        },
     ];
     marks.push(band(ends, mid, half));
     for (index, span) in solved.spans.iter().enumerate() {
-        let x = [on_paper(span.start).max(ends[0]), on_paper(span.end()).min(ends[1])];
+        let x = [
+            on_paper(span.start).max(ends[0]),
+            on_paper(span.end()).min(ends[1]),
+        ];
         if x[1] - x[0] < 0.3 {
             continue;
         }
         if span.moving {
-            let area = vec![vec![[x[0], mid - half], [x[1], mid - half], [x[1], mid + half], [x[0], mid + half]]];
+            let area = vec![vec![
+                [x[0], mid - half],
+                [x[1], mid - half],
+                [x[1], mid + half],
+                [x[0], mid + half],
+            ]];
             let lines = hatch(&area, 1.6, std::f64::consts::FRAC_PI_4);
             marks.push(Mark::lines(lines, Stroke::solid(Ink::Black, THIN)));
         }
-        marks.extend(span_words(bench, scene, branch, index, x, mid + half.max(2.6) + 9.4));
+        let whole = [
+            on_paper(span.start) >= ends[0],
+            on_paper(span.end()) <= ends[1],
+        ];
+        marks.extend(span_words(
+            bench,
+            scene,
+            (branch, index),
+            (x, whole),
+            mid + half.max(2.6) + 9.4,
+        ));
     }
-    marks.extend(hot(scene, branch, from, ends, left, mid + half.max(2.6) + 17.0));
-    marks.extend(ruler(scene.units.length, [from, to], left, mid + half.max(2.6) + 1.2));
+    marks.extend(hot(
+        scene,
+        branch,
+        from,
+        ends,
+        left,
+        mid + half.max(2.6) + 17.0,
+    ));
+    marks.extend(ruler(
+        scene.units.length,
+        [from, to],
+        left,
+        mid + half.max(2.6) + 1.2,
+    ));
 
     // Poles and labels above, then the symbols on the band.
     for (flag, place) in flags.iter().zip(&placed) {
@@ -163,6 +247,8 @@ fn row(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize, [from, to]: [f64; 2]
     for (at, lay) in stations.iter().zip(&bundle.lay) {
         let x = on_paper(*at);
         if within(x) {
+            let across = vec![[x, mid - half], [x, mid + half]];
+            marks.push(Mark::line(across, Stroke::solid(Ink::Black, MEDIUM)));
             marks.extend(symbols::fixing(&lay.fixing.kind, [x, mid], [1.0, 0.0]));
         }
     }
@@ -175,10 +261,16 @@ fn row(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize, [from, to]: [f64; 2]
     for (end, x) in [(more[0], left), (more[1], left + (to - from))] {
         if end {
             let pen = Stroke::with(Ink::Black, MEDIUM, Pattern::DashDot);
-            marks.push(Mark::line(vec![[x, mid - half - 6.0], [x, mid + half + 6.0]], pen));
+            marks.push(Mark::line(
+                vec![[x, mid - half - 3.0], [x, mid + half.max(2.6) + 1.0]],
+                pen,
+            ));
         }
     }
-    Row { height: mid + half.max(2.6) + BELOW, marks }
+    Row {
+        height: mid + half.max(2.6) + BELOW,
+        marks,
+    }
 }
 
 fn band(ends: [f64; 2], mid: f64, half: f64) -> Mark {
@@ -203,17 +295,32 @@ fn cross(at: Spot, r: f64) -> Vec<Mark> {
 }
 
 /// What a span is: its length, whether it moves, what is added.
-fn span_words(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize, index: usize, x: [f64; 2], y: f64) -> Vec<Mark> {
+///
+/// `x` is the stretch on paper, with whether the span begins and ends in it.
+fn span_words(
+    bench: &Bench<'_>,
+    scene: &Scene<'_>,
+    (branch, index): (usize, usize),
+    (x, whole): ([f64; 2], [bool; 2]),
+    y: f64,
+) -> Vec<Mark> {
     let span = &scene.solution.branches[branch].spans[index];
-    let show = |metres: f64| words::length(metres, scene.units);
+    let show = |metres: f64| super::lists::show(metres, scene.units);
     let added: f64 = bench.work.map_or(0.0, |work| {
-        let of = work.done.adds.iter().filter(|a| a.branch.0 == branch && a.span == index);
+        let of = work
+            .done
+            .adds
+            .iter()
+            .filter(|a| a.branch.0 == branch && a.span == index);
         of.map(|a| a.by).sum()
     });
     let mut texts = Vec::new();
     let length = show(span.length);
     match (span.moving, added > 0.0) {
-        (true, true) => texts.push(format!("{length}, {} of it new; moves: no splice, no tie", show(added))),
+        (true, true) => texts.push(format!(
+            "{length}, {} of it new; moves: no splice, no tie",
+            show(added)
+        )),
         (true, false) => texts.push(format!("{length}; moves: no splice, no tie")),
         (false, true) => texts.push(format!("{length}, {} of it new", show(added))),
         (false, false) => {}
@@ -223,32 +330,49 @@ fn span_words(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize, index: usize,
     }
     texts.push(length);
     let room = x[1] - x[0];
-    let Some(text) = texts.into_iter().find(|t| lettering::width(t, FINE, false) <= room - 3.0) else {
+    let Some(text) = texts
+        .into_iter()
+        .find(|t| lettering::width(t, FINE, false) <= room - 3.0)
+    else {
         return Vec::new();
     };
     let pen = Stroke::solid(Ink::Grey, THIN);
     let middle = 0.5 * (x[0] + x[1]);
+    let mut lines = vec![vec![[x[0] + 0.5, y], [x[1] - 0.5, y]]];
+    for (ends, x) in [(whole[0], x[0] + 0.5), (whole[1], x[1] - 0.5)] {
+        if ends {
+            lines.push(vec![[x, y - 1.2], [x, y + 1.2]]);
+        }
+    }
     vec![
-        Mark::lines(
-            vec![
-                vec![[x[0] + 0.5, y], [x[1] - 0.5, y]],
-                vec![[x[0] + 0.5, y - 1.2], [x[0] + 0.5, y + 1.2]],
-                vec![[x[1] - 0.5, y - 1.2], [x[1] - 0.5, y + 1.2]],
-            ],
-            pen,
-        ),
+        Mark::lines(lines, pen),
         Mark::Line(Line::new([middle, y + 4.2], FINE, text).anchor(Anchor::Middle)),
     ]
 }
 
 /// Stretches nearer to a hot part than they may be, or than twice that.
-fn hot(scene: &Scene<'_>, branch: usize, from: f64, ends: [f64; 2], left: f64, y: f64) -> Vec<Mark> {
-    let Some(chart) = scene.findings.along.iter().find(|chart| chart.branch.0 == branch) else {
+fn hot(
+    scene: &Scene<'_>,
+    branch: usize,
+    from: f64,
+    ends: [f64; 2],
+    left: f64,
+    y: f64,
+) -> Vec<Mark> {
+    let Some(chart) = scene
+        .findings
+        .along
+        .iter()
+        .find(|chart| chart.branch.0 == branch)
+    else {
         return Vec::new();
     };
     let mut marks = Vec::new();
     let mut start: Option<f64> = None;
-    let places = chart.at.iter().zip(chart.hot_gap.iter().zip(&chart.hot_limit));
+    let places = chart
+        .at
+        .iter()
+        .zip(chart.hot_gap.iter().zip(&chart.hot_limit));
     let mut stretches = Vec::new();
     let mut last = 0.0;
     for (at, (gap, limit)) in places {
@@ -263,11 +387,17 @@ fn hot(scene: &Scene<'_>, branch: usize, from: f64, ends: [f64; 2], left: f64, y
         stretches.push([from, last]);
     }
     for [a, b] in stretches {
-        let x = [(left + 1e3 * a - from).max(ends[0]), (left + 1e3 * b - from).min(ends[1])];
+        let x = [
+            (left + 1e3 * a - from).max(ends[0]),
+            (left + 1e3 * b - from).min(ends[1]),
+        ];
         if x[1] - x[0] < 1.0 {
             continue;
         }
-        marks.push(Mark::line(vec![[x[0], y], [x[1], y]], Stroke::with(Ink::Rust, 1.1, Pattern::Dots)));
+        marks.push(Mark::line(
+            vec![[x[0], y], [x[1], y]],
+            Stroke::with(Ink::Rust, 1.1, Pattern::Dots),
+        ));
         let text = "hot zone: nearer than twice the least distance; heat sleeve, no vinyl tape";
         let text = [text, "hot zone: heat sleeve", "hot"]
             .into_iter()
@@ -298,11 +428,14 @@ fn ruler(unit: LengthUnit, [from, to]: [f64; 2], left: f64, y: f64) -> Vec<Mark>
         if at >= from - 1e-6 {
             let x = left + at - from;
             let is_long = index.is_multiple_of(long);
-            ticks[usize::from(is_long)].push(vec![[x, y], [x, y + if is_long { 2.2 } else { 1.2 }]]);
+            ticks[usize::from(is_long)]
+                .push(vec![[x, y], [x, y + if is_long { 2.2 } else { 1.2 }]]);
             if index.is_multiple_of(named) {
                 let text = format!("{:.0}", at * scale);
                 marks.push(Mark::Line(
-                    Line::new([x, y + 5.4], 2.75, text).anchor(Anchor::Middle).ink(Ink::Grey),
+                    Line::new([x, y + 5.4], 2.75, text)
+                        .anchor(Anchor::Middle)
+                        .ink(Ink::Grey),
                 ));
             }
         }
@@ -328,7 +461,11 @@ fn levels(flags: &[Flag], right_edge: f64) -> Vec<Placed> {
     for index in order {
         let flag = &flags[index];
         let wide = lettering::width(&flag.text, FINE, flag.bold);
-        let start = if flag.x + 1.0 + wide > right_edge { flag.x - 1.0 - wide } else { flag.x + 1.0 };
+        let start = if flag.x + 1.3 + wide > right_edge {
+            flag.x - 1.3 - wide
+        } else {
+            flag.x + 1.3
+        };
         let text = [start, start + wide];
         let done: Vec<(f64, &Placed)> = flags
             .iter()
@@ -345,7 +482,9 @@ fn levels(flags: &[Flag], right_edge: f64) -> Vec<Placed> {
                     && !(other.level > level && its_pole)
             })
         };
-        let level = (0..=flags.len()).find(|&level| free(level)).unwrap_or(flags.len());
+        let level = (0..=flags.len())
+            .find(|&level| free(level))
+            .unwrap_or(flags.len());
         placed[index] = Some(Placed { level, text });
     }
     placed.into_iter().flatten().collect()
