@@ -23,7 +23,10 @@ EXAMPLES
   neckloom start my-bike.ron      write a route file with comments to begin from
   neckloom check my-bike.ron      is this route sound?
   neckloom draw my-bike.ron       the same as a sheet to pin to the wall
+  neckloom estimate               five questions, no file: does a lead still reach with other bars?
   neckloom place my-bike.ron      taped distances to coordinates
+  neckloom lengthen my-bike.ron   what to add, which wires to cut, where to join
+  neckloom sheet my-bike.ron      the bench sheet to work from, at true size
   neckloom export my-bike.ron     tables, and lines for 3D viewers
 
 EXIT STATUS
@@ -105,6 +108,34 @@ EXAMPLES
 
 Exit status 0 says that the sheet was drawn, whatever the findings; 3 that some pose was not solved.")]
     Draw(Draw),
+    /// The five-minute answer without any 3D: does the lead still reach with other bars?
+    #[command(after_help = "\
+EXAMPLES
+  neckloom estimate               asks one question after the other
+  neckloom estimate --spare-left 62 --spare-straight 48 --spare-right 31 --length 285 --lock 38 \\
+      --rise 110 160 --pullback 150 165 --width 780 800 --tie-out 150 --diameter 8
+  neckloom estimate --units inch --spare-right '1 1/4 in' --rise 4 6
+
+HOW TO MEASURE
+  Slack: unclip the lead at its first tie on the bars, hold it there, turn to the stop, and gather what is slack toward \
+the last tie on the frame until it runs straight between the two. Length: with string along the lead, tie to tie. Rise, \
+pullback and width: old and new from the same place, clamp to grip, end to end.
+
+A bare number is in the unit of --units (angles in degrees). What was not measured is taken with a wide error, and the \
+answer may then be \"cannot tell\"; it names the reading to make or repeat. Exit status 1 says that the lead does not \
+reach with the margin.")]
+    Estimate(Estimate),
+    /// How much longer: what to add to each span, which wires to cut, where to join
+    #[command(after_help = "\
+EXAMPLES
+  neckloom lengthen my-bike.ron
+  neckloom lengthen my-bike.ron --change 'bars 75 mm up' --step '10 mm' -o longer.ron
+  neckloom lengthen my-bike.ron --json > lengths.json
+
+Lengths are tried, and the whole route is solved and checked again, until every limit that length can cure holds over \
+the whole sweep at 95 %; no span is a step longer than it must be. What no length cures is told with what does, and so \
+is what the added slack harms. Exit status 1 says that some limit of either kind stays broken.")]
+    Lengthen(Lengthen),
     /// Write the results as plain data: tables (CSV), and the harness as lines for 3D viewers (PLY, OBJ)
     #[command(after_help = "\
 EXAMPLES
@@ -119,6 +150,18 @@ findings.csv. charts_along.csv, charts_against.csv: the numbers of the drawn cha
 PLY and OBJ carry no unit, so it stands in their first lines; the axes are x forward, y to the rider's left, z up. \
 Exit status 0 says that the files were written, whatever the findings; 3 that some pose was not solved.")]
     Export(Export),
+    /// Make the bench sheet: drawing, true-scale strip, tie, cut and splice lists, hand checks, cautions
+    #[command(after_help = "\
+EXAMPLES
+  neckloom sheet my-bike.ron                                  writes my-bike-sheet.pdf
+  neckloom sheet my-bike.ron --change 'bars 75 mm up' -o job.pdf --tables job
+  neckloom sheet my-bike.ron -o page.png --paper letter --units inch
+
+Where a limit is broken that length can cure, the harness is drawn lengthened, with what to cut and where to join it; \
+--as-is draws it as it is. Print at 100 %, and measure the bar at the foot of each page. .svg and .png write one file a \
+page. No date is on the sheet unless you give one, so the same route gives the same bytes. Exit status 0 says that the \
+sheet was made, whatever the findings; 3 that some pose was not solved.")]
+    Sheet(SheetPages),
     /// Write a new route file with comments to begin from; never overwrites
     #[command(after_help = "\
 EXAMPLE
@@ -185,6 +228,137 @@ pub(super) struct Draw {
     /// Write a PNG too [default FILE: the SVG's name with .png]
     #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
     pub(super) png: Option<Option<PathBuf>>,
+}
+
+/// On which end of the bars a lead goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum SideChoice {
+    /// The rider's left
+    Left,
+    /// The rider's right
+    Right,
+}
+
+#[derive(Debug, Args)]
+#[command(allow_negative_numbers = true)]
+pub(super) struct Estimate {
+    /// Slack gathered by hand at full left
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) spare_left: Option<String>,
+    /// Slack straight ahead
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) spare_straight: Option<String>,
+    /// Slack at full right
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) spare_right: Option<String>,
+    /// Length of the lead from its last tie on the frame to its first on the bars
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) length: Option<String>,
+    /// Rise of the bars, old and new: clamp up to grip
+    #[arg(long, num_args = 2, value_names = ["OLD", "NEW"])]
+    pub(super) rise: Vec<String>,
+    /// Pullback of the bars, old and new: clamp back to the grip's end
+    #[arg(long, num_args = 2, value_names = ["OLD", "NEW"])]
+    pub(super) pullback: Vec<String>,
+    /// Width of the bars, old and new: end to end
+    #[arg(long, num_args = 2, value_names = ["OLD", "NEW"])]
+    pub(super) width: Vec<String>,
+    /// Outside diameter of the lead
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) diameter: Option<String>,
+    /// Angle from straight ahead to the stops: one for both, or left and right
+    #[arg(long, num_args = 1..=2, value_names = ["LEFT", "RIGHT"])]
+    pub(super) lock: Vec<String>,
+    /// Rake: how far the steering axis leans back from the vertical
+    #[arg(long, value_name = "ANGLE")]
+    pub(super) rake: Option<String>,
+    /// From the middle of the bars out to the lead's first tie on them
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) tie_out: Option<String>,
+    /// On which end of the bars the lead goes
+    #[arg(long, value_enum, default_value_t = SideChoice::Left, value_name = "SIDE")]
+    pub(super) side: SideChoice,
+    /// A title for the answer
+    #[arg(long, value_name = "TEXT")]
+    pub(super) title: Option<String>,
+    /// Print the answer as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Draws the samples of what is not known; the same number gives the same answer
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(super) seed: u64,
+}
+
+/// How conductors are joined.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum JoinChoice {
+    /// A crimped splice under an adhesive-lined sleeve
+    Crimp,
+    /// A solder sleeve
+    SolderSleeve,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Lengthen {
+    #[command(flatten)]
+    pub(super) checking: Checking,
+    /// Make this change of the route file first
+    #[arg(long, value_name = "NAME")]
+    pub(super) change: Option<String>,
+    /// Lengths are added in whole steps [default: 10 mm, or 1/2 in with --units inch]
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) step: Option<String>,
+    /// How conductors are joined
+    #[arg(long, value_enum, default_value_t = JoinChoice::Crimp, value_name = "HOW")]
+    pub(super) join: JoinChoice,
+    /// Write the lengthened route, comments and all
+    #[arg(long, short, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// Print the answer as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+/// Sizes of paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum PaperChoice {
+    /// A4, 297 by 210 mm
+    A4,
+    /// Letter, 11 by 8 1/2 in
+    Letter,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct SheetPages {
+    #[command(flatten)]
+    pub(super) checking: Checking,
+    /// Make this change of the route file first, and draw before and after
+    #[arg(long, value_name = "NAME")]
+    pub(super) change: Option<String>,
+    /// Where to write: .pdf, .svg or .png [default: the route's name with -sheet.pdf]
+    #[arg(long, short, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// Paper, lying
+    #[arg(long, value_enum, default_value_t = PaperChoice::A4, value_name = "SIZE")]
+    pub(super) paper: PaperChoice,
+    /// Write the tables as CSV into this folder too
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) tables: Option<PathBuf>,
+    /// Draw the harness as it is, even where it is too short
+    #[arg(long)]
+    pub(super) as_is: bool,
+    /// How conductors are joined
+    #[arg(long, value_enum, default_value_t = JoinChoice::Crimp, value_name = "HOW")]
+    pub(super) join: JoinChoice,
+    /// Date to stand on every page
+    #[arg(long, value_name = "TEXT")]
+    pub(super) date: Option<String>,
+    /// Revision to stand on every page
+    #[arg(long, value_name = "TEXT")]
+    pub(super) revision: Option<String>,
+    /// What the work is for, in the owner's words
+    #[arg(long, value_name = "TEXT")]
+    pub(super) work_order: Option<String>,
 }
 
 #[derive(Debug, Args)]

@@ -28,10 +28,14 @@ pub(super) enum Failure {
         .0.display()
     )]
     NoKind(PathBuf),
+    #[error("{}: this name does not tell what to write\n    end it in .pdf, .svg or .png", .0.display())]
+    NoSheet(PathBuf),
     #[error("there is no pose {id}: the last is {last}\n    poses.csv lists them all")]
     Pose { id: usize, last: usize },
     #[error("{}: cannot be written: {}\n    {}", path.display(), reason(source), cure(source))]
     Write { path: PathBuf, source: io::Error },
+    #[error("{0}")]
+    Readings(String),
     #[error("{0}")]
     Png(#[from] PngError),
     #[error("standard output cannot be written: {0}")]

@@ -3,12 +3,15 @@
 mod arguments;
 mod check;
 mod draw;
+mod estimate;
 mod export;
 mod failure;
 mod files;
+mod lengthen;
 mod manual;
 mod place;
 mod progress;
+mod sheet;
 mod start;
 mod terminal;
 
@@ -55,7 +58,10 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
     match &arguments.command {
         Command::Check(command) => check::run(command, shared),
         Command::Draw(command) => draw::run(command, shared),
+        Command::Estimate(command) => estimate::run(command, shared),
         Command::Export(command) => export::run(command, shared),
+        Command::Lengthen(command) => lengthen::run(command, shared),
+        Command::Sheet(command) => sheet::run(command, shared),
         Command::Start(command) => start::run(command, shared),
         Command::Place(command) => place::run(command, shared),
         Command::Completions(command) => {
@@ -103,6 +109,28 @@ fn checked(route: &Route, checking: &Checking, shared: &Shared) -> Checked {
     let solution = rod::solve(route, &options.settings);
     let findings = crate::check::check(route, &solution, &options);
     Checked { solution, findings }
+}
+
+/// The route with a named change made to it.
+fn with_change(route: &Route, name: &str) -> Result<Route, Failure> {
+    let found = route.changes.iter().find(|change| change.name == name);
+    let Some(change) = found else {
+        let names: Vec<String> = route
+            .changes
+            .iter()
+            .map(|c| format!("\"{}\"", c.name))
+            .collect();
+        let cure = match names.len() {
+            0 => "the route file names no changes; write one in its field `changes`".to_owned(),
+            _ => format!("the route file names {}", names.join(", ")),
+        };
+        return Err(Failure::Readings(format!(
+            "there is no change \"{name}\"\n    {cure}"
+        )));
+    };
+    route.changed(change, 1.0).map_err(|error| {
+        Failure::Readings(format!("the change \"{name}\" cannot be made: {error}"))
+    })
 }
 
 fn read_route(path: &Path) -> Result<Route, Failure> {

@@ -286,6 +286,24 @@ impl Mark {
         }
     }
 
+    /// The mark, moved over the paper.
+    pub fn moved(mut self, by: Spot) -> Self {
+        let shift = |s: &mut Spot| *s = [s[0] + by[0], s[1] + by[1]];
+        match &mut self {
+            Self::Figure(figure) => figure.contours.iter_mut().flatten().for_each(shift),
+            Self::Ring(ring) => shift(&mut ring.centre),
+            Self::Line(line) => shift(&mut line.at),
+            Self::Group(group) => {
+                if let Some(clip) = &mut group.clip {
+                    (clip.x, clip.y) = (clip.x + by[0], clip.y + by[1]);
+                }
+                let marks = std::mem::take(&mut group.marks);
+                group.marks = marks.into_iter().map(|mark| mark.moved(by)).collect();
+            }
+        }
+        self
+    }
+
     /// A group with a title.
     pub fn group(id: impl Into<String>, title: impl Into<String>, marks: Vec<Self>) -> Self {
         Self::Group(Group {

@@ -127,7 +127,7 @@ pub(crate) fn key(scene: &Scene<'_>, frame: Frame) -> Mark {
             frame.x + wide + 2.5
         };
         let room = frame.right() - text;
-        marks.extend(sample.into_iter().map(|m| moved(m, [frame.x, y])));
+        marks.extend(sample.into_iter().map(|m| m.moved([frame.x, y])));
         marks.push(Mark::Line(
             Line::new(
                 [text, y + 0.34 * SMALL],
@@ -158,32 +158,6 @@ fn swatch(fill: Ink, line: Ink, hatched: bool, wide: f64) -> Vec<Mark> {
         None,
     ));
     marks
-}
-
-fn moved(mark: Mark, by: Spot) -> Mark {
-    let shift = |s: &Spot| [s[0] + by[0], s[1] + by[1]];
-    match mark {
-        Mark::Figure(mut figure) => {
-            for contour in &mut figure.contours {
-                for s in contour.iter_mut() {
-                    *s = shift(s);
-                }
-            }
-            Mark::Figure(figure)
-        }
-        Mark::Ring(mut ring) => {
-            ring.centre = shift(&ring.centre);
-            Mark::Ring(ring)
-        }
-        Mark::Line(mut line) => {
-            line.at = shift(&line.at);
-            Mark::Line(line)
-        }
-        Mark::Group(mut group) => {
-            group.marks = group.marks.into_iter().map(|m| moved(m, by)).collect();
-            Mark::Group(group)
-        }
-    }
 }
 
 /// Draws a bar that is 100 mm long on a print of full size, with its upper left corner at `at`.

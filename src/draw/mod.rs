@@ -6,6 +6,7 @@
 
 mod against;
 mod along;
+pub mod bench;
 mod bodies;
 mod chart;
 mod desk;
@@ -21,6 +22,7 @@ mod list;
 mod naming;
 mod notes;
 mod order;
+mod pdf_out;
 mod png;
 mod project;
 mod scan_outline;

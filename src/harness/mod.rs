@@ -12,4 +12,4 @@ pub use breakout::{Breakout, Held, Meeting};
 pub use fixing::{Finish, Fixing, FixingKind};
 pub use stiffness::{Stiffness, bundle_diameter};
 pub use string::{StringReading, StringReadings, string_sd};
-pub use wire::{Cover, CoverKind, InsulationClass, Wire, WireId};
+pub use wire::{Cover, CoverKind, InsulationClass, Wire, WireId, WireMarks};

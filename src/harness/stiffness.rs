@@ -6,7 +6,7 @@
 //! when taped (from memory, low confidence). The estimate here is three times the lower bound, and says that the
 //! truth may lie between one and ten times it: our own choice.
 
-use super::{Cover, InsulationClass, Wire};
+use super::{Cover, InsulationClass, Wire, WireMarks};
 
 /// Stiffness and mass of a bundle, used by the rod.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -119,6 +119,7 @@ impl Stiffness {
             class: None,
             safety: false,
             current: None,
+            marks: WireMarks::default(),
         };
         let count = (diameter / (PACKING * wire.outside)).powi(2);
         let one = Self::of_bundle(std::iter::once(&wire), None, wire.outside);
@@ -145,6 +146,7 @@ mod tests {
             class: None,
             safety: false,
             current: None,
+            marks: WireMarks::default(),
         }
     }
 

@@ -21,6 +21,19 @@ pub struct Wire {
     pub safety: bool,
     /// Steady current \[A\], where given.
     pub current: Option<f64>,
+    /// What tells it from others on the bench.
+    pub marks: WireMarks,
+}
+
+/// What tells a wire from others on the bench: for cut lists, nothing is computed from it.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct WireMarks {
+    /// Colour and stripe, where given.
+    pub colour: Option<String>,
+    /// Connector and cavity where it begins, where given.
+    pub from: Option<String>,
+    /// Connector and cavity where it ends, where given.
+    pub to: Option<String>,
 }
 
 /// Temperature class letters of road-vehicle cable (ISO 6722-1 / ISO 19642; letters and limits from memory).

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::harness::{Cover, CoverKind, InsulationClass, Wire, WireId};
+use crate::harness::{Cover, CoverKind, InsulationClass, Wire, WireId, WireMarks};
 use crate::quantity::{Accepts, Kind};
 
 use super::branches::RawBranch;
@@ -95,7 +95,7 @@ fn runs<'n>(reading: &mut Reading<'_>, node: &'n Node) -> Vec<(&'n str, usize)> 
 
 fn wire(reading: &mut Reading<'_>, name: &str, node: &Node) -> Option<Wire> {
     let known = [
-        "size", "strands", "outside", "class", "safety", "current", "runs",
+        "size", "strands", "outside", "class", "safety", "current", "runs", "colour", "from", "to",
     ];
     let fields = Fields::of(&mut reading.notes, node, "a wire", &known)?;
     let area = fields
@@ -136,6 +136,15 @@ fn wire(reading: &mut Reading<'_>, name: &str, node: &Node) -> Option<Wire> {
     let current = fields
         .get("current")
         .and_then(|node| reading.quantity(node, "current", Kind::Current, Accepts::NotNegative));
+    let mut mark = |field| {
+        let node = fields.get(field)?;
+        reading.text(node, field).map(str::to_owned)
+    };
+    let marks = WireMarks {
+        colour: mark("colour"),
+        from: mark("from"),
+        to: mark("to"),
+    };
     let ((area, _), (outside, at)) = (area?, outside?);
     if area > std::f64::consts::FRAC_PI_4 * outside * outside {
         let units = reading.units;
@@ -158,6 +167,7 @@ fn wire(reading: &mut Reading<'_>, name: &str, node: &Node) -> Option<Wire> {
         class,
         safety: safety.unwrap_or(false),
         current,
+        marks,
     })
 }
 

@@ -127,6 +127,7 @@ pub(crate) fn route(machine: Machine, diameter_mm: f64, fixings: Vec<Hand>) -> R
             class: None,
             safety: false,
             current: None,
+            marks: neckloom::harness::WireMarks::default(),
         }],
         branches: vec![Branch {
             name: "neck".to_owned(),

@@ -276,6 +276,7 @@ pub(crate) fn bare_route(machine: Machine) -> Route {
             class: None,
             safety: false,
             current: None,
+            marks: neckloom::harness::WireMarks::default(),
         }],
         branches: Vec::new(),
         breakouts: Vec::new(),

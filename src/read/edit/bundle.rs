@@ -71,7 +71,8 @@ impl Editor<'_> {
                     .iter()
                     .map(|(name, value)| format!("{name}: {value}"))
                     .collect();
-                self.script.set(node, "stiffness", &format!("({})", fields.join(", ")));
+                self.script
+                    .set(node, "stiffness", &format!("({})", fields.join(", ")));
             }
         }
         Ok(())
@@ -114,7 +115,8 @@ impl Editor<'_> {
             }
         }
         if was.safety != is.safety {
-            self.script.set(node, "safety", if is.safety { "true" } else { "false" });
+            self.script
+                .set(node, "safety", if is.safety { "true" } else { "false" });
         }
         let currents = [was.current, is.current].map(|current| current.unwrap_or(-1.0));
         if !same(currents[0], currents[1]) {

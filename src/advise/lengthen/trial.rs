@@ -1,0 +1,275 @@
+//! The search: trials of branches that hang together, in whole steps of length.
+//!
+//! A quick trial solves and checks without the spread, and takes that of the same finding before; when all holds, a full
+//! trial with its own spread has the last word.
+
+use std::collections::BTreeMap;
+
+use crate::check::{self, Finding, Findings, Verdict, check as check_all};
+use crate::harness::BranchId;
+use crate::rod;
+use crate::route::{Route, Span};
+
+use super::{Add, calls, is_about_length, longer, same};
+
+/// A limit must be held with less than this chance of being broken; the quantile of the normal distribution that goes with
+/// it, as in the checks.
+const SURE: f64 = 1.645;
+/// More than this share of a span, and more than [`MOST`], is no repair any more.
+const MOST_SHARE: f64 = 0.6;
+/// See [`MOST_SHARE`] \[m\].
+const MOST: f64 = 0.25;
+/// Rounds over the findings; far fewer are needed.
+const ROUNDS: usize = 16;
+/// A fixing this near counts as the place of a finding \[m\].
+const BESIDE: f64 = 0.02;
+
+type SpanId = (BranchId, usize);
+/// Whole steps by span.
+type Steps = BTreeMap<SpanId, u32>;
+
+/// Trials on a group of branches.
+pub(super) struct Trials<'r> {
+    part: Route,
+    group: &'r [BranchId],
+    checks: &'r check::Options,
+    step: f64,
+    most: Vec<Vec<u32>>,
+}
+
+impl<'r> Trials<'r> {
+    pub(super) fn new(
+        route: &'r Route,
+        group: &'r [BranchId],
+        checks: &'r check::Options,
+        step: f64,
+    ) -> Self {
+        let part = route.only(group);
+        let rest = part.machine.stance(&part.machine.rest());
+        let most = part.branches.iter().map(|branch| {
+            let spans = part.spans(branch, &rest);
+            let of = |length: f64| whole((MOST_SHARE * length).max(MOST) / step);
+            spans.iter().map(|span| of(span.length)).collect()
+        });
+        let most = most.collect();
+        Self {
+            part,
+            group,
+            checks,
+            step,
+            most,
+        }
+    }
+
+    fn adds(&self, steps: &Steps) -> Vec<Add> {
+        let adds = steps.iter().filter(|(_, steps)| **steps > 0);
+        adds.map(|(&(branch, span), &steps)| Add {
+            branch,
+            span,
+            by: f64::from(steps) * self.step,
+        })
+        .collect()
+    }
+
+    /// The findings about length of the group, with their spread where that is asked for.
+    fn full(&self, steps: &Steps) -> Vec<Finding> {
+        self.try_out(steps, self.checks.spread)
+    }
+
+    /// The same with the spreads that `known` findings have.
+    fn quick(&self, steps: &Steps, known: &[Finding]) -> Vec<Finding> {
+        let mut found = self.try_out(steps, false);
+        for finding in &mut found {
+            let old = known.iter().find(|old| same(old, finding));
+            let Some((old, spread)) = old.and_then(|old| Some((old, old.spread?))) else {
+                continue;
+            };
+            // Of a bend it is the curvature that follows the fixings, so a wider one is less sure.
+            let wider = if finding.measure() == "inside radius" && old.value > 0.0 {
+                (finding.value / old.value).powi(2).clamp(0.1, 10.0)
+            } else {
+                1.0
+            };
+            let spread = spread * wider;
+            let room = if finding.at_most {
+                finding.limit - finding.value
+            } else {
+                finding.value - finding.limit
+            };
+            finding.spread = Some(spread);
+            if finding.verdict == Verdict::Within && room < SURE * spread {
+                finding.verdict = Verdict::Close;
+            }
+        }
+        found
+    }
+
+    fn try_out(&self, steps: &Steps, spread: bool) -> Vec<Finding> {
+        let route = longer(&self.part, &self.adds(steps));
+        let solution = rod::solve(&route, &self.checks.settings);
+        let checks = check::Options {
+            spread,
+            ..*self.checks
+        };
+        let findings = check_all(&route, &solution, &checks).findings.into_iter();
+        findings.filter(is_about_length).collect()
+    }
+
+    /// The least steps with which every finding that length cures holds; `first` are the findings of the whole route.
+    pub(super) fn settle(&self, first: &Findings) -> Vec<Add> {
+        let own = |finding: &Finding| {
+            let branch = self.group.iter().position(|b| *b == finding.branch)?;
+            Some(Finding {
+                branch: BranchId(branch),
+                ..finding.clone()
+            })
+        };
+        let about = first
+            .findings
+            .iter()
+            .filter(|finding| is_about_length(finding));
+        let mut now: Vec<Finding> = about.filter_map(own).collect();
+        let mut steps = Steps::new();
+        let mut given_up: Vec<Finding> = Vec::new();
+        let mut sure = true;
+        for _ in 0..ROUNDS {
+            // Slack first: what is taut says nothing yet about how it bends.
+            let open = |f: &&Finding| calls(f) && !given_up.iter().any(|old| same(old, f));
+            let next = now
+                .iter()
+                .filter(open)
+                .max_by_key(|f| {
+                    (
+                        f.check == "elongation" && !f.at_most,
+                        f.check == "elongation",
+                    )
+                })
+                .cloned();
+            let Some(finding) = next else {
+                if sure {
+                    break;
+                }
+                self.spare_steps(&mut steps, &now);
+                now = self.full(&steps);
+                sure = true;
+                continue;
+            };
+            match self.cure(&steps, &now, &finding) {
+                Some(better) => {
+                    (steps, now) = better;
+                    sure = false;
+                }
+                None => given_up.push(finding),
+            }
+        }
+        let back = |add: Add| Add {
+            branch: self.group[add.branch.0],
+            ..add
+        };
+        self.adds(&steps).into_iter().map(back).collect()
+    }
+
+    /// More steps in a span of one finding until it holds; `None` where no length does it.
+    fn cure(
+        &self,
+        from: &Steps,
+        now: &[Finding],
+        finding: &Finding,
+    ) -> Option<(Steps, Vec<Finding>)> {
+        let spans = self.spans_of(from, finding).into_iter();
+        spans.filter_map(|span| self.cure_in(span, from, now, finding)).next()
+    }
+
+    fn cure_in(
+        &self,
+        span: SpanId,
+        from: &Steps,
+        now: &[Finding],
+        finding: &Finding,
+    ) -> Option<(Steps, Vec<Finding>)> {
+        let most = self.most[span.0.0][span.1];
+        let old = from.get(&span).copied().unwrap_or(0);
+        let with = |count: u32| {
+            let mut steps = from.clone();
+            steps.insert(span, count);
+            steps
+        };
+        let holds = |found: &[Finding]| !found.iter().any(|new| same(new, finding) && calls(new));
+        let exact = finding.check == "elongation" && !finding.at_most;
+        let (mut short, mut jump) = (old, if exact { self.lacking(finding) } else { 1 });
+        let mut best;
+        loop {
+            let count = short.saturating_add(jump).min(most);
+            if count <= short {
+                return None;
+            }
+            let found = self.quick(&with(count), now);
+            if holds(&found) {
+                best = (count, found);
+                break;
+            }
+            // What is lacking is exact for a slack, so what lacks now is a step at most.
+            (short, jump) = (count, if exact { 1 } else { 2 * jump });
+        }
+        while !exact && best.0 > short + 1 {
+            let middle = short + (best.0 - short) / 2;
+            let found = self.quick(&with(middle), now);
+            if holds(&found) {
+                best = (middle, found);
+            } else {
+                short = middle;
+            }
+        }
+        Some((with(best.0), best.1))
+    }
+
+    /// Steps that a slack lacks to its limit with its spread.
+    fn lacking(&self, finding: &Finding) -> u32 {
+        let sure = SURE * finding.spread.unwrap_or(0.0);
+        whole((finding.limit + sure - finding.value) / self.step).max(1)
+    }
+
+    /// Takes steps back, one span after the other, as long as nothing that held calls again.
+    fn spare_steps(&self, steps: &mut Steps, now: &[Finding]) {
+        if steps.values().filter(|count| **count > 0).count() < 2 {
+            return;
+        }
+        let called = |new: &Finding| now.iter().any(|old| same(old, new) && calls(old));
+        let spans: Vec<SpanId> = steps.keys().copied().collect();
+        for span in spans {
+            while let Some(count) = steps.get(&span).copied().filter(|count| *count > 0) {
+                let mut fewer = steps.clone();
+                fewer.insert(span, count - 1);
+                let found = self.quick(&fewer, now);
+                if found.iter().any(|new| calls(new) && !called(new)) {
+                    break;
+                }
+                *steps = fewer;
+            }
+        }
+    }
+
+    /// The spans that a finding may be mended in: its own, and beside a fixing the other one; first what moves, since that
+    /// is what lacks length.
+    fn spans_of(&self, steps: &Steps, finding: &Finding) -> Vec<SpanId> {
+        let route = longer(&self.part, &self.adds(steps));
+        let rest = route.machine.stance(&route.machine.rest());
+        let spans = route.spans(&route.branches[finding.branch.0], &rest);
+        let near = |span: &Span| {
+            (span.start - finding.at).max(finding.at - span.end()).max(0.0) <= BESIDE
+        };
+        let mut found: Vec<usize> = (0..spans.len()).filter(|&index| near(&spans[index])).collect();
+        found.sort_by_key(|&index| !spans[index].moving);
+        found.into_iter().map(|index| (finding.branch, index)).collect()
+    }
+}
+
+/// So many whole steps, rounded up.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "clamped to a small count just before"
+)]
+fn whole(steps: f64) -> u32 {
+    (steps - 1e-9).ceil().clamp(0.0, 10_000.0) as u32
+}

@@ -1,0 +1,491 @@
+//! The harness straightened and laid flat at its true size: one row after the other, to be cut out and joined.
+//!
+//! Every row is a stretch of one branch. A millimetre on paper is a millimetre along the branch; the band is as thick as
+//! the branch. Distances count from the branch's datum: its first fixing.
+
+use crate::draw::display::{Anchor, Frame, Line, Mark, Spot};
+use crate::draw::hatch::hatch;
+use crate::draw::ink::{HEAVY, Ink, MEDIUM, Pattern, Stroke, THIN};
+use crate::draw::scene::Scene;
+use crate::draw::{lettering, symbols, words};
+use crate::quantity::LengthUnit;
+
+use super::paper::{FINE, MARGIN, Paper, TEXT};
+use super::{Bench, Work};
+
+/// How far a row is drawn beyond its ends, for the join \[mm\].
+const OVER: f64 = 5.0;
+/// Height of one row of labels \[mm\].
+const LABEL: f64 = 4.6;
+/// Below the band: ruler, span lengths, heat \[mm\].
+const BELOW: f64 = 25.0;
+
+/// A row that is ready: its height and its marks, with its upper left corner at zero.
+struct Row {
+    height: f64,
+    marks: Vec<Mark>,
+}
+
+/// All rows, on as many pages as they need.
+pub(crate) fn pages(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Mark>)> {
+    let room = bench.options.paper.room();
+    let name = "Harness at true size";
+    let mut pages: Vec<(String, Vec<Mark>)> = Vec::new();
+    let mut y = f64::INFINITY;
+    let mut number = 0;
+    for branch in 0..scene.route.branches.len() {
+        for row in rows(bench, scene, branch) {
+            if y + row.height > room.bottom() + 0.01 {
+                let title = if pages.is_empty() {
+                    name.to_owned()
+                } else {
+                    format!("{name}, continued")
+                };
+                pages.push((title, Vec::new()));
+                y = room.y;
+            }
+            let marks = row
+                .marks
+                .into_iter()
+                .map(|mark| mark.moved([0.0, y]))
+                .collect();
+            if let Some((_, page)) = pages.last_mut() {
+                page.push(Mark::group(
+                    format!("strip-{number}"),
+                    format!("{} straightened", scene.route.branches[branch].name),
+                    marks,
+                ));
+            }
+            number += 1;
+            y += row.height;
+        }
+    }
+    pages
+}
+
+/// Length of a row \[mm\]: whole centimetres.
+fn tile(paper: Paper) -> f64 {
+    ((paper.room().w - 2.0 * OVER - 1.0) / 10.0).floor() * 10.0
+}
+
+fn rows(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize) -> Vec<Row> {
+    let spans = scene
+        .solution
+        .branches
+        .get(branch)
+        .map_or(&[][..], |b| &b.spans);
+    let length = 1e3 * spans.last().map_or(0.0, |span| span.end());
+    let tile = tile(bench.options.paper);
+    let mut rows = Vec::new();
+    let mut from = 0.0;
+    while from < length - 1e-6 || rows.is_empty() {
+        let to = (from + tile).min(length);
+        rows.push(row(
+            bench,
+            scene,
+            branch,
+            [from, to],
+            length,
+            rows.len() + 1,
+        ));
+        from += tile;
+    }
+    rows
+}
+
+/// A label on a pole.
+struct Flag {
+    x: f64,
+    text: String,
+    bold: bool,
+}
+
+fn row(
+    bench: &Bench<'_>,
+    scene: &Scene<'_>,
+    branch: usize,
+    [from, to]: [f64; 2],
+    length: f64,
+    number: usize,
+) -> Row {
+    let bundle = &scene.route.branches[branch];
+    let solved = &scene.solution.branches[branch];
+    let left = MARGIN + OVER;
+    let on_paper = |at: f64| left + (1e3 * at - from);
+    let within = |x: f64| x >= left - 1e-6 && x <= left + (to - from) + 1e-6;
+    let more = [from > 1e-6, to < length - 1e-6];
+    let show = |metres: f64| super::lists::show(metres, scene.units);
+
+    // Flags: fixings and splices.
+    let stations: Vec<f64> = std::iter::once(0.0)
+        .chain(solved.spans.iter().map(|s| s.end()))
+        .collect();
+    let mut flags: Vec<Flag> = Vec::new();
+    for (at, lay) in stations.iter().zip(&bundle.lay) {
+        let x = on_paper(*at);
+        if within(x) {
+            let text = format!("{} · {}", lay.fixing.name, show(*at));
+            flags.push(Flag {
+                x,
+                text: lettering::fit(&lettering::clean(&text), FINE, true, 80.0),
+                bold: true,
+            });
+        }
+    }
+    let splices: Vec<(f64, String)> = bench.work.map_or_else(Vec::new, |work: &Work<'_>| {
+        let of = work
+            .splices
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| s.branch.0 == branch);
+        of.map(|(index, splice)| (splice.at, format!("S{} · {}", index + 1, show(splice.at))))
+            .collect()
+    });
+    for (at, text) in &splices {
+        let x = on_paper(*at);
+        if within(x) {
+            flags.push(Flag {
+                x,
+                text: text.clone(),
+                bold: false,
+            });
+        }
+    }
+    let half = (0.5e3 * bundle.diameter).clamp(1.0, 25.0);
+    let right_edge = bench.options.paper.size()[0] - MARGIN;
+    let placed = levels(&flags, right_edge);
+    let most = placed.iter().map(|p| p.level).max().unwrap_or(0);
+    let head = 7.2;
+    let mid = head + LABEL * (most as f64 + 1.0) + 3.2 + half.max(2.6);
+    let mut marks = Vec::new();
+
+    // Head of the row.
+    let name = lettering::fit(&bundle.name, TEXT, true, 110.0);
+    let title = Line::new([MARGIN, 4.2], TEXT, name).bold();
+    let after = title.frame().right() + 3.0;
+    marks.push(Mark::Line(title));
+    let datum = bundle
+        .lay
+        .first()
+        .map_or("", |lay| lay.fixing.name.as_str());
+    let mut says = format!(
+        "from {datum}, row {number}: {} to {}",
+        show(1e-3 * from),
+        show(1e-3 * to)
+    );
+    if more[1] {
+        says.push_str(", goes on in the next row");
+    }
+    let says = lettering::fit(&lettering::clean(&says), FINE, false, right_edge - after);
+    marks.push(Mark::Line(
+        Line::new([after, 4.2], FINE, says).ink(Ink::Grey),
+    ));
+
+    // The band, with what moves hatched.
+    let ends = [
+        if more[0] { left - OVER } else { left },
+        if more[1] {
+            left + (to - from) + OVER
+        } else {
+            left + (to - from)
+        },
+    ];
+    marks.push(band(ends, mid, half));
+    for (index, span) in solved.spans.iter().enumerate() {
+        let x = [
+            on_paper(span.start).max(ends[0]),
+            on_paper(span.end()).min(ends[1]),
+        ];
+        if x[1] - x[0] < 0.3 {
+            continue;
+        }
+        if span.moving {
+            let area = vec![vec![
+                [x[0], mid - half],
+                [x[1], mid - half],
+                [x[1], mid + half],
+                [x[0], mid + half],
+            ]];
+            let lines = hatch(&area, 1.6, std::f64::consts::FRAC_PI_4);
+            marks.push(Mark::lines(lines, Stroke::solid(Ink::Black, THIN)));
+        }
+        let whole = [
+            on_paper(span.start) >= ends[0],
+            on_paper(span.end()) <= ends[1],
+        ];
+        marks.extend(span_words(
+            bench,
+            scene,
+            (branch, index),
+            (x, whole),
+            mid + half.max(2.6) + 9.4,
+        ));
+    }
+    marks.extend(hot(
+        scene,
+        branch,
+        from,
+        ends,
+        left,
+        mid + half.max(2.6) + 17.0,
+    ));
+    marks.extend(ruler(
+        scene.units.length,
+        [from, to],
+        left,
+        mid + half.max(2.6) + 1.2,
+    ));
+
+    // Poles and labels above, then the symbols on the band.
+    for (flag, place) in flags.iter().zip(&placed) {
+        let y = head + LABEL * (most - place.level) as f64;
+        let pole = vec![[flag.x, y + 0.6], [flag.x, mid]];
+        marks.push(Mark::line(pole, Stroke::solid(Ink::Grey, THIN)));
+        let line = Line::new([place.text[0], y + 0.8 * FINE], FINE, flag.text.as_str());
+        marks.push(Mark::Line(if flag.bold { line.bold() } else { line }));
+    }
+    for (at, lay) in stations.iter().zip(&bundle.lay) {
+        let x = on_paper(*at);
+        if within(x) {
+            let across = vec![[x, mid - half], [x, mid + half]];
+            marks.push(Mark::line(across, Stroke::solid(Ink::Black, MEDIUM)));
+            marks.extend(symbols::fixing(&lay.fixing.kind, [x, mid], [1.0, 0.0]));
+        }
+    }
+    for (at, _) in &splices {
+        let x = on_paper(*at);
+        if within(x) {
+            marks.extend(cross([x, mid], half.max(2.0)));
+        }
+    }
+    for (end, x) in [(more[0], left), (more[1], left + (to - from))] {
+        if end {
+            let pen = Stroke::with(Ink::Black, MEDIUM, Pattern::DashDot);
+            marks.push(Mark::line(
+                vec![[x, mid - half - 3.0], [x, mid + half.max(2.6) + 1.0]],
+                pen,
+            ));
+        }
+    }
+    Row {
+        height: mid + half.max(2.6) + BELOW,
+        marks,
+    }
+}
+
+fn band(ends: [f64; 2], mid: f64, half: f64) -> Mark {
+    Mark::frame(
+        Frame::new(ends[0], mid - half, ends[1] - ends[0], 2.0 * half),
+        Some(Stroke::solid(Ink::Black, MEDIUM)),
+        Some(Ink::Paper),
+    )
+}
+
+/// A splice: a cross over the band.
+fn cross(at: Spot, r: f64) -> Vec<Mark> {
+    let pen = Stroke::solid(Ink::Black, HEAVY);
+    let d = 0.8 * r;
+    vec![Mark::lines(
+        vec![
+            vec![[at[0] - d, at[1] - d], [at[0] + d, at[1] + d]],
+            vec![[at[0] - d, at[1] + d], [at[0] + d, at[1] - d]],
+        ],
+        pen,
+    )]
+}
+
+/// What a span is: its length, whether it moves, what is added.
+///
+/// `x` is the stretch on paper, with whether the span begins and ends in it.
+fn span_words(
+    bench: &Bench<'_>,
+    scene: &Scene<'_>,
+    (branch, index): (usize, usize),
+    (x, whole): ([f64; 2], [bool; 2]),
+    y: f64,
+) -> Vec<Mark> {
+    let span = &scene.solution.branches[branch].spans[index];
+    let show = |metres: f64| super::lists::show(metres, scene.units);
+    let added: f64 = bench.work.map_or(0.0, |work| {
+        let of = work
+            .done
+            .adds
+            .iter()
+            .filter(|a| a.branch.0 == branch && a.span == index);
+        of.map(|a| a.by).sum()
+    });
+    let mut texts = Vec::new();
+    let length = show(span.length);
+    match (span.moving, added > 0.0) {
+        (true, true) => texts.push(format!(
+            "{length}, {} of it new; moves: no splice, no tie",
+            show(added)
+        )),
+        (true, false) => texts.push(format!("{length}; moves: no splice, no tie")),
+        (false, true) => texts.push(format!("{length}, {} of it new", show(added))),
+        (false, false) => {}
+    }
+    if span.moving {
+        texts.push(format!("{length}; moves"));
+    }
+    texts.push(length);
+    let room = x[1] - x[0];
+    let Some(text) = texts
+        .into_iter()
+        .find(|t| lettering::width(t, FINE, false) <= room - 3.0)
+    else {
+        return Vec::new();
+    };
+    let pen = Stroke::solid(Ink::Grey, THIN);
+    let middle = 0.5 * (x[0] + x[1]);
+    let mut lines = vec![vec![[x[0] + 0.5, y], [x[1] - 0.5, y]]];
+    for (ends, x) in [(whole[0], x[0] + 0.5), (whole[1], x[1] - 0.5)] {
+        if ends {
+            lines.push(vec![[x, y - 1.2], [x, y + 1.2]]);
+        }
+    }
+    vec![
+        Mark::lines(lines, pen),
+        Mark::Line(Line::new([middle, y + 4.2], FINE, text).anchor(Anchor::Middle)),
+    ]
+}
+
+/// Stretches nearer to a hot part than they may be, or than twice that.
+fn hot(
+    scene: &Scene<'_>,
+    branch: usize,
+    from: f64,
+    ends: [f64; 2],
+    left: f64,
+    y: f64,
+) -> Vec<Mark> {
+    let Some(chart) = scene
+        .findings
+        .along
+        .iter()
+        .find(|chart| chart.branch.0 == branch)
+    else {
+        return Vec::new();
+    };
+    let mut marks = Vec::new();
+    let mut start: Option<f64> = None;
+    let places = chart
+        .at
+        .iter()
+        .zip(chart.hot_gap.iter().zip(&chart.hot_limit));
+    let mut stretches = Vec::new();
+    let mut last = 0.0;
+    for (at, (gap, limit)) in places {
+        if *gap < 2.0 * limit {
+            start.get_or_insert(*at);
+            last = *at;
+        } else if let Some(from) = start.take() {
+            stretches.push([from, last]);
+        }
+    }
+    if let Some(from) = start {
+        stretches.push([from, last]);
+    }
+    for [a, b] in stretches {
+        let x = [
+            (left + 1e3 * a - from).max(ends[0]),
+            (left + 1e3 * b - from).min(ends[1]),
+        ];
+        if x[1] - x[0] < 1.0 {
+            continue;
+        }
+        marks.push(Mark::line(
+            vec![[x[0], y], [x[1], y]],
+            Stroke::with(Ink::Rust, 1.1, Pattern::Dots),
+        ));
+        let text = "hot zone: nearer than twice the least distance; heat sleeve, no vinyl tape";
+        let text = [text, "hot zone: heat sleeve", "hot"]
+            .into_iter()
+            .find(|t| lettering::width(t, FINE, false) <= x[1] - x[0])
+            .unwrap_or("");
+        if !text.is_empty() {
+            marks.push(Mark::Line(Line::new([x[0], y + 4.0], FINE, text)));
+        }
+    }
+    marks
+}
+
+/// Ticks with their distances from the datum.
+fn ruler(unit: LengthUnit, [from, to]: [f64; 2], left: f64, y: f64) -> Vec<Mark> {
+    // Step of the ticks [mm], how many make a long one, how many a named one.
+    let (step, long, named, scale) = match unit {
+        LengthUnit::Mm => (5.0, 2u32, 4u32, 1.0),
+        LengthUnit::Inch => (25.4 / 4.0, 4, 4, 1.0 / 25.4),
+    };
+    let mut ticks = [Vec::new(), Vec::new()];
+    let mut marks = Vec::new();
+    let mut index = 0u32;
+    loop {
+        let at = step * f64::from(index);
+        if at > to + 1e-6 {
+            break;
+        }
+        if at >= from - 1e-6 {
+            let x = left + at - from;
+            let is_long = index.is_multiple_of(long);
+            ticks[usize::from(is_long)]
+                .push(vec![[x, y], [x, y + if is_long { 2.2 } else { 1.2 }]]);
+            if index.is_multiple_of(named) {
+                let text = format!("{:.0}", at * scale);
+                marks.push(Mark::Line(
+                    Line::new([x, y + 5.4], 2.75, text)
+                        .anchor(Anchor::Middle)
+                        .ink(Ink::Grey),
+                ));
+            }
+        }
+        index += 1;
+    }
+    let [short, long] = ticks;
+    marks.push(Mark::lines(short, Stroke::solid(Ink::Grey, THIN)));
+    marks.push(Mark::lines(long, Stroke::solid(Ink::Black, 1.5 * THIN)));
+    vec![Mark::group("ruler", "distance from the datum", marks)]
+}
+
+/// Where a flag's text stands.
+struct Placed {
+    level: usize,
+    text: [f64; 2],
+}
+
+/// Levels for the flags, so that no text lies over another and no pole crosses one.
+fn levels(flags: &[Flag], right_edge: f64) -> Vec<Placed> {
+    let mut order: Vec<usize> = (0..flags.len()).collect();
+    order.sort_by(|&a, &b| flags[b].x.total_cmp(&flags[a].x));
+    let mut placed: Vec<Option<Placed>> = flags.iter().map(|_| None).collect();
+    for index in order {
+        let flag = &flags[index];
+        let wide = lettering::width(&flag.text, FINE, flag.bold);
+        let start = if flag.x + 1.3 + wide > right_edge {
+            flag.x - 1.3 - wide
+        } else {
+            flag.x + 1.3
+        };
+        let text = [start, start + wide];
+        let done: Vec<(f64, &Placed)> = flags
+            .iter()
+            .zip(&placed)
+            .filter_map(|(flag, placed)| Some((flag.x, placed.as_ref()?)))
+            .collect();
+        let free = |level: usize| {
+            done.iter().all(|(x, other)| {
+                let overlap = text[0] < other.text[1] + 1.5 && other.text[0] < text[1] + 1.5;
+                let my_pole = flag.x > other.text[0] - 0.5 && flag.x < other.text[1] + 0.5;
+                let its_pole = *x > text[0] - 0.5 && *x < text[1] + 0.5;
+                !(other.level == level && overlap)
+                    && !(other.level < level && my_pole)
+                    && !(other.level > level && its_pole)
+            })
+        };
+        let level = (0..=flags.len())
+            .find(|&level| free(level))
+            .unwrap_or(flags.len());
+        placed[index] = Some(Placed { level, text });
+    }
+    placed.into_iter().flatten().collect()
+}

@@ -1,0 +1,4 @@
+//! Advice.
+
+mod estimate; // the quick answer
+mod lengthen; // lengths to add, cuts, splices, voltage drops
