@@ -8,6 +8,7 @@
 //! - [`harness`]: wires, covers, fixings, branches; the stiffness of a bundle.
 //! - [`route`]: machine + harness + limits + changes, checked, names resolved, in SI units.
 //! - [`rod`]: the elastic rod: where the harness lies in every pose.
+//! - [`conductor`]: what that does to copper: strand strain, fatigue, resistance, heat.
 //! - [`check`]: one check a file; findings; limits and their sources; the report.
 //! - [`draw`]: drawings from finished results.
 //! - [`export`]: plain data for other programs: tables, polylines.
@@ -38,6 +39,7 @@
 
 pub mod check;
 pub mod cli;
+pub mod conductor;
 pub mod draw;
 pub mod export;
 pub mod geometry;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from top to bottom, with what each may know of.
-const FLOORS: [(&str, &[&str]); 11] = [
+const FLOORS: [(&str, &[&str]); 12] = [
     ("quantity", &[]),
     ("geometry", &[]),
     ("machine", &["geometry"]),
@@ -12,8 +12,20 @@ const FLOORS: [(&str, &[&str]); 11] = [
     ("route", &["harness", "machine", "quantity", "geometry"]),
     ("rod", &["route", "harness", "machine", "geometry"]),
     (
+        "conductor",
+        &["rod", "route", "harness", "machine", "geometry"],
+    ),
+    (
         "check",
-        &["rod", "route", "harness", "machine", "quantity", "geometry"],
+        &[
+            "conductor",
+            "rod",
+            "route",
+            "harness",
+            "machine",
+            "quantity",
+            "geometry",
+        ],
     ),
     (
         "draw",
@@ -36,7 +48,16 @@ const FLOORS: [(&str, &[&str]); 11] = [
     (
         "cli",
         &[
-            "draw", "export", "read", "check", "rod", "route", "harness", "machine", "quantity",
+            "draw",
+            "export",
+            "read",
+            "check",
+            "conductor",
+            "rod",
+            "route",
+            "harness",
+            "machine",
+            "quantity",
             "geometry",
         ],
     ),

@@ -96,6 +96,7 @@ impl Finding {
             ("drip loop", _) => "depth",
             ("twist", _) => "twist",
             ("support", _) => "length",
+            ("flex life", _) => "strain range",
             ("snap", _) => "jump",
             ("solve", _) => "poses not found",
             _ => "value",

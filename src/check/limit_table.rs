@@ -28,7 +28,7 @@ pub(super) const HOT_DISTANCE: &[(f64, f64)] = &[
 ];
 
 /// Every limit, in the order of [`LimitKey`].
-pub(super) const TABLE: [Row; 20] = [
+pub(super) const TABLE: [Row; 21] = [
     Row {
         key: LimitKey::BendRadiusMoving,
         name: "bend radius moving",
@@ -234,5 +234,16 @@ pub(super) const TABLE: [Row; 20] = [
         source: "10 mm below the entry of the connector",
         reason: "FAA AC 43.13-1B para 11-96 (x) asks for a trap or drip loop before any connector that is \
                  entered from above, and names no depth. About one diameter lets the water fall off.",
+    },
+    Row {
+        key: LimitKey::FlexSweeps,
+        name: "flex sweeps",
+        rule: LimitRule::Value(30e3),
+        kind: Kind::Ratio,
+        status: LimitStatus::OwnChoice,
+        source: "30 000 sweeps from stop to stop and back",
+        reason: "Ten years of turning in and out of a parking place, ten times a day. As a strain range by the less favourable of two \
+                 published relations (IPC-TM-650 method 2.4.3.2 and ASTM E796; Manson's universal slopes, 1965), with the values of \
+                 annealed copper from memory.",
     },
 ];

@@ -51,6 +51,8 @@ pub enum LimitKey {
     FluidDistanceClamped,
     /// Least depth of a drip loop below the entry of a connector.
     DripLoop,
+    /// Sweeps of a joint that the strands of a wire should bear, a plain number.
+    FlexSweeps,
 }
 
 /// How well a limit's source is known.

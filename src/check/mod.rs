@@ -10,6 +10,7 @@ mod drip_loop;
 mod edge_distance;
 mod elongation;
 mod finding;
+mod flex_life;
 mod fluid_lines;
 mod hanging;
 mod heat_distance;
@@ -48,7 +49,7 @@ pub(crate) use job::is_straight;
 use job::{Job, Outcome};
 
 /// Every check, in the order in which the report lists what ties.
-const CHECKS: [fn(&Job<'_>) -> Outcome; 16] = [
+const CHECKS: [fn(&Job<'_>) -> Outcome; 17] = [
     solve::solve,
     snap::snap,
     elongation::elongation,
@@ -65,6 +66,7 @@ const CHECKS: [fn(&Job<'_>) -> Outcome; 16] = [
     twist::twist,
     support::support,
     drip_loop::drip_loop,
+    flex_life::flex_life,
 ];
 
 fn all_checks(job: &Job<'_>) -> Outcome {

@@ -102,6 +102,7 @@ EXAMPLES
   neckloom draw my-bike.ron                       writes my-bike.svg
   neckloom draw my-bike.ron -o wall.svg --png     writes wall.svg and wall.png
   neckloom draw my-bike.ron -o -                  writes the SVG to standard output
+  neckloom draw my-bike.ron --sections            writes my-bike-sections.svg too: the wires of each bundle
 
 Exit status 0 says that the sheet was drawn, whatever the findings; 3 that some pose was not solved.")]
     Draw(Draw),
@@ -185,6 +186,10 @@ pub(super) struct Draw {
     /// Write a PNG too [default FILE: the SVG's name with .png]
     #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
     pub(super) png: Option<Option<PathBuf>>,
+    /// Draw the sections of the bundles too: how the wires lie beside each other [default FILE: the route's name with
+    /// -sections.svg]
+    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
+    pub(super) sections: Option<Option<PathBuf>>,
 }
 
 #[derive(Debug, Args)]

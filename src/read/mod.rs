@@ -9,6 +9,7 @@ mod branches;
 mod breakouts;
 mod changes;
 mod defaults;
+mod duty;
 mod fault;
 mod fields;
 mod fixings;

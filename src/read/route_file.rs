@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use crate::harness::{Branch, Fixing, FixingKind, Lay, LengthRule};
+use crate::harness::{Branch, Duty, Fixing, FixingKind, Lay, LengthRule};
 use crate::machine::{BodyId, Joint, Machine, Stance};
 use crate::quantity::{Accepts, Kind, LengthUnit, TemperatureUnit, Units};
 use crate::route::Route;
@@ -19,7 +19,7 @@ use super::syntax::tree;
 use super::tree::{Body, Node, Value};
 use super::value::Reading;
 use super::wires::Wires;
-use super::{Faults, branches, breakouts, changes, limits, parts, spare};
+use super::{Faults, branches, breakouts, changes, duty, limits, parts, spare};
 
 /// The number of the format that is read here.
 const FORMAT: f64 = 1.0;
@@ -30,7 +30,7 @@ pub(super) const TAPE_ERROR: f64 = 6e-3;
 /// Fixings closer than this stand at the same place \[m\]: far below what a tape can tell.
 const SAME_PLACE: f64 = 1e-5;
 
-const FIELDS: [&str; 13] = [
+const FIELDS: [&str; 14] = [
     "format",
     "title",
     "units",
@@ -42,6 +42,7 @@ const FIELDS: [&str; 13] = [
     "parts",
     "wires",
     "branches",
+    "duty",
     "limits",
     "changes",
 ];
@@ -247,6 +248,9 @@ fn contents<'n>(
         .map_or_else(Vec::new, |node| {
             branches::read(reading, node, &bodies, &mut points, &wires, &mut fixings)
         });
+    let duty = fields
+        .get("duty")
+        .map_or_else(Duty::default, |node| duty::read(reading, node, &bodies));
     let limits = fields
         .get("limits")
         .map_or_else(Vec::new, |node| limits::read(reading, node));
@@ -286,6 +290,7 @@ fn contents<'n>(
         wires: wires.list,
         branches,
         breakouts,
+        duty,
         limits,
         changes,
         assumed: Vec::new(),

@@ -1,0 +1,17 @@
+//! What the way in which a bundle lies does to its conductors: bending in the section's own frame, strand strain, fatigue,
+//! resistance, the sum of two signals, heat.
+//!
+//! Each function here works out values from a solved route; what is too much of them, the checks say.
+
+mod bond;
+mod fatigue;
+mod flexing;
+mod strain;
+
+pub use bond::{Bond, bond_at};
+pub use fatigue::{
+    ANNEALED_COPPER, Ductility, cycles_ductility, cycles_universal_slopes, damage_of,
+    range_ductility, range_universal_slopes, ranges_of,
+};
+pub use flexing::{Flexed, Flexing, flexed};
+pub use strain::{Lever, Sweep, Swept, lever, sweeps};

@@ -1,0 +1,4 @@
+//! What the lie of a bundle does to copper: relations against published values, bending against exact shapes.
+
+mod fatigue;
+mod flexing;
