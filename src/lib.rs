@@ -10,6 +10,7 @@
 //! - [`rod`]: the elastic rod: where the harness lies in every pose.
 //! - [`conductor`]: what that does to copper: strand strain, fatigue, resistance, heat.
 //! - [`check`]: one check a file; findings; limits and their sources; the report.
+//! - [`advise`]: what to do: where a conductor is likely broken, and how to prove it.
 //! - [`draw`]: drawings from finished results.
 //! - [`export`]: plain data for other programs: tables, polylines.
 //! - [`read`]: the route file to a [`route::Route`], with every fault of a file in one run.
@@ -37,6 +38,7 @@
 //! Everything inside is SI (metre, radian, newton, kilogram, degree Celsius) in the ISO 8855 frame:
 //! x forward, y to the rider's left, z up.
 
+pub mod advise;
 pub mod check;
 pub mod cli;
 pub mod conductor;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from top to bottom, with what each may know of.
-const FLOORS: [(&str, &[&str]); 12] = [
+const FLOORS: [(&str, &[&str]); 13] = [
     ("quantity", &[]),
     ("geometry", &[]),
     ("machine", &["geometry"]),
@@ -18,6 +18,19 @@ const FLOORS: [(&str, &[&str]); 12] = [
     (
         "check",
         &[
+            "conductor",
+            "rod",
+            "route",
+            "harness",
+            "machine",
+            "quantity",
+            "geometry",
+        ],
+    ),
+    (
+        "advise",
+        &[
+            "check",
             "conductor",
             "rod",
             "route",

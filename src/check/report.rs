@@ -361,6 +361,7 @@ pub(crate) fn reported_unit(kind: Kind) -> (f64, &'static str) {
         Kind::MassPerLength => (1.0, "kg/m"),
         Kind::Current => (1.0, "A"),
         Kind::Voltage => (1.0, "V"),
+        Kind::Resistance => (1.0, "ohm"),
         Kind::TwistRate => (18.0 / std::f64::consts::PI, "deg/100 mm"),
     }
 }

@@ -6,6 +6,7 @@ mod draw;
 mod export;
 mod failure;
 mod files;
+mod locate;
 mod manual;
 mod place;
 mod progress;
@@ -57,6 +58,7 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
         Command::Draw(command) => draw::run(command, shared),
         Command::Export(command) => export::run(command, shared),
         Command::Start(command) => start::run(command, shared),
+        Command::Locate(command) => locate::run(command, shared),
         Command::Place(command) => place::run(command, shared),
         Command::Completions(command) => {
             let mut script = Vec::new();

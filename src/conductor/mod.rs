@@ -6,6 +6,8 @@
 mod bond;
 mod fatigue;
 mod flexing;
+mod pair;
+mod resistance;
 mod strain;
 
 pub use bond::{Bond, bond_at};
@@ -14,4 +16,9 @@ pub use fatigue::{
     range_ductility, range_universal_slopes, ranges_of,
 };
 pub use flexing::{Flexed, Flexing, flexed};
+pub use pair::{PairWire, Series, greatest_error, room, signals};
+pub use resistance::{
+    COPPER_COEFFICIENT, COPPER_RESISTIVITY, LAY, branches_of, broken_strands, greatest_resistance,
+    ideal_resistance, warmed, wire_length,
+};
 pub use strain::{Lever, Sweep, Swept, lever, sweeps};

@@ -2,6 +2,7 @@
 
 mod branch;
 mod breakout;
+mod circuit;
 mod duty;
 mod fixing;
 mod packing;
@@ -12,6 +13,7 @@ mod wire;
 
 pub use branch::{Branch, BranchId, Lay, LengthRule, Via};
 pub use breakout::{Breakout, Held, Meeting};
+pub use circuit::{Circuit, CircuitKind, Load, SignalPair};
 pub use duty::Duty;
 pub use fixing::{Finish, Fixing, FixingKind};
 pub use packing::{Packing, pack};

@@ -8,6 +8,7 @@ mod bodies;
 mod branches;
 mod breakouts;
 mod changes;
+mod circuits;
 mod defaults;
 mod duty;
 mod fault;

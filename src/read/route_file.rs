@@ -19,7 +19,7 @@ use super::syntax::tree;
 use super::tree::{Body, Node, Value};
 use super::value::Reading;
 use super::wires::Wires;
-use super::{Faults, branches, breakouts, changes, duty, limits, parts, spare};
+use super::{Faults, branches, breakouts, changes, circuits, duty, limits, parts, spare};
 
 /// The number of the format that is read here.
 const FORMAT: f64 = 1.0;
@@ -30,7 +30,7 @@ pub(super) const TAPE_ERROR: f64 = 6e-3;
 /// Fixings closer than this stand at the same place \[m\]: far below what a tape can tell.
 const SAME_PLACE: f64 = 1e-5;
 
-const FIELDS: [&str; 14] = [
+const FIELDS: [&str; 15] = [
     "format",
     "title",
     "units",
@@ -41,6 +41,7 @@ const FIELDS: [&str; 14] = [
     "bodies",
     "parts",
     "wires",
+    "circuits",
     "branches",
     "duty",
     "limits",
@@ -238,6 +239,9 @@ fn contents<'n>(
     let wires = fields
         .get("wires")
         .map_or_else(Wires::default, |node| Wires::read(reading, node));
+    let circuits = fields
+        .get("circuits")
+        .map_or_else(Vec::new, |node| circuits::read(reading, node, &wires));
     let mut fixings = Vec::new();
     let mut raw = fields
         .need(
@@ -290,6 +294,7 @@ fn contents<'n>(
         wires: wires.list,
         branches,
         breakouts,
+        circuits,
         duty,
         limits,
         changes,

@@ -79,7 +79,7 @@ fn nothing_overlaps_and_nothing_sticks_out() {
             }
         }
         let filled: f64 = radii.iter().map(|r| r * r).sum::<f64>() / packing.radius.powi(2);
-        assert!(filled > 0.7, "filled to {filled}");
+        assert!(filled > 0.65, "filled to {filled}");
         assert_eq!(packing, pack(&radii));
     }
 }
