@@ -8,6 +8,7 @@
     reason = "a test that cannot go on should say so and stop, and one that measures may tell what; nothing here is for callers"
 )]
 
+mod advise; // where a conductor is likely broken: seeded faults on the demo
 mod check; // every check on shapes that are known exactly, spread and verdict, the report
 mod cli; // the program from end to end
 mod conductor; // strand strain on exact shapes, fatigue and heat relations against published values

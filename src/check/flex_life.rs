@@ -176,7 +176,9 @@ fn finding(
 /// "some 20 thousand to 3 million sweeps".
 fn band(fewest: f64, most: f64) -> String {
     let (low, high) = (rough(fewest), rough(most));
-    if low == high {
+    if fewest >= 1e7 {
+        format!("{low} sweeps")
+    } else if low == high {
         format!("about {low} sweeps")
     } else {
         format!("anything from {low} to {high} sweeps")

@@ -53,6 +53,12 @@ pub enum LimitKey {
     DripLoop,
     /// Sweeps of a joint that the strands of a wire should bear, a plain number.
     FlexSweeps,
+    /// Greatest voltage that the wires of a circuit take, there and back.
+    VoltageDrop,
+    /// Greatest share of what a wire carries.
+    Ampacity,
+    /// By how much the sum of two signals may be off.
+    SignalSum,
 }
 
 /// How well a limit's source is known.

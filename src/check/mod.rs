@@ -6,6 +6,7 @@ mod cause;
 mod cautions;
 mod chafe;
 mod charts;
+mod current;
 mod drip_loop;
 mod edge_distance;
 mod elongation;
@@ -23,6 +24,7 @@ mod pinch;
 mod recheck;
 mod report;
 mod run;
+mod signal_pairs;
 mod slack_most;
 mod snag;
 mod snap;
@@ -49,7 +51,7 @@ pub(crate) use job::is_straight;
 use job::{Job, Outcome};
 
 /// Every check, in the order in which the report lists what ties.
-const CHECKS: [fn(&Job<'_>) -> Outcome; 17] = [
+const CHECKS: [fn(&Job<'_>) -> Outcome; 19] = [
     solve::solve,
     snap::snap,
     elongation::elongation,
@@ -67,6 +69,8 @@ const CHECKS: [fn(&Job<'_>) -> Outcome; 17] = [
     support::support,
     drip_loop::drip_loop,
     flex_life::flex_life,
+    current::current,
+    signal_pairs::signal_pairs,
 ];
 
 fn all_checks(job: &Job<'_>) -> Outcome {

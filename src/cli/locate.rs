@@ -45,8 +45,16 @@ pub(super) fn run(command: &Locate, shared: &Shared) -> Result<u8, Failure> {
             "Nothing marks one place before another. Begin at the connectors.",
         )?;
     }
-    for place in &places {
-        entry(&mut paper, place, command.why, shared.quiet)?;
+    for (index, place) in places.iter().enumerate() {
+        // One test serves several places: it stands once.
+        let same = places[..index]
+            .iter()
+            .find(|other| other.test == place.test);
+        let test = same.map_or_else(
+            || place.test.clone(),
+            |same| format!("The test of place {}, bent and pulled here.", same.rank),
+        );
+        entry(&mut paper, place, &test, command.why, shared.quiet)?;
     }
     if !shared.quiet {
         paper.plain("", "This is an order of search, not a chance: a place that is not named may be the broken one.")?;
@@ -57,13 +65,19 @@ pub(super) fn run(command: &Locate, shared: &Shared) -> Result<u8, Failure> {
     Ok(0)
 }
 
-fn entry(paper: &mut Paper, place: &Place, arithmetic: bool, quiet: bool) -> Result<(), Failure> {
+fn entry(
+    paper: &mut Paper,
+    place: &Place,
+    test: &str,
+    arithmetic: bool,
+    quiet: bool,
+) -> Result<(), Failure> {
     paper.plain("", &format!("{}. {}", place.rank, place.place))?;
     if quiet {
         return Ok(());
     }
     paper.plain("   ", &place.why)?;
-    paper.plain("   ", &place.test)?;
+    paper.plain("   ", test)?;
     if arithmetic {
         let scored = &place.scored;
         let parts: Vec<String> = scored

@@ -3,6 +3,7 @@
 //!
 //! Each function here works out values from a solved route; what is too much of them, the checks say.
 
+mod ampacity;
 mod bond;
 mod fatigue;
 mod flexing;
@@ -10,6 +11,10 @@ mod pair;
 mod resistance;
 mod strain;
 
+pub use ampacity::{
+    ampacity, bundle_factor, class_limit, conductor_temperature, conductor_temperature_estimate,
+    free_air_current,
+};
 pub use bond::{Bond, bond_at};
 pub use fatigue::{
     ANNEALED_COPPER, Ductility, cycles_ductility, cycles_universal_slopes, damage_of,

@@ -43,21 +43,16 @@ impl Series {
 /// The two signals as they are read \[V\], at the share `travel` of the travel.
 pub fn signals(pair: &SignalPair, series: &Series, travel: f64) -> [f64; 2] {
     let tracks = 0.5 * pair.track;
-    let own = pair.sum / (tracks + series.supply + series.ground);
+    let to_supply = tracks + series.supply;
     // What others send through the ground lifts its end of the tracks.
-    let low = own * series.ground + pair.shared * series.ground * tracks / (tracks + series.ground);
-    let high = (pair.sum - own * series.supply).max(low);
-    [travel, 1.0 - travel]
-        .map(|share| low + share * (high - low))
-        .map({
-            let mut index = 0;
-            move |open| {
-                let share = if index == 0 { travel } else { 1.0 - travel };
-                let source = pair.track * share * (1.0 - share) + series.signals[index];
-                index += 1;
-                open * pair.input / (pair.input + source)
-            }
-        })
+    let low = series.ground * (pair.sum + pair.shared * to_supply) / (to_supply + series.ground);
+    let high = pair.sum - series.supply * (pair.sum - low) / to_supply;
+    let read = |which: usize, share: f64| {
+        let open = low + share * (high - low);
+        let source = pair.track * share * (1.0 - share) + series.signals[which];
+        open * pair.input / (pair.input + source)
+    };
+    [read(0, travel), read(1, 1.0 - travel)]
 }
 
 /// By how much the sum is off at most over the travel \[V\], without what the sound circuit's own inputs take, and at which share
@@ -79,15 +74,15 @@ pub fn greatest_error(pair: &SignalPair, series: &Series) -> (f64, f64) {
         )
 }
 
-/// How much one wire may gain before the sum is off by what is allowed \[Ω\]; `None` where it already is. Infinite where not even an open
+/// How much one wire may gain before the sum is off by `allowed` \[V\], in ohm; `None` where it already is. Infinite where not even an open
 /// wire does that by this model.
-pub fn room(pair: &SignalPair, series: &Series, wire: PairWire) -> Option<f64> {
+pub fn room(pair: &SignalPair, series: &Series, wire: PairWire, allowed: f64) -> Option<f64> {
     let off = |more: f64| greatest_error(pair, &series.with(wire, more)).0;
-    if off(0.0) > pair.allowed {
+    if off(0.0) > allowed {
         return None;
     }
     let (mut low, mut high) = (0.0, 1e-3);
-    while off(high) <= pair.allowed {
+    while off(high) <= allowed {
         (low, high) = (high, high * 4.0);
         if high > 1e9 {
             return Some(f64::INFINITY);
@@ -95,7 +90,7 @@ pub fn room(pair: &SignalPair, series: &Series, wire: PairWire) -> Option<f64> {
     }
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
-        if off(middle) <= pair.allowed {
+        if off(middle) <= allowed {
             low = middle;
         } else {
             high = middle;

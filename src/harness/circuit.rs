@@ -47,8 +47,8 @@ pub struct SignalPair {
     pub signals: [WireId; 2],
     /// Voltage of the supply \[V\].
     pub sum: f64,
-    /// By how much the sum may be off \[V\]; 0.13 V of 5 V is common practice, no source.
-    pub allowed: f64,
+    /// By how much the sum may be off \[V\], where given.
+    pub allowed: Option<f64>,
     /// Resistance of each track \[Ω\].
     pub track: f64,
     /// Resistance to ground of each input that reads a signal \[Ω\].

@@ -8,8 +8,8 @@ use super::tree::{Node, Value};
 use super::value::Reading;
 use super::wires::Wires;
 
-/// Voltage of a sensor's supply and by how much the sum of its signals may be off: common practice, no source.
-const SUM: (f64, f64) = (5.0, 0.13);
+/// Voltage of a sensor's supply \[V\]: common practice, no source.
+const SUM: f64 = 5.0;
 /// Track of a throttle sensor and input of what reads it \[Ω\]: usual values, from memory.
 const TRACK: f64 = 5e3;
 /// See [`TRACK`].
@@ -181,12 +181,7 @@ fn pair(
             Some(usual)
         })
     };
-    let sum = or(sum, SUM.0, "a supply of 5 V");
-    let allowed = or(
-        allowed,
-        SUM.1,
-        "a sum that may be off by 0.13 V (common practice, no source)",
-    );
+    let sum = or(sum, SUM, "a supply of 5 V");
     let track = or(track, TRACK, "tracks of 5 kΩ");
     let input = or(input, INPUT, "inputs of 200 kΩ (from memory)");
     if !filled.is_empty() {
@@ -199,7 +194,7 @@ fn pair(
         ground: ground?,
         signals: signals?,
         sum: sum?,
-        allowed: allowed?,
+        allowed: allowed.unwrap_or(None),
         track: track?,
         input: input?,
         shared: shared.unwrap_or(Some(0.0))?,

@@ -21,7 +21,7 @@ use crate::rod::Solution;
 use crate::route::Route;
 
 /// Places nearer to each other than this are one \[m\]: what one hand opens.
-const ONE_PLACE: f64 = 30.0e-3;
+const ONE_PLACE: f64 = 40.0e-3;
 /// How many places are named at most.
 const MOST: usize = 6;
 

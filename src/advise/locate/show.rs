@@ -150,11 +150,14 @@ pub(super) fn why(scored: &Scored, asked: &Asked, pose: &str) -> String {
             continue;
         }
         reasons.push(match part.what {
-            "strain" => format!(
-                "its strands are worked by {:.2} to {:.2} % each sweep",
-                100.0 * scored.strain[0],
-                100.0 * scored.strain[1]
-            ),
+            "strain" => {
+                let [least, most] = scored.strain.map(|strain| format!("{:.2}", 100.0 * strain));
+                if least == most {
+                    format!("its strands are worked by {most} % each sweep")
+                } else {
+                    format!("its strands are worked by {least} to {most} % each sweep")
+                }
+            }
             "pull" => much("it is pulled"),
             "strap" => much("a strap squeezes it"),
             "pinch" => much("parts close on it"),

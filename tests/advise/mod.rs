@@ -1,0 +1,3 @@
+//! What to do about it.
+
+mod locate;
