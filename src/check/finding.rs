@@ -97,6 +97,7 @@ impl Finding {
             ("twist", _) => "twist",
             ("support", _) => "length",
             ("flex life", _) => "strain range",
+            ("heat", _) => "temperature",
             ("current", Kind::Voltage) => "voltage drop",
             ("current", _) => "current",
             ("signal pairs", _) => "error of the sum",

@@ -28,7 +28,7 @@ pub(super) const HOT_DISTANCE: &[(f64, f64)] = &[
 ];
 
 /// Every limit, in the order of [`LimitKey`].
-pub(super) const TABLE: [Row; 24] = [
+pub(super) const TABLE: [Row; 25] = [
     Row {
         key: LimitKey::BendRadiusMoving,
         name: "bend radius moving",
@@ -273,5 +273,14 @@ pub(super) const TABLE: [Row; 24] = [
         status: LimitStatus::OwnChoice,
         source: "0.13 V of 5 V, or what the circuit gives as `allowed` (common practice, no source)",
         reason: "Beyond about that a control unit sees the two signals disagree.",
+    },
+    Row {
+        key: LimitKey::HotTemperature,
+        name: "hot temperature",
+        rule: LimitRule::Value(85.0),
+        kind: Kind::Temperature,
+        status: LimitStatus::Memory,
+        source: "the class of the wires (ISO 6722-1, letters from memory), what cover and connectors are rated for, 85 °C for nylon ties",
+        reason: "The class is where insulation lasts 3000 hours. Set here, one temperature takes the place of all these.",
     },
 ];

@@ -59,6 +59,8 @@ pub enum LimitKey {
     Ampacity,
     /// By how much the sum of two signals may be off.
     SignalSum,
+    /// Greatest temperature of the outside, where a route file sets one for all; otherwise the rating of each thing.
+    HotTemperature,
 }
 
 /// How well a limit's source is known.

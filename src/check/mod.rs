@@ -14,6 +14,7 @@ mod finding;
 mod flex_life;
 mod fluid_lines;
 mod hanging;
+mod heat;
 mod heat_distance;
 mod job;
 mod least_along;
@@ -51,7 +52,7 @@ pub(crate) use job::is_straight;
 use job::{Job, Outcome};
 
 /// Every check, in the order in which the report lists what ties.
-const CHECKS: [fn(&Job<'_>) -> Outcome; 19] = [
+const CHECKS: [fn(&Job<'_>) -> Outcome; 20] = [
     solve::solve,
     snap::snap,
     elongation::elongation,
@@ -60,6 +61,7 @@ const CHECKS: [fn(&Job<'_>) -> Outcome; 19] = [
     tie_pinch::tie_pinch,
     pinch::pinch,
     heat_distance::heat_distance,
+    heat::heat,
     edge_distance::edge_distance,
     chafe::chafe,
     snag::snag,

@@ -218,7 +218,7 @@ fn jumps(route: &Route, lost: &[(Lost, Item)]) -> Vec<Blank> {
 pub(super) fn has_spread(finding: &Finding) -> bool {
     !matches!(
         finding.check,
-        "snap" | "solve" | "chafe" | "flex life" | "current" | "signal pairs"
+        "snap" | "solve" | "chafe" | "flex life" | "current" | "signal pairs" | "heat"
     ) && !is_about_slack(finding)
 }
 

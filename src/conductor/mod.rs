@@ -7,6 +7,7 @@ mod ampacity;
 mod bond;
 mod fatigue;
 mod flexing;
+pub mod heat;
 mod pair;
 mod resistance;
 mod strain;
