@@ -8,8 +8,9 @@
 //! - [`harness`]: wires, covers, fixings, branches; the stiffness of a bundle.
 //! - [`route`]: machine + harness + limits + changes, checked, names resolved, in SI units.
 //! - [`rod`]: the elastic rod: where the harness lies in every pose.
+//! - [`conductor`]: what that does to copper: strand strain, fatigue, resistance, heat.
 //! - [`check`]: one check a file; findings; limits and their sources; the report.
-//! - [`advise`]: what to do, solved and checked again; the quick answer without a route.
+//! - [`advise`]: what to do, solved and checked again; the quick answer without a route; where a conductor is likely broken.
 //! - [`draw`]: drawings from finished results.
 //! - [`export`]: plain data for other programs: tables, polylines.
 //! - [`read`]: the route file to a [`route::Route`], with every fault of a file in one run.
@@ -40,6 +41,7 @@
 pub mod advise;
 pub mod check;
 pub mod cli;
+pub mod conductor;
 pub mod draw;
 pub mod export;
 pub mod geometry;

@@ -9,7 +9,9 @@ mod string;
 use nalgebra::{Point3, UnitVector3};
 
 use crate::geometry::{Curve, Waypoint, smooth_path};
-use crate::harness::{Branch, BranchId, Breakout, Fixing, Held, LengthRule, Meeting, Wire};
+use crate::harness::{
+    Branch, BranchId, Breakout, Circuit, Duty, Fixing, Held, LengthRule, Meeting, Wire,
+};
 use crate::machine::{BodyId, Machine, Stance};
 use crate::quantity::Kind;
 
@@ -36,6 +38,10 @@ pub struct Route {
     pub branches: Vec<Branch>,
     /// Where branches meet.
     pub breakouts: Vec<Breakout>,
+    /// Circuits.
+    pub circuits: Vec<Circuit>,
+    /// How the machine is used.
+    pub duty: Duty,
     /// Limits that the file overrides.
     pub limits: Vec<LimitOverride>,
     /// Named what-ifs.

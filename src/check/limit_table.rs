@@ -28,7 +28,7 @@ pub(super) const HOT_DISTANCE: &[(f64, f64)] = &[
 ];
 
 /// Every limit, in the order of [`LimitKey`].
-pub(super) const TABLE: [Row; 20] = [
+pub(super) const TABLE: [Row; 25] = [
     Row {
         key: LimitKey::BendRadiusMoving,
         name: "bend radius moving",
@@ -234,5 +234,53 @@ pub(super) const TABLE: [Row; 20] = [
         source: "10 mm below the entry of the connector",
         reason: "FAA AC 43.13-1B para 11-96 (x) asks for a trap or drip loop before any connector that is \
                  entered from above, and names no depth. About one diameter lets the water fall off.",
+    },
+    Row {
+        key: LimitKey::FlexSweeps,
+        name: "flex sweeps",
+        rule: LimitRule::Value(30e3),
+        kind: Kind::Ratio,
+        status: LimitStatus::OwnChoice,
+        source: "30 000 sweeps from stop to stop and back",
+        reason: "Ten years of turning in and out of a parking place, ten times a day. As a strain range by the less favourable of two \
+                 published relations (IPC-TM-650 method 2.4.3.2 and ASTM E796; Manson's universal slopes, 1965), with the values of \
+                 annealed copper from memory.",
+    },
+    Row {
+        key: LimitKey::VoltageDrop,
+        name: "voltage drop",
+        rule: LimitRule::Value(0.5),
+        kind: Kind::Voltage,
+        status: LimitStatus::Memory,
+        source: "FAA AC 43.13-1B Table 11-6, 0.5 V at 14 V, continuous, wires there and back",
+        reason: "3.6 %. A circuit may give its own `drop`; a sensor or a control unit may need less, a starter takes more.",
+    },
+    Row {
+        key: LimitKey::Ampacity,
+        name: "ampacity",
+        rule: LimitRule::Value(1.0),
+        kind: Kind::Ratio,
+        status: LimitStatus::OwnChoice,
+        source: "our fit through the few points that can be read in FAA AC 43.13-1B (p. 11-27 and Table 11-9), against the class of \
+                 the insulation",
+        reason: "The figures of the AC carry no equation. A share of what the fit gives.",
+    },
+    Row {
+        key: LimitKey::SignalSum,
+        name: "signal sum",
+        rule: LimitRule::Value(0.13),
+        kind: Kind::Voltage,
+        status: LimitStatus::OwnChoice,
+        source: "0.13 V of 5 V, or what the circuit gives as `allowed` (common practice, no source)",
+        reason: "Beyond about that a control unit sees the two signals disagree.",
+    },
+    Row {
+        key: LimitKey::HotTemperature,
+        name: "hot temperature",
+        rule: LimitRule::Value(85.0),
+        kind: Kind::Temperature,
+        status: LimitStatus::Memory,
+        source: "the class of the wires (ISO 6722-1, letters from memory), what cover and connectors are rated for, 85 °C for nylon ties",
+        reason: "The class is where insulation lasts 3000 hours. Set here, one temperature takes the place of all these.",
     },
 ];

@@ -51,6 +51,16 @@ pub enum LimitKey {
     FluidDistanceClamped,
     /// Least depth of a drip loop below the entry of a connector.
     DripLoop,
+    /// Sweeps of a joint that the strands of a wire should bear, a plain number.
+    FlexSweeps,
+    /// Greatest voltage that the wires of a circuit take, there and back.
+    VoltageDrop,
+    /// Greatest share of what a wire carries.
+    Ampacity,
+    /// By how much the sum of two signals may be off.
+    SignalSum,
+    /// Greatest temperature of the outside, where a route file sets one for all; otherwise the rating of each thing.
+    HotTemperature,
 }
 
 /// How well a limit's source is known.

@@ -6,13 +6,16 @@ mod cause;
 mod cautions;
 mod chafe;
 mod charts;
+mod current;
 mod drip_loop;
 mod edge_distance;
 mod elongation;
 mod finding;
+mod flex_life;
 mod fluid_lines;
 mod gaps;
 mod hanging;
+mod heat;
 mod heat_distance;
 mod job;
 mod least_along;
@@ -23,6 +26,7 @@ mod pinch;
 mod recheck;
 mod report;
 mod run;
+mod signal_pairs;
 mod slack_most;
 mod snag;
 mod snap;
@@ -49,7 +53,7 @@ pub(crate) use job::is_straight;
 use job::{Job, Outcome};
 
 /// Every check, in the order in which the report lists what ties.
-const CHECKS: [fn(&Job<'_>) -> Outcome; 16] = [
+const CHECKS: [fn(&Job<'_>) -> Outcome; 20] = [
     solve::solve,
     snap::snap,
     elongation::elongation,
@@ -58,6 +62,7 @@ const CHECKS: [fn(&Job<'_>) -> Outcome; 16] = [
     tie_pinch::tie_pinch,
     pinch::pinch,
     heat_distance::heat_distance,
+    heat::heat,
     edge_distance::edge_distance,
     chafe::chafe,
     snag::snag,
@@ -66,6 +71,9 @@ const CHECKS: [fn(&Job<'_>) -> Outcome; 16] = [
     twist::twist,
     support::support,
     drip_loop::drip_loop,
+    flex_life::flex_life,
+    current::current,
+    signal_pairs::signal_pairs,
 ];
 
 fn all_checks(job: &Job<'_>) -> Outcome {

@@ -3,7 +3,7 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::harness::{BranchId, LengthRule};
+use crate::harness::{Branch, BranchId, LengthRule, Section};
 use crate::machine::Joint;
 use crate::quantity::{Kind, Units};
 use crate::rod::Solution;
@@ -213,6 +213,7 @@ fn branch(route: &Route, solution: &Solution, findings: &Findings, id: BranchId)
     json!({
         "name": bundle.name,
         "diameter_mm": bundle.diameter * MM,
+        "section": section(route, bundle),
         "spans": spans,
         "nearest": nearest,
         "fixings": fixings,
@@ -220,6 +221,31 @@ fn branch(route: &Route, solution: &Solution, findings: &Findings, id: BranchId)
         "elements": solved.resolution.elements,
         "radius_error_pct": solved.resolution.radius_error * 100.0,
     })
+}
+
+/// The section of a bundle whose wires are known: each wire's place, copper, mass, and the bending stiffness from slipping
+/// to bonded.
+fn section(route: &Route, bundle: &Branch) -> Option<Value> {
+    let wires: Vec<_> = bundle.wires.iter().map(|id| &route.wires[id.0]).collect();
+    if wires.is_empty() {
+        return None;
+    }
+    let section = Section::of(&wires, bundle.cover.as_ref(), None);
+    let placed = section.wires.iter().zip(&wires).map(|(placed, wire)| {
+        json!({
+            "wire": wire.name,
+            "at_mm": placed.at.map(|c| c * MM),
+            "outside_mm": 2.0 * placed.radius * MM,
+        })
+    });
+    Some(json!({
+        "diameter_mm": section.outside * MM,
+        "copper_mm2": section.copper * MM * MM,
+        "mass_g_per_m": section.mass * 1e3,
+        "bend_slipping_n_m2": section.slipping.bend,
+        "bend_bonded_n_m2": section.bonded.bend,
+        "wires": placed.collect::<Vec<_>>(),
+    }))
 }
 
 /// Radius of a curvature in millimetres, none where the span is straight.
@@ -335,6 +361,7 @@ pub(crate) fn reported_unit(kind: Kind) -> (f64, &'static str) {
         Kind::MassPerLength => (1.0, "kg/m"),
         Kind::Current => (1.0, "A"),
         Kind::Voltage => (1.0, "V"),
+        Kind::Resistance => (1.0, "ohm"),
         Kind::TwistRate => (18.0 / std::f64::consts::PI, "deg/100 mm"),
     }
 }

@@ -225,7 +225,10 @@ fn jumps(route: &Route, lost: &[(Lost, Item)]) -> Vec<Blank> {
 /// Whether a finding's value can be worked out again from a nudged route: what jumps, is summed over every pose of the
 /// sweep, or is told by rule alone cannot.
 pub(super) fn has_spread(finding: &Finding) -> bool {
-    !matches!(finding.check, "snap" | "solve" | "chafe") && !is_about_slack(finding)
+    !matches!(
+        finding.check,
+        "snap" | "solve" | "chafe" | "flex life" | "current" | "signal pairs" | "heat"
+    ) && !is_about_slack(finding)
 }
 
 /// Whether a finding's value follows from the shape of the branch, rather than from where its fixings are alone.

@@ -128,6 +128,11 @@ pub(super) fn joint_in_words(body: &Body, value: f64, units: Units) -> String {
     }
 }
 
+/// The body whose joint it is, as it stands after "of": "the steering".
+pub(super) fn joint_name(machine: &Machine, joint: BodyId) -> String {
+    format!("the {}", machine.bodies[joint.0].name)
+}
+
 /// "T1–T2".
 pub(super) fn span_in_words(branch: &Branch, span: &Span) -> String {
     format!(

@@ -105,6 +105,7 @@ EXAMPLES
   neckloom draw my-bike.ron                       writes my-bike.svg
   neckloom draw my-bike.ron -o wall.svg --png     writes wall.svg and wall.png
   neckloom draw my-bike.ron -o -                  writes the SVG to standard output
+  neckloom draw my-bike.ron --sections            writes my-bike-sections.svg too: the wires of each bundle
 
 Exit status 0 says that the sheet was drawn, whatever the findings; 3 that some pose was not solved.")]
     Draw(Draw),
@@ -169,6 +170,16 @@ EXAMPLE
 
 The file describes a small invented machine and holds every limit as it stands. Replace its numbers by yours.")]
     Start(Start),
+    /// Where a conductor is likely broken: the few places to open first, each with its test by hand
+    #[command(after_help = "\
+EXAMPLES
+  neckloom locate my-bike.ron --failing \"low beam\"
+  neckloom locate my-bike.ron --failing dash horn --working \"tail lamp\" --at \"steering full left\"
+  neckloom locate my-bike.ron --failing pump --with \"seat pressed\" --hot --why
+
+Name circuits or wires of the route file. Places that all failing circuits share come first; those that sound ones share \
+come later. The order is one of search: it promises nothing, and a test that passes proves nothing.")]
+    Locate(Locate),
     /// Turn taped distances into coordinates, with the misfit and the error to expect
     #[command(after_help = "\
 EXAMPLE
@@ -228,6 +239,10 @@ pub(super) struct Draw {
     /// Write a PNG too [default FILE: the SVG's name with .png]
     #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
     pub(super) png: Option<Option<PathBuf>>,
+    /// Draw the sections of the bundles too: how the wires lie beside each other [default FILE: the route's name with
+    /// -sections.svg]
+    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
+    pub(super) sections: Option<Option<PathBuf>>,
 }
 
 /// On which end of the bars a lead goes.
@@ -411,6 +426,33 @@ fn poses(text: &str) -> Result<PoseChoice, &'static str> {
                 .map_err(|_| "write all, ends, rest, or ids of poses such as 0,19,38")
         }
     }
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Locate {
+    #[command(flatten)]
+    pub(super) checking: Checking,
+    /// Circuits or wires that fail
+    #[arg(long, value_name = "NAME", num_args = 1.., required = true)]
+    pub(super) failing: Vec<String>,
+    /// Circuits or wires that work while the others fail
+    #[arg(long, value_name = "NAME", num_args = 1..)]
+    pub(super) working: Vec<String>,
+    /// At which angle it fails: a moving body and its value, such as "steering 30 deg"
+    #[arg(long, value_name = "POSE")]
+    pub(super) at: Vec<String>,
+    /// With what it fails, such as "seat pressed"
+    #[arg(long, value_name = "POSE")]
+    pub(super) with: Vec<String>,
+    /// It fails hot
+    #[arg(long)]
+    pub(super) hot: bool,
+    /// Show the arithmetic of every place
+    #[arg(long)]
+    pub(super) why: bool,
+    /// Print the places as JSON
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 #[derive(Debug, Args)]

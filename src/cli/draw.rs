@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use crate::check::exit_status;
-use crate::draw::{SheetOptions, png, sheet};
+use crate::draw::{SheetOptions, png, sections, sheet};
 
 use super::arguments::{Draw, Shared};
 use super::failure::Failure;
@@ -45,6 +45,14 @@ pub(super) fn run(command: &Draw, shared: &Shared) -> Result<u8, Failure> {
         });
         files::replace(&picture, &png(&svg, PNG_WIDTH)?)?;
         written.push(picture);
+    }
+    if let Some(named) = &command.sections {
+        let path = named.clone().unwrap_or_else(|| {
+            let stem = command.checking.route.file_stem().unwrap_or_default();
+            PathBuf::from(format!("{}-sections.svg", stem.to_string_lossy()))
+        });
+        files::replace(&path, sections(&route, &options).as_bytes())?;
+        written.push(path);
     }
     if !shared.quiet && !to_standard_output {
         let mut out = std::io::stdout().lock();

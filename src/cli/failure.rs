@@ -42,6 +42,8 @@ pub(super) enum Failure {
     Print(#[from] io::Error),
     #[error("the report cannot be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
+    #[error("{0}")]
+    Question(String),
     #[error("{0} threads cannot be started")]
     Threads(usize),
 }

@@ -8,6 +8,7 @@ mod export;
 mod failure;
 mod files;
 mod lengthen;
+mod locate;
 mod manual;
 mod place;
 mod progress;
@@ -63,6 +64,7 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
         Command::Lengthen(command) => lengthen::run(command, shared),
         Command::Sheet(command) => sheet::run(command, shared),
         Command::Start(command) => start::run(command, shared),
+        Command::Locate(command) => locate::run(command, shared),
         Command::Place(command) => place::run(command, shared),
         Command::Completions(command) => {
             let mut script = Vec::new();

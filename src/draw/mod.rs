@@ -27,6 +27,7 @@ mod png;
 mod project;
 mod scan_outline;
 mod scene;
+mod section;
 mod sheet;
 mod silhouette;
 mod svg_out;
@@ -66,4 +67,14 @@ pub fn display_list(
     options: &SheetOptions,
 ) -> display::Sheet {
     sheet::compose(&scene::Scene::new(route, solution, findings, options.units))
+}
+
+/// The sections of all bundles whose wires are known as SVG: how the wires lie beside each other, with their list.
+pub fn sections(route: &Route, options: &SheetOptions) -> String {
+    svg_out::svg_of_sheet(&section::compose(route, options.units))
+}
+
+/// The same as a display list.
+pub fn sections_display_list(route: &Route, options: &SheetOptions) -> display::Sheet {
+    section::compose(route, options.units)
 }

@@ -6,6 +6,7 @@
 //! when taped (from memory, low confidence). The estimate here is three times the lower bound, and says that the
 //! truth may lie between one and ten times it: our own choice.
 
+use super::packing::pack;
 use super::{Cover, InsulationClass, Wire, WireMarks};
 
 /// Stiffness and mass of a bundle, used by the rod.
@@ -25,27 +26,27 @@ pub struct Stiffness {
 }
 
 /// Young's modulus of annealed copper \[Pa\] (handbooks give 110 to 120 `GPa`; from memory).
-const COPPER: f64 = 117e9;
+pub(super) const COPPER: f64 = 117e9;
 /// Poisson's ratio of copper (handbook value, from memory).
-const COPPER_POISSON: f64 = 0.34;
+pub(super) const COPPER_POISSON: f64 = 0.34;
 /// Density of copper \[kg/m³\] (IACS definition, NBS Handbook 100).
-const COPPER_DENSITY: f64 = 8890.0;
+pub(super) const COPPER_DENSITY: f64 = 8890.0;
 /// Poisson's ratio of soft insulation, which hardly changes its volume (from memory).
-const INSULATION_POISSON: f64 = 0.45;
+pub(super) const INSULATION_POISSON: f64 = 0.45;
 /// Density of insulation and cover \[kg/m³\]: between polyethylene and filled PVC (from memory).
-const INSULATION_DENSITY: f64 = 1300.0;
+pub(super) const INSULATION_DENSITY: f64 = 1300.0;
 /// How many times stiffer than freely slipping strands a bundle is taken to be: our own choice.
 const BINDING: f64 = 3.0;
 /// The range of that factor: free, and taped.
 const BINDING_RANGE: (f64, f64) = (1.0, 10.0);
-/// How much wider a bundle is than its wires laid out in a square root of the sum of squares (common practice,
-/// 1.15 to 1.2, no source).
+/// How much wider a bundle of many wires is than the root of its wires' diameters squared and summed (common practice,
+/// 1.15 to 1.2, no source): for a bundle of which the diameter alone is known.
 const PACKING: f64 = 1.15;
 
 /// Young's modulus of an insulation by its temperature class \[Pa\]: soft PVC 5 to 30 `MPa` for A and B, cross-linked
 /// polyethylene 100 to 300 `MPa` for C and D, fluoropolymers and silicone mixed above (from memory, low confidence).
 /// Copper outweighs it in most bundles.
-fn insulation_modulus(class: Option<InsulationClass>) -> f64 {
+pub(super) fn insulation_modulus(class: Option<InsulationClass>) -> f64 {
     match class {
         None | Some(InsulationClass::A | InsulationClass::B) => 20e6,
         Some(InsulationClass::C | InsulationClass::D) => 200e6,
@@ -54,18 +55,20 @@ fn insulation_modulus(class: Option<InsulationClass>) -> f64 {
 }
 
 /// Second moment of area of a disc of this diameter \[m⁴\].
-fn second_moment(diameter: f64) -> f64 {
+pub(super) fn second_moment(diameter: f64) -> f64 {
     std::f64::consts::PI / 64.0 * diameter.powi(4)
 }
 
-/// Diameter of a bundle of wires in a cover \[m\]: 1.15 · √(Σ d²) + 2 · wall (common practice, no source). A single
-/// wire without a cover keeps its own.
+/// Diameter about the strands of a wire \[m\]: they fill about four fifths of it (from memory), and it cannot exceed the insulation.
+pub(super) fn bore(wire: &Wire) -> f64 {
+    f64::sqrt(wire.area / 0.8 * 4.0 / std::f64::consts::PI).min(wire.outside)
+}
+
+/// Diameter of a bundle \[m\]: its wires lying as close as they can in their section, touching, and the cover's wall twice. A bundle
+/// laid by hand is a few per cent thicker, which calipers tell.
 pub fn bundle_diameter<'w>(wires: impl Iterator<Item = &'w Wire>, cover: Option<&Cover>) -> f64 {
-    let (count, squares) = wires.fold((0, 0.0), |(n, sum), wire| {
-        (n + 1, sum + wire.outside * wire.outside)
-    });
-    let packing = if count == 1 { 1.0 } else { PACKING };
-    packing * f64::sqrt(squares) + cover.map_or(0.0, |cover| 2.0 * cover.wall)
+    let radii: Vec<f64> = wires.map(|wire| 0.5 * wire.outside).collect();
+    2.0 * pack(&radii).radius + cover.map_or(0.0, |cover| 2.0 * cover.wall)
 }
 
 impl Stiffness {
@@ -88,8 +91,7 @@ impl Stiffness {
             let strands = f64::from(wire.strands.max(1));
             // n strands of equal size that make up the copper area: I = n · π d⁴/64 with n · π d²/4 = A.
             let copper_moment = wire.area * wire.area / (4.0 * std::f64::consts::PI * strands);
-            // The conductor's outline: strands fill about four fifths of it, which the bore cannot exceed.
-            let bore = f64::sqrt(wire.area / 0.8 * 4.0 / std::f64::consts::PI).min(wire.outside);
+            let bore = bore(wire);
             let modulus = insulation_modulus(wire.class);
             let sleeve_moment = second_moment(wire.outside) - second_moment(bore);
             let sleeve_area = std::f64::consts::FRAC_PI_4 * (wire.outside.powi(2) - bore.powi(2));
@@ -169,7 +171,7 @@ mod tests {
     fn a_bundle_of_equal_wires_is_as_stiff_as_their_number() {
         let one = wire(0.754e-6, 24, 1.9e-3);
         let wires = vec![one; 7];
-        let diameter = bundle_diameter(wires.iter(), None);
+        let diameter = PACKING * 1.9e-3 * 7.0_f64.sqrt();
         let by_wires = Stiffness::of_bundle(wires.iter(), None, diameter);
         let by_diameter = Stiffness::of_diameter(diameter);
         assert!((by_wires.bend / by_diameter.bend - 1.0).abs() < 1e-12);

@@ -38,6 +38,8 @@ pub enum Kind {
     Current,
     /// Volt.
     Voltage,
+    /// Ohm.
+    Resistance,
     /// Radian per metre.
     TwistRate,
 }
@@ -58,6 +60,7 @@ impl Kind {
             Self::MassPerLength => "a mass per length",
             Self::Current => "a current",
             Self::Voltage => "a voltage",
+            Self::Resistance => "a resistance",
             Self::TwistRate => "a twist per length",
         }
     }
@@ -77,6 +80,7 @@ impl Kind {
             Self::MassPerLength => "0.09 kg/m",
             Self::Current => "20 mA",
             Self::Voltage => "0.13 V",
+            Self::Resistance => "5 mohm",
             Self::TwistRate => "30 deg/100 mm",
         }
     }

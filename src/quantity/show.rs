@@ -68,6 +68,8 @@ impl Units {
             Kind::MassPerLength => (value * 1e3, " g/m"),
             Kind::Current => (value, " A"),
             Kind::Voltage => (value, " V"),
+            Kind::Resistance if value.abs() < 1.0 => (value * 1e3, " mΩ"),
+            Kind::Resistance => (value, " Ω"),
             Kind::TwistRate if inch => (value.to_degrees() * IN, "°/in"),
             Kind::TwistRate => (value.to_degrees() * 0.1, "°/100 mm"),
         }
@@ -82,7 +84,7 @@ impl Units {
             Kind::Pressure if inch => 0,
             Kind::TwistRate if inch => 1,
             Kind::TwistRate => 0,
-            Kind::Force | Kind::Ratio | Kind::Current => 1,
+            Kind::Force | Kind::Ratio | Kind::Current | Kind::Resistance => 1,
             Kind::Torque | Kind::Pressure | Kind::Area | Kind::Voltage => 2,
             Kind::BendingStiffness => 4,
         }

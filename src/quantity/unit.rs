@@ -56,6 +56,12 @@ const UNITS: &[Unit] = &[
     Unit("mA", Kind::Current, 1e-3),
     Unit("V", Kind::Voltage, 1.0),
     Unit("mV", Kind::Voltage, 1e-3),
+    Unit("ohm", Kind::Resistance, 1.0),
+    Unit("mohm", Kind::Resistance, 1e-3),
+    Unit("kohm", Kind::Resistance, 1e3),
+    Unit("Ω", Kind::Resistance, 1.0),
+    Unit("mΩ", Kind::Resistance, 1e-3),
+    Unit("kΩ", Kind::Resistance, 1e3),
 ];
 
 /// What a unit's text means.

@@ -92,6 +92,11 @@ impl<'n> Bodies<'n> {
         self.list.iter().map(|body| body.name.as_str())
     }
 
+    /// The body of this name.
+    pub(super) fn named(&self, name: &str) -> Option<BodyId> {
+        self.index.get(name).copied()
+    }
+
     /// The body that a field `on` names.
     pub(super) fn on(&self, reading: &mut Reading<'_>, fields: &Fields<'n>) -> Option<BodyId> {
         let node = fields.need(

@@ -147,10 +147,8 @@ fn bundle<'n>(
             let how = match (ids.len(), cover.is_some()) {
                 (1, false) => "its one wire",
                 (1, true) => "its one wire and the cover's wall twice",
-                (_, false) => "1.15 × the root of its wires' diameters squared and summed",
-                (_, true) => {
-                    "1.15 × the root of its wires' diameters squared and summed, and the cover's wall twice"
-                }
+                (_, false) => "its wires lying close, touching",
+                (_, true) => "its wires lying close, touching, and the cover's wall twice",
             };
             let units = reading.units;
             let shown = units.show_to(diameter, Kind::Length, units.digits(Kind::Length) + 1);

@@ -21,10 +21,7 @@ struct Key {
 }
 
 /// Limits whose check does not exist yet: their values are read and kept.
-const KEPT: [(&str, &[Kind]); 2] = [
-    ("hot temperature", &[Kind::Temperature]),
-    ("voltage drop", &[Kind::Voltage, Kind::Ratio]),
-];
+const KEPT: [(&str, &[Kind]); 0] = [];
 
 /// Every key: those of the one table of limits, and those that are kept.
 fn keys() -> impl Iterator<Item = Key> {
@@ -47,6 +44,8 @@ fn keys() -> impl Iterator<Item = Key> {
 fn kinds(kind: Kind) -> Vec<Kind> {
     match kind {
         Kind::TwistRate => vec![Kind::TwistRate, Kind::Angle],
+        // Per cent of 14 V.
+        Kind::Voltage => vec![Kind::Voltage, Kind::Ratio],
         kind => vec![kind],
     }
 }

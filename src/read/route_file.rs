@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use crate::harness::{Branch, Fixing, FixingKind, Lay, LengthRule};
+use crate::harness::{Branch, Duty, Fixing, FixingKind, Lay, LengthRule};
 use crate::machine::{BodyId, Joint, Machine, Stance};
 use crate::quantity::{Accepts, Kind, LengthUnit, TemperatureUnit, Units};
 use crate::route::Route;
@@ -19,7 +19,7 @@ use super::syntax::tree;
 use super::tree::{Body, Node, Value};
 use super::value::Reading;
 use super::wires::Wires;
-use super::{Faults, branches, breakouts, changes, limits, parts, spare};
+use super::{Faults, branches, breakouts, changes, circuits, duty, limits, parts, spare};
 
 /// The number of the format that is read here.
 const FORMAT: f64 = 1.0;
@@ -30,7 +30,7 @@ pub(super) const TAPE_ERROR: f64 = 6e-3;
 /// Fixings closer than this stand at the same place \[m\]: far below what a tape can tell.
 const SAME_PLACE: f64 = 1e-5;
 
-const FIELDS: [&str; 13] = [
+const FIELDS: [&str; 15] = [
     "format",
     "title",
     "units",
@@ -41,7 +41,9 @@ const FIELDS: [&str; 13] = [
     "bodies",
     "parts",
     "wires",
+    "circuits",
     "branches",
+    "duty",
     "limits",
     "changes",
 ];
@@ -237,6 +239,9 @@ fn contents<'n>(
     let wires = fields
         .get("wires")
         .map_or_else(Wires::default, |node| Wires::read(reading, node));
+    let circuits = fields
+        .get("circuits")
+        .map_or_else(Vec::new, |node| circuits::read(reading, node, &wires));
     let mut fixings = Vec::new();
     let mut raw = fields
         .need(
@@ -247,6 +252,9 @@ fn contents<'n>(
         .map_or_else(Vec::new, |node| {
             branches::read(reading, node, &bodies, &mut points, &wires, &mut fixings)
         });
+    let duty = fields
+        .get("duty")
+        .map_or_else(Duty::default, |node| duty::read(reading, node, &bodies));
     let limits = fields
         .get("limits")
         .map_or_else(Vec::new, |node| limits::read(reading, node));
@@ -289,6 +297,8 @@ fn contents<'n>(
         wires: wires.list,
         branches,
         breakouts,
+        circuits,
+        duty,
         limits,
         changes,
         assumed: Vec::new(),

@@ -1,4 +1,5 @@
-//! Advice.
+//! What to do about it.
 
 mod estimate; // the quick answer
 mod lengthen; // lengths to add, cuts, splices, voltage drops
+mod locate; // seeded faults

@@ -144,6 +144,8 @@ pub(crate) fn route(machine: Machine, diameter_mm: f64, fixings: Vec<Hand>) -> R
             lay,
         }],
         breakouts: Vec::new(),
+        circuits: Vec::new(),
+        duty: neckloom::harness::Duty::default(),
         limits: Vec::new(),
         changes: Vec::new(),
         assumed: Vec::new(),

@@ -7,7 +7,7 @@ mod drag;
 mod drip;
 mod edges;
 mod fluids;
-mod hand;
+pub(crate) mod hand;
 mod near_parts;
 mod pairs;
 mod slack;

@@ -31,6 +31,7 @@ fn each_check_tells_its_pair_apart() {
         "drip loop",
         "edge distance",
         "elongation",
+        "flex life",
         "fluid lines",
         "heat distance",
         "pinch",

@@ -280,6 +280,8 @@ pub(crate) fn bare_route(machine: Machine) -> Route {
         }],
         branches: Vec::new(),
         breakouts: Vec::new(),
+        circuits: Vec::new(),
+        duty: neckloom::harness::Duty::default(),
         limits: Vec::new(),
         changes: Vec::new(),
         assumed: vec![

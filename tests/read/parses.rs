@@ -126,7 +126,7 @@ fn what_is_left_out_is_filled_in_and_said() {
         "taped distances may miss their point by 6 mm (no `tape_error` given)",
         "the title is the file's name, small.ron (no `title` given)",
         "wire \"w\" has 19 strands (no `strands` given)",
-        "branch \"b\": diameter 4.4 mm, from 1.15 × the root of its wires' diameters squared and summed",
+        "branch \"b\": diameter 4.6 mm, from its wires lying close, touching",
         "branch \"b\": bending stiffness 0.0034 N m², from its wires: three times that of freely slipping strands, \
          our own choice; the truth may lie between 0.0011 N m² and 0.0115 N m²",
         "\"seat\" rests at 4.0 mm, the end of its range that is nearest to zero",
@@ -148,8 +148,9 @@ fn what_is_left_out_is_filled_in_and_said() {
     );
     let (least, most) = route.branches[0].stiffness.range;
     assert!(near(least, 1.0 / 3.0) && near(most, 10.0 / 3.0));
-    // 1.15 · √(4 · 1.9²)
-    assert!(near(route.branches[0].diameter, 1.15e-3 * 3.8));
+    // Four discs touching in a square: (1 + √2) times their diameter.
+    let least = 1.9e-3 * (1.0 + 2.0_f64.sqrt());
+    assert!((route.branches[0].diameter / least - 1.0).abs() < 1e-3);
 }
 
 #[test]

@@ -73,6 +73,8 @@ impl Rig {
             wires: Vec::new(),
             branches: vec![branch],
             breakouts: Vec::new(),
+            circuits: Vec::new(),
+            duty: neckloom::harness::Duty::default(),
             limits: Vec::new(),
             changes: Vec::new(),
             assumed: Vec::new(),
