@@ -20,6 +20,7 @@ fn wire(area_mm2: f64, strands: u32) -> Wire {
         class: None,
         safety: false,
         current: None,
+        marks: neckloom::harness::WireMarks::default(),
     }
 }
 

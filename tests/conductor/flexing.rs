@@ -171,6 +171,7 @@ fn strands_slip_or_are_one_bar() {
         class: None,
         safety: false,
         current: None,
+        marks: neckloom::harness::WireMarks::default(),
     };
     let section = Section::of(&[&wire], None, None);
     let placed = PlacedWire {

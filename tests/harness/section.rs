@@ -14,6 +14,7 @@ fn bare(diameter: f64) -> Wire {
         class: None,
         safety: false,
         current: None,
+        marks: neckloom::harness::WireMarks::default(),
     }
 }
 
