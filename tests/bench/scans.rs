@@ -164,12 +164,16 @@ fn vertices(path: &Path) {
         };
         let curve = Curve::new((0..=pieces).map(knot).collect()).unwrap();
         let mut least = f64::INFINITY;
-        for _ in 0..7 {
-            let start = seconds();
-            for _ in 0..10 {
-                std::hint::black_box(around.nearest(&stance, &curve));
+        for _ in 0..3 {
+            let (start, mut times) = (seconds(), 0_u32);
+            // The clock of a thread ticks every few milliseconds.
+            while seconds() - start < 0.2 {
+                for _ in 0..20 {
+                    std::hint::black_box(around.nearest(&stance, &curve));
+                }
+                times += 20;
             }
-            least = least.min((seconds() - start) / 10.0);
+            least = least.min((seconds() - start) / f64::from(times));
         }
         println!(
             "  {:>8}  {:>14.3}  {:>12.2}",

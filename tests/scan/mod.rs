@@ -4,6 +4,7 @@
 mod alignment;
 mod broken;
 mod demo;
+mod demo_frame;
 mod distance;
 mod formats;
 mod in_route;
