@@ -25,6 +25,8 @@ pub(super) struct Cluster<'r> {
     pub(super) slides: Vec<Slide>,
     /// The mean length of its strands \[m\]: turning by one radian counts as moving so far.
     pub(super) scale: f64,
+    /// Whether an equilibrium is looked for near where it begins alone, never downhill from there.
+    pub(super) near_only: bool,
 }
 
 /// A breakout whose place the harness decides.
@@ -115,6 +117,7 @@ impl<'r> Cluster<'r> {
             floats: Vec::new(),
             slides: Vec::new(),
             scale: 1.0,
+            near_only: false,
         }
     }
 
@@ -300,6 +303,10 @@ impl<'r> Cluster<'r> {
         scratch: &mut Scratch,
     ) -> Vec<Reached> {
         let rest = self.rest_again(strands, seeds[sweep.rest].clone(), sweep, scratch);
+        if self.near_only && !self.stands_alone() && !rest.converged {
+            // Where rest is not known, neither is what untwisted means.
+            return vec![rest; seeds.len()];
+        }
         let like = self.alike(&seeds, sweep);
         let one = |pose: usize, whole: Whole, scratch: &mut Scratch| {
             self.relax(strands, whole, &sweep.poses[pose].joints, false, scratch)

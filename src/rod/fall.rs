@@ -173,7 +173,8 @@ impl Cluster<'_> {
             outcome = self.equilibrium(strands, &mut whole, joints, scratch);
             steps += outcome.steps;
         }
-        if !(outcome.converged && outcome.stable) {
+        let stays = self.near_only && !self.stands_alone() && whole.is_finite();
+        if !(stays || outcome.converged && outcome.stable) {
             if !outcome.converged {
                 std::mem::swap(&mut whole, &mut start);
             }

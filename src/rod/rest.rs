@@ -108,6 +108,12 @@ impl Cluster<'_> {
                 self.equilibrium(strands, &mut flat, joints, scratch)
             };
             steps += outcome.steps;
+            if self.near_only && !outcome.converged && flat.is_finite() {
+                for (strand, held) in strands.iter_mut().zip(held) {
+                    strand.compliance = held;
+                }
+                return Reached::from(flat, outcome).after(steps - outcome.steps);
+            }
             // A planar tree may be kept in its plane by its twist alone; one that falls even so lies where it falls to
             // without any.
             if !outcome.converged || (fall > 0 && !outcome.stable) {
@@ -134,7 +140,7 @@ impl Cluster<'_> {
                 steps,
                 ..Reached::from(flat, outcome)
             };
-            if best.converged || fall + 1 == FALLS {
+            if best.converged || self.near_only || fall + 1 == FALLS {
                 break;
             }
             // What would fall from here falls first; the twist that it then carries is let go again.

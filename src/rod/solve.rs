@@ -30,6 +30,7 @@ pub fn solve_near(route: &Route, solution: &Solution, settings: &Settings) -> So
     let near = Near {
         solution,
         moved: Moved::Joint,
+        only: false,
     };
     run(
         route,
@@ -51,7 +52,8 @@ pub enum Moved {
 }
 
 /// As [`solve_near`], where it is known what moved: a strand whose fixings and parts stayed where they were keeps its
-/// shape without a solve. The `surroundings` are those of the changed route's machine.
+/// shape without a solve; and branches that hang together are looked for in the neighbourhood alone, where another shape
+/// would be of no use. The `surroundings` are those of the changed route's machine.
 pub fn solve_near_in(
     route: &Route,
     surroundings: &Surroundings<'_>,
@@ -59,7 +61,11 @@ pub fn solve_near_in(
     moved: Moved,
     settings: &Settings,
 ) -> Solution {
-    let near = Near { solution, moved };
+    let near = Near {
+        solution,
+        moved,
+        only: true,
+    };
     run(route, surroundings, Some(near), settings)
 }
 
@@ -68,6 +74,8 @@ pub fn solve_near_in(
 struct Near<'s> {
     solution: &'s Solution,
     moved: Moved,
+    /// Whether nothing is looked for farther away.
+    only: bool,
 }
 
 fn run(
@@ -114,6 +122,7 @@ fn run(
                 .iter()
                 .map(|p| &spans[p.id.0][p.first..p.first + p.fixings - 1])
                 .collect();
+            cluster.near_only = near.is_some_and(|near| near.only);
             let kept =
                 near.and_then(|near| cluster.kept(&spans, &stances, near.solution, near.moved));
             let near = near.map(|near| near.solution);
