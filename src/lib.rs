@@ -9,6 +9,7 @@
 //! - [`route`]: machine + harness + limits + changes, checked, names resolved, in SI units.
 //! - [`rod`]: the elastic rod: where the harness lies in every pose.
 //! - [`check`]: one check a file; findings; limits and their sources; the report.
+//! - [`advise`]: what a change does, how far it can go, which fixings to move, many variants; all solved and checked.
 //! - [`draw`]: drawings from finished results.
 //! - [`export`]: plain data for other programs: tables, polylines.
 //! - [`read`]: the route file to a [`route::Route`], with every fault of a file in one run.
@@ -36,6 +37,7 @@
 //! Everything inside is SI (metre, radian, newton, kilogram, degree Celsius) in the ISO 8855 frame:
 //! x forward, y to the rider's left, z up.
 
+pub mod advise;
 pub mod check;
 pub mod cli;
 pub mod draw;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from top to bottom, with what each may know of.
-const FLOORS: [(&str, &[&str]); 11] = [
+const FLOORS: [(&str, &[&str]); 12] = [
     ("quantity", &[]),
     ("geometry", &[]),
     ("machine", &["geometry"]),
@@ -16,9 +16,15 @@ const FLOORS: [(&str, &[&str]); 11] = [
         &["rod", "route", "harness", "machine", "quantity", "geometry"],
     ),
     (
-        "draw",
+        "advise",
         &[
             "check", "rod", "route", "harness", "machine", "quantity", "geometry",
+        ],
+    ),
+    (
+        "draw",
+        &[
+            "advise", "check", "rod", "route", "harness", "machine", "quantity", "geometry",
         ],
     ),
     (
@@ -36,7 +42,7 @@ const FLOORS: [(&str, &[&str]); 11] = [
     (
         "cli",
         &[
-            "draw", "export", "read", "check", "rod", "route", "harness", "machine", "quantity",
+            "draw", "export", "read", "advise", "check", "rod", "route", "harness", "machine", "quantity",
             "geometry",
         ],
     ),

@@ -8,6 +8,7 @@
     reason = "a test that cannot go on should say so and stop, and one that measures may tell what; nothing here is for callers"
 )]
 
+mod advise; // changes, how far, what to move, what differs
 mod check; // every check on shapes that are known exactly, spread and verdict, the report
 mod cli; // the program from end to end
 mod draw; // sheets: same bytes, well-formed, no label over another; pictures kept as text

@@ -8,6 +8,7 @@ mod against;
 mod along;
 mod bodies;
 mod chart;
+mod compare;
 mod desk;
 pub mod display;
 mod harness;
@@ -23,6 +24,7 @@ mod notes;
 mod order;
 mod png;
 mod project;
+mod reach;
 mod scan_outline;
 mod scene;
 mod sheet;
@@ -32,7 +34,9 @@ mod symbols;
 mod view;
 mod words;
 
+pub use compare::compare_sheet;
 pub use png::{PngError, png};
+pub use reach::reach_chart;
 
 use crate::check::Findings;
 use crate::quantity::Units;

@@ -1,0 +1,19 @@
+//! What to do about a route: how far a change can go, what it changes, which fixings to move, many variants at once.
+//!
+//! Every advice is a changed copy of the route, solved and checked again; nothing here is a formula's guess.
+
+mod chart;
+mod compare;
+mod margin;
+mod reach;
+mod retie;
+mod solved;
+mod study;
+
+pub use chart::{Chart, ChartRow, chart};
+pub use compare::{Compared, Comparison, Difference, KeyNumber, compare};
+pub use margin::{Amount, amount};
+pub use reach::{Limiting, Reach, ReachOptions, reach};
+pub use retie::{Proposal, Retied, RetieOptions, Rewrite, retie};
+pub use solved::Solved;
+pub use study::{Column, StudyRow, StudyTable, StudyTableError, study_row};
