@@ -42,8 +42,8 @@ const FLOORS: [(&str, &[&str]); 12] = [
     (
         "cli",
         &[
-            "draw", "export", "read", "advise", "check", "rod", "route", "harness", "machine", "quantity",
-            "geometry",
+            "draw", "export", "read", "advise", "check", "rod", "route", "harness", "machine",
+            "quantity", "geometry",
         ],
     ),
 ];

@@ -4,9 +4,9 @@ use rayon::prelude::*;
 
 use crate::route::{Change, ChangeError};
 
+use super::Solved;
 use super::margin::{Amount, amount};
 use super::reach::{Limiting, ReachOptions, Search};
-use super::Solved;
 
 /// Allowed shares of one change against shares of another.
 #[derive(Debug, Clone, PartialEq)]

@@ -99,7 +99,13 @@ pub fn compare(before: &Solved, after: &Solved) -> Comparison {
             nearest: near,
         });
     }
-    for (old, _) in before.findings.findings.iter().zip(&used).filter(|(_, used)| !**used) {
+    for (old, _) in before
+        .findings
+        .findings
+        .iter()
+        .zip(&used)
+        .filter(|(_, used)| !**used)
+    {
         findings.push(Compared {
             difference: difference(Some(old), None),
             nearest: nearest(before, old),
@@ -160,11 +166,11 @@ pub(super) fn nearest(solved: &Solved, finding: &Finding) -> String {
     let branch = &solved.route.branches[finding.branch.0];
     let spans = &solved.solution.branches[finding.branch.0].spans;
     let stations = std::iter::once(0.0).chain(spans.iter().map(|span| span.end()));
-    let near = branch
-        .lay
-        .iter()
-        .zip(stations)
-        .min_by(|a, b| (a.1 - finding.at).abs().total_cmp(&(b.1 - finding.at).abs()));
+    let near = branch.lay.iter().zip(stations).min_by(|a, b| {
+        (a.1 - finding.at)
+            .abs()
+            .total_cmp(&(b.1 - finding.at).abs())
+    });
     near.map_or_else(String::new, |(entry, _)| entry.fixing.name.clone())
 }
 
@@ -172,7 +178,11 @@ pub(super) fn nearest(solved: &Solved, finding: &Finding) -> String {
 fn numbers(before: &Solved, after: &Solved) -> Vec<KeyNumber> {
     let mut numbers = Vec::new();
     for (b, branch) in after.route.branches.iter().enumerate() {
-        let old = before.route.branches.iter().position(|o| o.name == branch.name);
+        let old = before
+            .route
+            .branches
+            .iter()
+            .position(|o| o.name == branch.name);
         for (index, span) in after.solution.branches[b].spans.iter().enumerate() {
             let ends = (
                 branch.lay[span.from].fixing.name.clone(),
@@ -214,7 +224,9 @@ fn key(solved: &Solved, branch: usize, index: usize) -> [(&'static str, Kind, Op
     let curvature = states().map(|s| s.curvature).fold(0.0, f64::max);
     let radius = (!is_straight(curvature, span.length)).then(|| 1.0 / curvature);
     let slack = states().map(|s| s.slack).fold(f64::INFINITY, f64::min);
-    let tension = states().map(|s| s.tension).fold(f64::NEG_INFINITY, f64::max);
+    let tension = states()
+        .map(|s| s.tension)
+        .fold(f64::NEG_INFINITY, f64::max);
     let twist = states().map(|s| s.twist.abs()).fold(0.0, f64::max);
     [
         ("length", Kind::Length, Some(span.length)),

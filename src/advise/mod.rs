@@ -14,6 +14,6 @@ pub use chart::{Chart, ChartRow, chart};
 pub use compare::{Compared, Comparison, Difference, KeyNumber, compare};
 pub use margin::{Amount, amount};
 pub use reach::{Limiting, Reach, ReachOptions, reach};
-pub use retie::{Proposal, Retied, RetieOptions, Rewrite, retie};
+pub use retie::{Proposal, RetieOptions, Retied, Rewrite, retie};
 pub use solved::Solved;
 pub use study::{Column, StudyRow, StudyTable, StudyTableError, study_row};

@@ -9,8 +9,8 @@ use crate::check::{Finding, Options, Verdict, pose_in_words};
 use crate::quantity::Kind;
 use crate::route::{Change, ChangeError};
 
-use super::margin::{Amount, Identity, amount, excess, identity};
 use super::Solved;
+use super::margin::{Amount, Identity, amount, excess, identity};
 
 /// How to look.
 #[derive(Debug, Clone, Copy)]
@@ -227,7 +227,10 @@ impl<'a> Search<'a> {
 
     /// The first limit that is broken, those ignored apart.
     pub(super) fn first(&mut self, ignored: &[Identity]) -> Option<Limiting> {
-        let mut b = self.trials.iter().position(|t| !Self::over(t, ignored).is_empty())?;
+        let mut b = self
+            .trials
+            .iter()
+            .position(|t| !Self::over(t, ignored).is_empty())?;
         if b == 0 {
             let finding = Self::over(&self.trials[0], ignored)[0].clone();
             return Some(self.limiting(0, 0.0, finding));
@@ -252,11 +255,19 @@ impl<'a> Search<'a> {
             if Self::over(&self.trials[b], ignored).is_empty() {
                 b += 1;
                 low = 1.0;
-                high = if last_high == Some(false) { 0.5 * high } else { 1.0 };
+                high = if last_high == Some(false) {
+                    0.5 * high
+                } else {
+                    1.0
+                };
                 last_high = Some(false);
             } else {
                 high = 1.0;
-                low = if last_high == Some(true) { 0.5 * low } else { 1.0 };
+                low = if last_high == Some(true) {
+                    0.5 * low
+                } else {
+                    1.0
+                };
                 last_high = Some(true);
             }
         }
@@ -380,7 +391,11 @@ impl<'a> Search<'a> {
             spread: true,
             ..self.options.check
         };
-        let branch = solved.route.branches.iter().position(|b| b.name == found.branch)?;
+        let branch = solved
+            .route
+            .branches
+            .iter()
+            .position(|b| b.name == found.branch)?;
         let branch = crate::harness::BranchId(branch);
         // What is summed over all branches needs them all.
         let with_spread = if found.finding.check == "steering drag" {

@@ -22,8 +22,8 @@ use crate::harness::{BranchId, FixingKind};
 use crate::quantity::Units;
 use crate::route::{Change, HeldAs, Route, Step};
 
-use super::margin::{excess, margin};
 use super::Solved;
+use super::margin::{excess, margin};
 
 /// How to look.
 #[derive(Debug, Clone, Copy)]
@@ -224,7 +224,10 @@ fn confirm(
         .filter(|change| !change.steps.is_empty())
         .collect();
     for change in candidates {
-        let sound = result.proposals.iter().filter(|p| p.solved.verdict() == Verdict::Within);
+        let sound = result
+            .proposals
+            .iter()
+            .filter(|p| p.solved.verdict() == Verdict::Within);
         if sound.count() >= options.proposals {
             return;
         }
@@ -242,7 +245,11 @@ fn confirm(
         }
         let findings = crate::check::check(&solved.route, &solved.solution, &full);
         let solved = Solved { findings, ..solved };
-        let words = change.steps.iter().map(|step| in_words(base, step)).collect();
+        let words = change
+            .steps
+            .iter()
+            .map(|step| in_words(base, step))
+            .collect();
         let length = solved.solution.branches.iter().flat_map(|b| &b.spans);
         let length = length.map(|span| span.length).sum();
         result.proposals.push(Proposal {
@@ -450,10 +457,14 @@ impl Problem<'_> {
         if ways.is_empty() {
             tried.nearest = reached
                 .iter()
+                .filter(|(_, r)| r.worst.is_finite() && !r.steps.is_empty())
                 .take(3)
                 .map(|(_, r)| {
-                    let words: Vec<String> =
-                        r.steps.iter().map(|step| in_words(self.own, step)).collect();
+                    let words: Vec<String> = r
+                        .steps
+                        .iter()
+                        .map(|step| in_words(self.own, step))
+                        .collect();
                     (words.join("; "), r.worst)
                 })
                 .collect();
@@ -467,7 +478,9 @@ impl Problem<'_> {
             (r.worst > 0.0)
                 .cmp(&(s.worst > 0.0))
                 .then(if r.worst <= 0.0 {
-                    a.len().cmp(&b.len()).then(r.steps.len().cmp(&s.steps.len()))
+                    a.len()
+                        .cmp(&b.len())
+                        .then(r.steps.len().cmp(&s.steps.len()))
                 } else {
                     std::cmp::Ordering::Equal
                 })
@@ -493,7 +506,9 @@ impl Problem<'_> {
                 );
                 // Of the span where it is, the fixings at its ends and one further on either side.
                 let near = broken.iter().any(|finding| {
-                    let span = spans.iter().position(|span| finding.at <= span.end() + 1e-9);
+                    let span = spans
+                        .iter()
+                        .position(|span| finding.at <= span.end() + 1e-9);
                     let span = span.unwrap_or(spans.len().saturating_sub(1));
                     (span.saturating_sub(1)..=span + 2).contains(&lay)
                 });
@@ -504,8 +519,14 @@ impl Problem<'_> {
                 let tube = tube_under(route, fixing.on, &at, 0.5 * branch.diameter);
                 let own = fixing.facing.or_else(|| {
                     let span = spans.get(lay.min(spans.len().saturating_sub(1)))?;
-                    let at = if lay < spans.len() { span.start } else { span.end() };
-                    let shape = self.own.solution.branches[b].shapes.get(self.own.solution.sweep.rest)?;
+                    let at = if lay < spans.len() {
+                        span.start
+                    } else {
+                        span.end()
+                    };
+                    let shape = self.own.solution.branches[b]
+                        .shapes
+                        .get(self.own.solution.sweep.rest)?;
                     Unit::try_new(shape.curve.tangent(at), 0.0)
                 });
                 let Some(own) = own else { continue };
@@ -539,9 +560,9 @@ impl Problem<'_> {
                         hold,
                     }]
                 };
-                let squeezed = broken.iter().any(|f| {
-                    f.check == "tie pinch" && f.subject.starts_with(fixing.name.as_str())
-                });
+                let squeezed = broken
+                    .iter()
+                    .any(|f| f.check == "tie pinch" && f.subject.starts_with(fixing.name.as_str()));
                 push(Vec::new(), inner, false);
                 if turns {
                     push(Vec::new(), false, true);
@@ -603,7 +624,11 @@ impl Problem<'_> {
                 .map(|f| {
                     // What holds its limit now need not get more room than it has.
                     let now = self.own.like(&solved, f).map_or(-self.room, excess);
-                    let wanted = if now > 0.0 { -self.room } else { now.max(-self.room) };
+                    let wanted = if now > 0.0 {
+                        -self.room
+                    } else {
+                        now.max(-self.room)
+                    };
                     let short = excess(f) - wanted - 1e-6;
                     (super::margin::identity(&solved, f), short.min(3.0))
                 })
@@ -655,7 +680,9 @@ impl Problem<'_> {
         steps: &dyn Fn(&[f64]) -> Vec<Step>,
     ) -> (Vec<f64>, f64, usize) {
         let worst = |all: &[(super::margin::Identity, f64)]| {
-            all.iter().map(|(_, e)| *e).fold(f64::NEG_INFINITY, f64::max)
+            all.iter()
+                .map(|(_, e)| *e)
+                .fold(f64::NEG_INFINITY, f64::max)
         };
         let cost = |all: &[(super::margin::Identity, f64)]| -> f64 {
             all.iter().map(|(_, e)| e.max(0.0).powi(2)).sum()
@@ -689,7 +716,8 @@ impl Problem<'_> {
                     }
                 }
             }
-            let residual = DVector::from_iterator(active.len(), active.iter().map(|(_, e)| e.max(0.0)));
+            let residual =
+                DVector::from_iterator(active.len(), active.iter().map(|(_, e)| e.max(0.0)));
             let gradient = slopes.tr_mul(&residual);
             let square = slopes.tr_mul(&slopes);
             let mut better = None;

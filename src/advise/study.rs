@@ -4,8 +4,8 @@ use crate::check::{Options, Verdict, pose_in_words};
 use crate::quantity::{self, Accepts, Kind};
 use crate::route::{Change, Route};
 
-use super::margin::{amount, excess, margin};
 use super::Solved;
+use super::margin::{amount, excess, margin};
 
 /// A table of changes: which of them, and how much of each in every row.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,10 +37,14 @@ pub enum StudyTableError {
         cure: String,
     },
     /// It holds no row.
-    #[error("the table has no variants\n    give a line a variant below the first, which names the changes")]
+    #[error(
+        "the table has no variants\n    give a line a variant below the first, which names the changes"
+    )]
     Empty,
     /// A route lacks a change.
-    #[error("the route {route} has no change \"{change}\"\n    write it into its `changes`, or leave the column out; its changes are: {known}")]
+    #[error(
+        "the route {route} has no change \"{change}\"\n    write it into its `changes`, or leave the column out; its changes are: {known}"
+    )]
     NoChange {
         /// The route.
         route: String,
@@ -50,7 +54,9 @@ pub enum StudyTableError {
         known: String,
     },
     /// A cell that is no share and no amount of the change.
-    #[error("row {row}, \"{change}\": {what}\n    write a share (0.5, \"50 %\") or an amount of the change's own motion (\"25 mm\")")]
+    #[error(
+        "row {row}, \"{change}\": {what}\n    write a share (0.5, \"50 %\") or an amount of the change's own motion (\"25 mm\")"
+    )]
     Cell {
         /// Number of the row, from 1.
         row: usize,
@@ -85,7 +91,9 @@ impl StudyTable {
             }
         };
         let header = reader.headers().map_err(|error| bad(&error))?.clone();
-        let named = header.iter().position(|name| name.eq_ignore_ascii_case("variant"));
+        let named = header
+            .iter()
+            .position(|name| name.eq_ignore_ascii_case("variant"));
         let columns: Vec<Column> = header
             .iter()
             .enumerate()
@@ -101,7 +109,10 @@ impl StudyTable {
         {
             return Err(StudyTableError::Line {
                 line: 1,
-                what: format!("the column \"{}\" has no name, or stands here twice", twice.1.change),
+                what: format!(
+                    "the column \"{}\" has no name, or stands here twice",
+                    twice.1.change
+                ),
                 cure: "name each column after a change of the route file".to_owned(),
             });
         }
@@ -126,10 +137,12 @@ impl StudyTable {
     /// # Errors
     /// Text that is no such map, with its line.
     pub fn of_ron(text: &str) -> Result<Self, StudyTableError> {
-        let bad = |line: usize, what: String| StudyTableError::Line {
+        let bad = |line: usize, what: String| {
+            StudyTableError::Line {
             line,
             what,
             cure: "write { \"bars 75 mm up\": [0, 0.5, 1], \"seat 16 mm lower\": [\"0 mm\", \"8 mm\"] }".to_owned(),
+        }
         };
         let value: ron::Value = ron::from_str(text)
             .map_err(|error| bad(error.span.start.line, error.code.to_string()))?;
@@ -139,7 +152,10 @@ impl StudyTable {
         let (mut columns, mut values) = (Vec::new(), Vec::new());
         for (key, value) in map.iter() {
             let ron::Value::String(change) = key else {
-                return Err(bad(1, "the name of a change is a text in quotes".to_owned()));
+                return Err(bad(
+                    1,
+                    "the name of a change is a text in quotes".to_owned(),
+                ));
             };
             let list = match value {
                 ron::Value::Seq(list) => list.as_slice(),
@@ -154,9 +170,8 @@ impl StudyTable {
                 })
                 .collect();
             let cells = cells.filter(|cells| !cells.is_empty());
-            let cells = cells.ok_or_else(|| {
-                bad(1, format!("\"{change}\" needs a list of shares or amounts"))
-            })?;
+            let cells = cells
+                .ok_or_else(|| bad(1, format!("\"{change}\" needs a list of shares or amounts")))?;
             columns.push(Column {
                 change: change.clone(),
             });
@@ -203,7 +218,10 @@ impl StudyTable {
             .columns
             .iter()
             .map(|column| {
-                let found = route.changes.iter().find(|change| change.name == column.change);
+                let found = route
+                    .changes
+                    .iter()
+                    .find(|change| change.name == column.change);
                 found.ok_or_else(|| StudyTableError::NoChange {
                     route: file.to_owned(),
                     change: column.change.clone(),
@@ -241,7 +259,9 @@ fn share_of(cell: &str, change: &Change) -> Result<f64, String> {
     if cell.is_empty() {
         return Ok(0.0);
     }
-    let number = cell.parse::<f64>().or_else(|_| cell.replace(',', ".").parse());
+    let number = cell
+        .parse::<f64>()
+        .or_else(|_| cell.replace(',', ".").parse());
     let share = match number {
         Ok(number) => number,
         Err(_) if cell.ends_with('%') => {
@@ -251,7 +271,9 @@ fn share_of(cell: &str, change: &Change) -> Result<f64, String> {
         Err(_) => {
             let whole = amount(change);
             if whole.kind == Kind::Ratio {
-                return Err(format!("\"{cell}\" is an amount, but the change has no motion"));
+                return Err(format!(
+                    "\"{cell}\" is an amount, but the change has no motion"
+                ));
             }
             let value = quantity::parse(cell, whole.kind, Accepts::Any);
             value.map_err(|error| error.to_string())? / whole.value
@@ -274,8 +296,19 @@ pub struct StudyRow {
 impl StudyRow {
     /// What the cells are, after the variant's own.
     pub const HEADER: [&'static str; 13] = [
-        "verdict", "over", "margin_pct", "check", "branch", "subject", "place", "pose", "value", "limit",
-        "unit", "not_found", "why_not",
+        "verdict",
+        "over",
+        "margin_pct",
+        "check",
+        "branch",
+        "subject",
+        "place",
+        "pose",
+        "value",
+        "limit",
+        "unit",
+        "not_found",
+        "why_not",
     ];
 }
 
@@ -295,7 +328,10 @@ pub fn study_row(base: &Solved, changes: &[(&Change, f64)], options: &Options) -
     }
     let solved = base.with(route, options);
     let findings = &solved.findings.findings;
-    let over = findings.iter().filter(|f| f.verdict == Verdict::Over).count();
+    let over = findings
+        .iter()
+        .filter(|f| f.verdict == Verdict::Over)
+        .count();
     let not_found = solved.solution.branches.iter().flat_map(|b| &b.shapes);
     let not_found = not_found.filter(|shape| !shape.converged).count();
     let verdict = match solved.verdict() {
@@ -307,7 +343,9 @@ pub fn study_row(base: &Solved, changes: &[(&Change, f64)], options: &Options) -
     let deciding = if over > 0 {
         findings.first()
     } else {
-        findings.iter().max_by(|a, b| excess(a).total_cmp(&excess(b)))
+        findings
+            .iter()
+            .max_by(|a, b| excess(a).total_cmp(&excess(b)))
     };
     let mut cells = vec![verdict.to_owned(), over.to_string()];
     let margin = margin(&solved);

@@ -290,7 +290,11 @@ pub(super) struct Compare {
     #[arg(value_name = "ROUTE")]
     pub(super) route: PathBuf,
     /// Another route file, as it is after
-    #[arg(value_name = "AFTER", conflicts_with = "change", required_unless_present = "change")]
+    #[arg(
+        value_name = "AFTER",
+        conflicts_with = "change",
+        required_unless_present = "change"
+    )]
     pub(super) other: Option<PathBuf>,
     /// A change of the route file, made to it
     #[arg(long, value_name = "NAME")]

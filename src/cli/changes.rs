@@ -32,7 +32,11 @@ pub(super) fn in_words(of: Amount, share: f64, units: Units) -> String {
     let value = of.value * share;
     match of.kind {
         Kind::Ratio => format!("{:.0} %", 100.0 * share),
-        Kind::Length => units.show_to(value, Kind::Length, units.digits(Kind::Length) + usize::from(value.abs() < 9.95e-3)),
+        Kind::Length => units.show_to(
+            value,
+            Kind::Length,
+            units.digits(Kind::Length) + usize::from(value.abs() < 9.95e-3),
+        ),
         kind => units.show_to(value, kind, 1),
     }
 }

@@ -51,7 +51,9 @@ pub(super) fn run(command: &Compare, shared: &Shared) -> Result<u8, Failure> {
         );
         files::replace(output, drawn.as_bytes())?;
         if let Some(named) = &command.png {
-            let picture = named.clone().unwrap_or_else(|| output.with_extension("png"));
+            let picture = named
+                .clone()
+                .unwrap_or_else(|| output.with_extension("png"));
             files::replace(&picture, &png(&drawn, PNG_WIDTH)?)?;
         }
     }
@@ -68,9 +70,8 @@ fn report(before: &Solved, after: &Solved, found: &Comparison) -> Value {
     let listed = |difference: Difference| -> Vec<Value> {
         let of = found.findings.iter().filter(|f| f.difference == difference);
         of.map(|compared| {
-            let entry = |solved: &Solved, finding| {
-                finding_entry(&solved.route, &solved.solution, finding)
-            };
+            let entry =
+                |solved: &Solved, finding| finding_entry(&solved.route, &solved.solution, finding);
             json!({
                 "nearest": compared.nearest,
                 "before": compared.before.as_ref().map(|f| entry(before, f)),
@@ -167,10 +168,18 @@ fn print(
             (None, "tightest radius") => "straight".to_owned(),
             (None, _) => "–".to_owned(),
         };
-        let text = format!("{} {} → {}", number.name, show(number.before), show(number.after));
+        let text = format!(
+            "{} {} → {}",
+            number.name,
+            show(number.before),
+            show(number.after)
+        );
         match (last == Some(span), spans.last_mut()) {
             (true, Some(line)) => line.push_str(&format!("; {text}")),
-            _ => spans.push(format!("{}, {}–{}: {text}", number.branch, number.span.0, number.span.1)),
+            _ => spans.push(format!(
+                "{}, {}–{}: {text}",
+                number.branch, number.span.0, number.span.1
+            )),
         }
         last = Some(span);
     }

@@ -41,7 +41,9 @@ pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
     match command.change.as_slice() {
         [first, second] => {
             let changes = [named(&base.route, first)?, named(&base.route, second)?];
-            let shares: Vec<f64> = (0..ROWS).map(|i| MOST * f64::from(i) / f64::from(ROWS - 1)).collect();
+            let shares: Vec<f64> = (0..ROWS)
+                .map(|i| MOST * f64::from(i) / f64::from(ROWS - 1))
+                .collect();
             let found = chart(&base, changes, &shares, &options)?;
             drop(progress);
             two(command, shared, &base, &found, &mut paper)
@@ -61,8 +63,12 @@ pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
 }
 
 fn limiting(base: &Solved, limit: &Limiting) -> Value {
-    // The poses are those of the route: a change of a joint's travel alone has others, named in words.
-    let mut entry = finding_entry(&base.route, &base.solution, &limit.finding);
+    // A change of a joint's travel may have more poses than the route; in words it is that of the changed one.
+    let mut finding = limit.finding.clone();
+    finding.pose = finding
+        .pose
+        .min(base.solution.sweep.poses.len().saturating_sub(1));
+    let mut entry = finding_entry(&base.route, &base.solution, &finding);
     if let Some(fields) = entry.as_object_mut() {
         fields.insert("pose_in_words".to_owned(), json!(limit.pose));
     }
@@ -102,7 +108,10 @@ fn report(base: &Solved, found: &Found) -> Value {
 /// A limit in words: "pinch at 612 mm of main (seat pressed 8 mm)".
 fn decides(limit: &Limiting) -> String {
     let finding = &limit.finding;
-    format!("{}, {}: {} ({})", finding.check, limit.branch, finding.place, limit.pose)
+    format!(
+        "{}, {}: {} ({})",
+        finding.check, limit.branch, finding.place, limit.pose
+    )
 }
 
 fn print(paper: &mut Paper, base: &Solved, found: &Found, shared: &Shared) -> Result<(), Failure> {
@@ -149,10 +158,18 @@ fn print(paper: &mut Paper, base: &Solved, found: &Found, shared: &Shared) -> Re
     }
     match (&found.next, &found.decided_by) {
         (Some(next), _) => {
-            let all = if found.already { "all that is broken now" } else { "that" };
+            let all = if found.already {
+                "all that is broken now"
+            } else {
+                "that"
+            };
             paper.plain(
                 "  ",
-                &format!("After curing {all}, {}: {}", show(next.share), decides(next)),
+                &format!(
+                    "After curing {all}, {}: {}",
+                    show(next.share),
+                    decides(next)
+                ),
             )?;
         }
         (None, Some(_)) => paper.plain(
@@ -172,7 +189,10 @@ fn print(paper: &mut Paper, base: &Solved, found: &Found, shared: &Shared) -> Re
         )?;
     }
     if let Some((share, why)) = &found.ends {
-        paper.plain("  ", &format!("At {} it can no longer be made: {why}.", show(*share)))?;
+        paper.plain(
+            "  ",
+            &format!("At {} it can no longer be made: {why}.", show(*share)),
+        )?;
     }
     Ok(())
 }
@@ -185,7 +205,10 @@ fn two(
     found: &Chart,
     paper: &mut Paper,
 ) -> Result<u8, Failure> {
-    let title = format!("{}: {} against {}", base.route.title, found.changes[0], found.changes[1]);
+    let title = format!(
+        "{}: {} against {}",
+        base.route.title, found.changes[0], found.changes[1]
+    );
     if let Some(output) = &command.output {
         let options = SheetOptions {
             units: shared.units(),
@@ -193,7 +216,9 @@ fn two(
         let drawn = reach_chart(found, &title, &options);
         files::replace(output, drawn.as_bytes())?;
         if let Some(named) = &command.png {
-            let picture: PathBuf = named.clone().unwrap_or_else(|| output.with_extension("png"));
+            let picture: PathBuf = named
+                .clone()
+                .unwrap_or_else(|| output.with_extension("png"));
             files::replace(&picture, &png(&drawn, PNG_WIDTH)?)?;
         }
     }

@@ -43,7 +43,9 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
         ..options.check
     };
     let rewrite = |change: &Change| -> Result<(String, Route), String> {
-        let target = route.changed(change, 1.0).map_err(|error| error.to_string())?;
+        let target = route
+            .changed(change, 1.0)
+            .map_err(|error| error.to_string())?;
         let text = edited_text(&text, &file, &target).map_err(|error| error.to_string())?;
         let read = route_text(&text, &file).map_err(|error| error.to_string())?;
         Ok((text, read))
@@ -53,7 +55,9 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
     let found = retie(&base, &rewrite, &options);
     drop(progress);
     if let (Some(number), Some(output)) = (command.write, &command.output) {
-        let chosen = number.checked_sub(1).and_then(|index| found.proposals.get(index));
+        let chosen = number
+            .checked_sub(1)
+            .and_then(|index| found.proposals.get(index));
         let chosen = chosen.ok_or(Failure::NoProposal {
             number,
             count: found.proposals.len(),
@@ -113,7 +117,10 @@ fn print(
         paper.heading(title)?;
     }
     if base.verdict() != Verdict::Over {
-        return paper.plain("", "Every limit holds as it is tied: nothing needs to move.");
+        return paper.plain(
+            "",
+            "Every limit holds as it is tied: nothing needs to move.",
+        );
     }
     if found.proposals.is_empty() {
         paper.plain(
@@ -158,7 +165,9 @@ fn print(
             paper.blank()?;
             paper.plain(
                 "",
-                &format!("To save one: neckloom retie {file} --write 1 -o NEW.ron (and the same options)"),
+                &format!(
+                    "To save one: neckloom retie {file} --write 1 -o NEW.ron (and the same options)"
+                ),
             )?;
         }
         paper.list("Cautions", &CAUTIONS.map(str::to_owned))?;
@@ -166,7 +175,12 @@ fn print(
     Ok(())
 }
 
-fn one(paper: &mut Paper, number: usize, proposal: &Proposal, shared: &Shared) -> Result<(), Failure> {
+fn one(
+    paper: &mut Paper,
+    number: usize,
+    proposal: &Proposal,
+    shared: &Shared,
+) -> Result<(), Failure> {
     paper.blank()?;
     let close = if proposal.solved.verdict() == Verdict::Close {
         "every limit holds, some too close to call"
@@ -176,7 +190,11 @@ fn one(paper: &mut Paper, number: usize, proposal: &Proposal, shared: &Shared) -
     paper.heading(&format!(
         "{number}  {close}; {:.0} % room at the tightest, harness {}",
         100.0 * proposal.margin,
-        quantity(proposal.length, crate::quantity::Kind::Length, shared.units())
+        quantity(
+            proposal.length,
+            crate::quantity::Kind::Length,
+            shared.units()
+        )
     ))?;
     for words in &proposal.words {
         paper.plain("     ", words)?;

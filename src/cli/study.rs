@@ -31,7 +31,11 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
         })
     };
     let text = read(&command.table)?;
-    let table = if command.table.extension().is_some_and(|e| e.eq_ignore_ascii_case("ron")) {
+    let table = if command
+        .table
+        .extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("ron"))
+    {
         StudyTable::of_ron(&text)?
     } else {
         StudyTable::of_csv(&text)?
@@ -70,7 +74,8 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
         .map(|(_, route)| Solved::new(route.clone(), &quick))
         .collect();
     if done.is_empty() && with_head && out.stream_position().is_ok_and(|at| at == 0) {
-        out.write_all(&line(&head)?).map_err(|e| written(command, e))?;
+        out.write_all(&line(&head)?)
+            .map_err(|e| written(command, e))?;
     }
     let bar = (!shared.quiet).then(|| indicatif::ProgressBar::new(left as u64));
     let out = Mutex::new(out);
@@ -87,7 +92,11 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
             .zip(shares.iter().copied())
             .collect();
         let found = study_row(base, &changes, &options);
-        let mut cells = vec![row.to_string(), table.rows[*number].0.clone(), bases[*index].0.clone()];
+        let mut cells = vec![
+            row.to_string(),
+            table.rows[*number].0.clone(),
+            bases[*index].0.clone(),
+        ];
         cells.extend(shares.iter().map(|share| format!("{:.3}", 100.0 * share)));
         cells.extend(found.cells);
         let wrote = line(&cells).and_then(|bytes| {
@@ -161,7 +170,10 @@ fn resume(
         .map_err(failed)?;
     let mut bytes = Vec::new();
     file.read_to_end(&mut bytes).map_err(failed)?;
-    let whole = bytes.iter().rposition(|b| *b == b'\n').map_or(0, |at| at + 1);
+    let whole = bytes
+        .iter()
+        .rposition(|b| *b == b'\n')
+        .map_or(0, |at| at + 1);
     bytes.truncate(whole);
     file.set_len(whole as u64).map_err(failed)?;
     file.seek(SeekFrom::End(0)).map_err(failed)?;

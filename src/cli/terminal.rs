@@ -292,8 +292,15 @@ pub(super) fn differing(
     } else {
         "at least"
     };
-    let is = compared.after.as_ref().map_or("", |new| word(new.verdict).0);
-    let is = if is.is_empty() { is.to_owned() } else { format!(", {is}") };
+    let is = compared
+        .after
+        .as_ref()
+        .map_or("", |new| word(new.verdict).0);
+    let is = if is.is_empty() {
+        is.to_owned()
+    } else {
+        format!(", {is}")
+    };
     format!(
         "{}, {}: {} ({pose}): {} {} → {} ({bound} {}){is}",
         finding.check,

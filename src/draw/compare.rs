@@ -32,13 +32,16 @@ pub fn compare_sheet(
     let mut scene = Scene::new(route, solution, findings, options.units);
     let (old, solved) = before;
     let rest = solved.sweep.rest;
-    let lines = solved.branches.iter().zip(&old.branches).map(|(branch, bundle)| {
-        let points = scene::line_at(branch, rest);
-        (bundle.name.clone(), points)
-    });
-    scene.before = Some(Ghost {
-        lines: lines.collect(),
-    });
+    let branches = solved.branches.iter().zip(&old.branches);
+    let lines: Vec<(String, Vec<Point3<f64>>)> = branches
+        .map(|(branch, bundle)| (bundle.name.clone(), scene::line_at(branch, rest)))
+        .filter(|(name, line)| {
+            let now = scene.rest_line(name);
+            line.iter().any(|p| away(p, &now).1 > SAME)
+        })
+        .collect();
+    // Where nothing has moved at rest there is nothing to show, and no entry in the key.
+    scene.before = (!lines.is_empty()).then_some(Ghost { lines });
     svg_out::svg_of_sheet(&sheet::compose(&scene))
 }
 

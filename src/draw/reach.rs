@@ -25,7 +25,11 @@ pub fn reach_chart(chart: &Chart, title: &str, options: &SheetOptions) -> String
 fn show(of: Amount, share: f64, units: Units) -> String {
     match of.kind {
         Kind::Ratio => format!("{} %", words::rounded(100.0 * share, 0)),
-        kind => units.show_to(of.value * share, kind, usize::from(of.value * share < 9.95e-3 && kind == Kind::Length)),
+        kind => units.show_to(
+            of.value * share,
+            kind,
+            usize::from(of.value * share < 9.95e-3 && kind == Kind::Length),
+        ),
     }
 }
 
@@ -60,20 +64,34 @@ fn compose(chart: &Chart, title: &str, units: Units) -> Sheet {
     marks.push(axes(chart, (&x, &y), units));
     let stretches = stretches(&chart.rows);
     let mut boundary = Vec::new();
-    let mut list = vec![Mark::Line(Line::new([LIST, top], BODY, "What decides").bold())];
+    let mut list = vec![Mark::Line(
+        Line::new([LIST, top], BODY, "What decides").bold(),
+    )];
     let mut line_y = top + 6.0;
     for (number, (from, to)) in stretches.iter().enumerate() {
         let own = &edge[*from..=(to + 1).min(edge.len() - 1)];
         // Told apart by pattern and number.
-        let patterns = [Pattern::Solid, Pattern::LongDash, Pattern::DashDot, Pattern::Dots];
+        let patterns = [
+            Pattern::Solid,
+            Pattern::LongDash,
+            Pattern::DashDot,
+            Pattern::Dots,
+        ];
         let pattern = patterns[number % patterns.len()];
         let stroke = Stroke::with(Ink::Black, HEAVY, pattern);
         boundary.push(Mark::line(own.to_vec(), stroke));
         let middle = edge[(from + to) / 2];
-        let tag = Line::new([middle[0] - 3.0, middle[1] - 1.2], SMALL, (number + 1).to_string());
+        let tag = Line::new(
+            [middle[0] - 3.0, middle[1] - 1.2],
+            SMALL,
+            (number + 1).to_string(),
+        );
         boundary.push(Mark::Line(tag.bold().anchor(Anchor::End).rim()));
         let text = format!("{}  {}", number + 1, decides(&chart.rows[*from]));
-        list.push(Mark::line(vec![[LIST, line_y - 1.0], [LIST + 9.0, line_y - 1.0]], stroke));
+        list.push(Mark::line(
+            vec![[LIST, line_y - 1.0], [LIST + 9.0, line_y - 1.0]],
+            stroke,
+        ));
         for text in lettering::wrap(&text, SMALL, false, SHEET[0] - LIST - 21.0) {
             list.push(Mark::Line(Line::new([LIST + 11.0, line_y], SMALL, text)));
             line_y += 3.6;
@@ -122,15 +140,16 @@ fn stretches(rows: &[ChartRow]) -> Vec<(usize, usize)> {
 fn decides(row: &ChartRow) -> String {
     row.decided_by.as_ref().map_or_else(
         || "no limit, as far as looked at".to_owned(),
-        |limit| format!("{}: {}, {}", limit.finding.check, limit.branch, limit.finding.subject),
+        |limit| {
+            format!(
+                "{}: {}, {}",
+                limit.finding.check, limit.branch, limit.finding.subject
+            )
+        },
     )
 }
 
-fn axes(
-    chart: &Chart,
-    (x, y): (&dyn Fn(f64) -> f64, &dyn Fn(f64) -> f64),
-    units: Units,
-) -> Mark {
+fn axes(chart: &Chart, (x, y): (&dyn Fn(f64) -> f64, &dyn Fn(f64) -> f64), units: Units) -> Mark {
     let [[left, top], [right, bottom]] = FIELD;
     let frame = vec![[left, top], [left, bottom], [right, bottom]];
     let mut marks = vec![Mark::line(frame, Stroke::solid(Ink::Black, MEDIUM))];
@@ -166,6 +185,8 @@ fn axes(
             .anchor(Anchor::Middle),
     ));
     let up = lettering::fit(&chart.changes[1], BODY, true, right - left);
-    marks.push(Mark::Line(Line::new([left - 18.0, top - 2.0], BODY, up).bold()));
+    marks.push(Mark::Line(
+        Line::new([left - 18.0, top - 2.0], BODY, up).bold(),
+    ));
     Mark::group("axes", "amounts of the two changes", marks)
 }

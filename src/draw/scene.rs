@@ -121,7 +121,11 @@ impl<'a> Scene<'a> {
 
     /// The centreline at rest of the branch of this name \[m\].
     pub(crate) fn rest_line(&self, name: &str) -> Vec<Point3<f64>> {
-        let found = self.route.branches.iter().position(|branch| branch.name == name);
+        let found = self
+            .route
+            .branches
+            .iter()
+            .position(|branch| branch.name == name);
         let solved = found.and_then(|index| self.solution.branches.get(index));
         solved.map_or_else(Vec::new, |solved| line_at(solved, self.solution.sweep.rest))
     }

@@ -41,7 +41,11 @@ pub(super) fn read<'n>(
 ) -> Vec<Placed> {
     let mut changes = Vec::new();
     for (name, at, node) in entries(&mut reading.notes, node, EXAMPLE) {
-        let list = items(&mut reading.notes, node, "Move(what: \"name\", by: (x, y, z))");
+        let list = items(
+            &mut reading.notes,
+            node,
+            "Move(what: \"name\", by: (x, y, z))",
+        );
         if list.is_empty() && matches!(node.value, Value::List(_)) {
             reading.notes.fault(
                 node.at,
@@ -97,7 +101,10 @@ impl<'n> StepReader<'_, 'n, '_> {
             other => {
                 reading.notes.fault(
                     item.at,
-                    format!("a step of a change is wanted here, found {}", other.phrase()),
+                    format!(
+                        "a step of a change is wanted here, found {}",
+                        other.phrase()
+                    ),
                     format!("write {EXAMPLE}; steps are {}", STEPS.join(", ")),
                 );
                 return None;
@@ -113,7 +120,9 @@ impl<'n> StepReader<'_, 'n, '_> {
             "Lengthen" => &["branch", "to", "by"],
             "Travel" => &["what", "from", "to"],
             "Cover" => &["branch", "cover", "bare"],
-            "Wire" => &["name", "size", "strands", "outside", "class", "safety", "current"],
+            "Wire" => &[
+                "name", "size", "strands", "outside", "class", "safety", "current",
+            ],
             other => {
                 reading.notes.fault(
                     item.at,
@@ -274,7 +283,9 @@ impl<'n> StepReader<'_, 'n, '_> {
             None => None,
         };
         let mut size = |name: &str, kind: Kind| match fields.get(name) {
-            Some(node) => reading.quantity(node, name, kind, Accepts::Positive).map(Some),
+            Some(node) => reading
+                .quantity(node, name, kind, Accepts::Positive)
+                .map(Some),
             None => Some(None),
         };
         let (pull, width) = (size("pull", Kind::Force)?, size("width", Kind::Length)?);
@@ -309,7 +320,11 @@ impl<'n> StepReader<'_, 'n, '_> {
         };
         let to = self.fixing(reading, fields, "to");
         let by = fields
-            .need(&mut reading.notes, "by", "write by: how much longer; less than zero shortens")
+            .need(
+                &mut reading.notes,
+                "by",
+                "write by: how much longer; less than zero shortens",
+            )
             .and_then(|node| reading.quantity(node, "by", Kind::Length, Accepts::Any));
         Some(Step::Lengthen {
             branch,
@@ -385,7 +400,11 @@ impl<'n> StepReader<'_, 'n, '_> {
     }
 
     fn wire(&mut self, reading: &mut Reading<'_>, fields: &Fields<'n>) -> Option<Step> {
-        let node = fields.need(&mut reading.notes, "name", "write name: the wire to replace")?;
+        let node = fields.need(
+            &mut reading.notes,
+            "name",
+            "write name: the wire to replace",
+        )?;
         let name = reading.text(node, "name")?;
         let Some(id) = self.named.wires.get(name) else {
             let names: Vec<&str> = self.named.wires.names().collect();
@@ -466,7 +485,13 @@ impl<'n> StepReader<'_, 'n, '_> {
                 let names = names.chain(self.named.fixings.iter().copied());
                 let names: Vec<&str> = names.chain(self.named.bodies.names()).collect();
                 let kinds = "part, point, fixing or body";
-                unknown(&mut reading.notes, node.at, kinds, name, names.iter().copied());
+                unknown(
+                    &mut reading.notes,
+                    node.at,
+                    kinds,
+                    name,
+                    names.iter().copied(),
+                );
                 None
             }
             [(what, _)] => Some(what.clone()),

@@ -213,7 +213,8 @@ pub enum ChangeError {
 impl Step {
     /// What it does, in words: "K2 25 mm up", "T1 taken off".
     pub fn in_words(&self, units: Units) -> String {
-        let mm = |value: f64| units.show_to(value, Kind::Length, usize::from(value.abs() < 9.95e-3));
+        let mm =
+            |value: f64| units.show_to(value, Kind::Length, usize::from(value.abs() < 9.95e-3));
         match self {
             Self::Move { what, by } => format!("{} {}", what.name(), way(*by, units)),
             Self::Turn { what, by, .. } => format!(
@@ -226,7 +227,11 @@ impl Step {
             Self::Shift { what, by, along } => match (by, along) {
                 (Some(by), None) => format!("{what} {}", way(*by, units)),
                 (Some(by), Some(along)) => {
-                    format!("{what} {}, {} of the branch drawn through", way(*by, units), mm(*along))
+                    format!(
+                        "{what} {}, {} of the branch drawn through",
+                        way(*by, units),
+                        mm(*along)
+                    )
                 }
                 (None, along) => {
                     let along = along.unwrap_or(0.0);
@@ -240,7 +245,10 @@ impl Step {
             }
             Self::Lengthen { to, by, .. } => format!("the span to {to} {} longer", mm(*by)),
             Self::Travel { what, .. } => format!("{what} travels differently"),
-            Self::Cover { branch, cover: None } => format!("{branch} without its cover"),
+            Self::Cover {
+                branch,
+                cover: None,
+            } => format!("{branch} without its cover"),
             Self::Cover { branch, .. } => format!("{branch} with another cover"),
             Self::Wire { wire } => format!("another wire for {}", wire.name),
         }
@@ -266,7 +274,10 @@ impl HeldAs {
             None => {}
         }
         if let Some(pull) = self.pull {
-            words.push(format!("pulled with {}", units.show_to(pull, Kind::Force, 0)));
+            words.push(format!(
+                "pulled with {}",
+                units.show_to(pull, Kind::Force, 0)
+            ));
         }
         if let Some(width) = self.width {
             words.push(format!("{} wide", units.show_to(width, Kind::Length, 1)));

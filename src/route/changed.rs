@@ -54,7 +54,10 @@ impl Route {
     /// Whether every step of a change finds what it names.
     pub fn can_be_made(&self, change: &Change) -> bool {
         let mut route = self.clone();
-        change.steps.iter().all(|step| route.make(step, 1.0).is_ok())
+        change
+            .steps
+            .iter()
+            .all(|step| route.make(step, 1.0).is_ok())
     }
 
     /// Makes one step. Gives the spans whose length the step itself has settled, by branch and fixing that ends them.
@@ -331,7 +334,10 @@ impl Route {
             for lay in 1..branch.lay.len() {
                 let name = branch.lay[lay].fixing.name.clone();
                 let by_step = settled.iter().any(|(of, to)| *of == b && *to == name);
-                let old = before.branches[b].lay.iter().position(|e| e.fixing.name == name);
+                let old = before.branches[b]
+                    .lay
+                    .iter()
+                    .position(|e| e.fixing.name == name);
                 let Some(old) = old.and_then(|old| lengths[b].get(old.wrapping_sub(1))) else {
                     continue;
                 };

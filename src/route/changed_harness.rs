@@ -26,7 +26,12 @@ impl Route {
     }
 
     /// Settles the span that leads to a fixing.
-    fn settle(&mut self, b: usize, lay: usize, length: f64) -> Result<(usize, String), ChangeError> {
+    fn settle(
+        &mut self,
+        b: usize,
+        lay: usize,
+        length: f64,
+    ) -> Result<(usize, String), ChangeError> {
         let entry = &mut self.branches[b].lay[lay];
         let to = entry.fixing.name.clone();
         if length.is_nan() || length <= 0.0 {
@@ -122,7 +127,10 @@ impl Route {
 
     /// Keeps the breakouts' places in a branch's lay right when an entry came in or went.
     fn renumber(&mut self, b: usize, from: usize, by: isize) {
-        let meets = self.breakouts.iter_mut().flat_map(|breakout| &mut breakout.meets);
+        let meets = self
+            .breakouts
+            .iter_mut()
+            .flat_map(|breakout| &mut breakout.meets);
         for meeting in meets.filter(|m| m.branch.0 == b && m.lay >= from) {
             meeting.lay = meeting.lay.saturating_add_signed(by);
         }
@@ -135,7 +143,8 @@ impl Route {
         let ends = [after, after + 1].map(|lay| self.fixing_position(branch, lay, &rest));
         // Through three points a parabola runs at the middle one along the chords, each weighted by the other's length.
         let (a, c) = (via - ends[0], ends[1] - via);
-        let along = a / a.norm().powi(2).max(f64::MIN_POSITIVE) + c / c.norm().powi(2).max(f64::MIN_POSITIVE);
+        let along = a / a.norm().powi(2).max(f64::MIN_POSITIVE)
+            + c / c.norm().powi(2).max(f64::MIN_POSITIVE);
         UnitVector3::try_new(along, 0.0).unwrap_or_else(Vector3::x_axis)
     }
 
@@ -160,7 +169,11 @@ impl Route {
         });
         vias.append(&mut next.vias);
         next.vias = vias;
-        Ok(vec![self.settle(b, lay, lengths[lay - 1] + lengths[lay])?])
+        Ok(vec![self.settle(
+            b,
+            lay,
+            lengths[lay - 1] + lengths[lay],
+        )?])
     }
 
     pub(super) fn shift(
@@ -185,7 +198,8 @@ impl Route {
             || path.tangent(knot),
             |facing| body.rotation * facing.into_inner(),
         );
-        let along = along.unwrap_or_else(|| by.map_or(0.0, |by| (body.rotation * by).dot(&direction)));
+        let along =
+            along.unwrap_or_else(|| by.map_or(0.0, |by| (body.rotation * by).dot(&direction)));
         let new = match by {
             Some(by) => self.places[fixing.place].at + by,
             None => {
@@ -213,7 +227,12 @@ impl Route {
         Ok(settled)
     }
 
-    pub(super) fn hold(&mut self, what: &str, hold: &HeldAs, share: f64) -> Result<(), ChangeError> {
+    pub(super) fn hold(
+        &mut self,
+        what: &str,
+        hold: &HeldAs,
+        share: f64,
+    ) -> Result<(), ChangeError> {
         let (b, lay) = self.find(what)?;
         let rest = self.machine.stance(&self.machine.rest());
         let fixing = &mut self.branches[b].lay[lay].fixing;
@@ -229,7 +248,8 @@ impl Route {
                     loose: false,
                 };
             }
-            (Some(true), FixingKind::Clamp) | (Some(false), FixingKind::Tie { .. }) | (None, _) => {}
+            (Some(true), FixingKind::Clamp) | (Some(false), FixingKind::Tie { .. }) | (None, _) => {
+            }
             (Some(_), _) => return Err(cannot("become a clamp or a strap")),
         }
         if hold.loose.is_some() || hold.pull.is_some() {
@@ -278,9 +298,8 @@ impl Route {
         by: f64,
     ) -> Result<Settled, ChangeError> {
         let mentions = self.mentions(to);
-        let wanted = |&(b, _): &(usize, usize)| {
-            branch.is_none_or(|branch| self.branches[b].name == branch)
-        };
+        let wanted =
+            |&(b, _): &(usize, usize)| branch.is_none_or(|branch| self.branches[b].name == branch);
         let mut found = mentions.iter().copied().filter(wanted);
         let (b, lay) = found.next().ok_or_else(|| unknown("fixing", to))?;
         if found.next().is_some() {
@@ -322,10 +341,16 @@ impl Route {
 
     /// Gives a branch another cover, or the wires of the route instead of `old`. A diameter or a stiffness that was worked
     /// out is worked out anew; one that was measured changes as the one worked out does.
-    fn rebundle(&mut self, b: usize, old: &[Wire], cover: Option<Cover>) -> Result<(), ChangeError> {
+    fn rebundle(
+        &mut self,
+        b: usize,
+        old: &[Wire],
+        cover: Option<Cover>,
+    ) -> Result<(), ChangeError> {
         let branch = &self.branches[b];
         let before = branch.clone();
-        let core = |wires: &[Wire]| bundle_diameter(branch.wires.iter().map(|id| &wires[id.0]), None);
+        let core =
+            |wires: &[Wire]| bundle_diameter(branch.wires.iter().map(|id| &wires[id.0]), None);
         let walls = |cover: &Option<Cover>| cover.as_ref().map_or(0.0, |cover| 2.0 * cover.wall);
         let bare = branch.diameter - walls(&branch.cover);
         let (was, is) = (core(old), core(&self.wires));

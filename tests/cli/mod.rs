@@ -2,7 +2,7 @@
 
 pub(crate) mod run;
 
-mod check; // exit status, report on a terminal and as JSON
 mod advise; // compare, reach, retie, study
+mod check; // exit status, report on a terminal and as JSON
 mod export; // tables and lines for other programs; readings with string in the report
 mod files; // start, draw, place, completions, manual

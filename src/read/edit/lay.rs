@@ -52,7 +52,10 @@ impl<'a> Written<'a> {
 }
 
 fn position(branch: &Branch, name: &str) -> Option<usize> {
-    branch.lay.iter().position(|entry| entry.fixing.name == name)
+    branch
+        .lay
+        .iter()
+        .position(|entry| entry.fixing.name == name)
 }
 
 impl<'a> Editor<'a> {
@@ -81,7 +84,9 @@ impl<'a> Editor<'a> {
         let (current, target) = (&self.current.branches[index], &self.target.branches[index]);
         let kept = |of: &Branch, other: &Branch| -> Vec<String> {
             let names = of.lay.iter().map(|entry| entry.fixing.name.clone());
-            names.filter(|name| position(other, name).is_some()).collect()
+            names
+                .filter(|name| position(other, name).is_some())
+                .collect()
         };
         if kept(current, target) != kept(target, current) {
             return Err(cannot("another order of the fixings"));
@@ -90,7 +95,8 @@ impl<'a> Editor<'a> {
             let name = &entry.fixing.name;
             if position(target, name).is_none() {
                 let node = written.node(name);
-                let node = node.ok_or_else(|| cannot(format!("the breakout \"{name}\" taken off")))?;
+                let node =
+                    node.ok_or_else(|| cannot(format!("the breakout \"{name}\" taken off")))?;
                 self.script.remove_item((node.at, node.end));
                 for via in written.vias(name) {
                     self.script.remove_item((via.at, via.end));
@@ -119,11 +125,15 @@ impl<'a> Editor<'a> {
             .iter()
             .map(|via| self.show.via(self.target, via))
             .collect();
-        let fixing = self.show.fixing(self.target, &entry.fixing, &entry.length, &at);
+        let fixing = self
+            .show
+            .fixing(self.target, &entry.fixing, &entry.length, &at);
         texts.push(fixing);
         // All that is new between two fixings stands behind the first of them, in order.
         let before = target.lay[..lay].iter().rev();
-        let before = before.filter_map(|entry| written.node(&entry.fixing.name)).next();
+        let before = before
+            .filter_map(|entry| written.node(&entry.fixing.name))
+            .next();
         for text in texts {
             match (before, written.list.items().first()) {
                 (Some(node), _) => self.script.insert_after((node.at, node.end), &text),
@@ -137,13 +147,7 @@ impl<'a> Editor<'a> {
     }
 
     /// Waypoints on the way to a fixing: moved where they are as many, else written anew.
-    fn vias(
-        &mut self,
-        old: &Lay,
-        new: &Lay,
-        written: &Written<'a>,
-        uses: &mut Vec<Use<'a>>,
-    ) {
+    fn vias(&mut self, old: &Lay, new: &Lay, written: &Written<'a>, uses: &mut Vec<Use<'a>>) {
         let nodes = written.vias(&new.fixing.name);
         let same_bodies = old.vias.iter().zip(&new.vias).all(|(a, b)| a.on == b.on);
         if old.vias.len() == new.vias.len() && same_bodies {
@@ -167,7 +171,9 @@ impl<'a> Editor<'a> {
     fn append(&mut self, written: &Written<'a>, text: &str) {
         match written.list.items().last() {
             Some(last) => self.script.insert_after((last.at, last.end), text),
-            None => self.script.insert(written.list.end.saturating_sub(1), text.to_owned()),
+            None => self
+                .script
+                .insert(written.list.end.saturating_sub(1), text.to_owned()),
         }
     }
 
@@ -226,7 +232,12 @@ impl<'a> Editor<'a> {
                     let names = ["length", "slack", "spare"];
                     self.script.set_instead(node, &names, &field);
                 }
-                None => return Err(cannot(format!("a length of \"{}\" that was never given", is.name))),
+                None => {
+                    return Err(cannot(format!(
+                        "a length of \"{}\" that was never given",
+                        is.name
+                    )));
+                }
             }
         }
         Ok(())
@@ -245,8 +256,18 @@ impl<'a> Editor<'a> {
             Kind::Connector { .. } => "Connector",
         };
         if word(was) != word(is) {
-            if !matches!((was, is), (Kind::Tie { .. } | Kind::Clamp, Kind::Tie { .. } | Kind::Clamp)) {
-                return Err(cannot(format!("a {} in place of a {}", word(is), word(was))));
+            if !matches!(
+                (was, is),
+                (
+                    Kind::Tie { .. } | Kind::Clamp,
+                    Kind::Tie { .. } | Kind::Clamp
+                )
+            ) {
+                return Err(cannot(format!(
+                    "a {} in place of a {}",
+                    word(is),
+                    word(was)
+                )));
             }
             if !matches!(&node.value, Value::Struct(Some(_), Body::Fields(_))) {
                 return Err(cannot("a fixing without fields"));

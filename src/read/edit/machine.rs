@@ -12,7 +12,13 @@ use super::{EditError, Editor, cannot};
 
 impl<'a> Editor<'a> {
     pub(super) fn bodies(&mut self) -> Result<(), EditError> {
-        for (was, is) in self.current.machine.bodies.iter().zip(&self.target.machine.bodies) {
+        for (was, is) in self
+            .current
+            .machine
+            .bodies
+            .iter()
+            .zip(&self.target.machine.bodies)
+        {
             if was.name != is.name || was.on != is.on {
                 return Err(cannot("another set of bodies"));
             }
@@ -77,7 +83,10 @@ impl<'a> Editor<'a> {
             if was.name != is.name {
                 return Err(cannot("another set of parts"));
             }
-            let node = nodes.iter().find(named).and_then(|node| node.field("shape"));
+            let node = nodes
+                .iter()
+                .find(named)
+                .and_then(|node| node.field("shape"));
             let node = node.ok_or_else(refuse)?;
             self.shape(node, &was.shape, &is.shape).ok_or_else(refuse)?;
         }
@@ -162,7 +171,10 @@ impl<'a> Editor<'a> {
 
     /// A scan is placed by pairs of points: four that say where it stands now.
     fn scan(&mut self, node: &'a Node, placed: &Isometry3<f64>) -> Option<()> {
-        let unit = match node.field("unit").map(|unit| unit.text().unwrap_or(unit.kind()))? {
+        let unit = match node
+            .field("unit")
+            .map(|unit| unit.text().unwrap_or(unit.kind()))?
+        {
             "mm" => 1e-3,
             "cm" => 1e-2,
             "m" => 1.0,
@@ -176,7 +188,10 @@ impl<'a> Editor<'a> {
             let machine = self.show.point(&(placed * Point3::from(corner)));
             format!("(({x}, {y}, {z}), {machine})")
         });
-        let field = format!("placed: [{}] /* where it stood, then moved */", pairs.join(", "));
+        let field = format!(
+            "placed: [{}] /* where it stood, then moved */",
+            pairs.join(", ")
+        );
         self.script.set_instead(node, &["placed", "up"], &field);
         Some(())
     }

@@ -77,7 +77,10 @@ pub fn edited_text(text: &str, file: &str, target: &Route) -> Result<String, Edi
         if editor.script.is_empty() {
             return Ok(text);
         }
-        text = editor.script.made().ok_or_else(|| cannot("so much at one place"))?;
+        text = editor
+            .script
+            .made()
+            .ok_or_else(|| cannot("so much at one place"))?;
     }
     Err(cannot("what is filled in where nothing is given"))
 }

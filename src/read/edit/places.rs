@@ -38,9 +38,8 @@ impl<'a> Editor<'a> {
         let mut taken = Vec::new();
         for (place, group) in groups {
             let at = self.target.places[place].at;
-            let stays = |one: &Use<'_>| {
-                (self.current.places[one.places.0].at - at).norm() <= SAME_LENGTH
-            };
+            let stays =
+                |one: &Use<'_>| (self.current.places[one.places.0].at - at).norm() <= SAME_LENGTH;
             if group.iter().all(stays) {
                 continue;
             }
@@ -96,7 +95,9 @@ impl<'a> Editor<'a> {
                 let all = format!("points: {{ {entry} }}");
                 match (points, self.root.fields().first()) {
                     (Some(points), _) => self.script.replace(points, format!("{{ {entry} }}")),
-                    (None, Some(first)) => self.script.insert_after((first.at, first.value.end), &all),
+                    (None, Some(first)) => {
+                        self.script.insert_after((first.at, first.value.end), &all)
+                    }
                     (None, None) => {}
                 }
             }
@@ -138,7 +139,12 @@ fn mentions(node: &Node, name: &str) -> usize {
         Value::Struct(_, Body::Fields(fields)) => fields
             .iter()
             // What these name is no point.
-            .filter(|field| !matches!(field.name.as_str(), "name" | "on" | "what" | "wires" | "branches"))
+            .filter(|field| {
+                !matches!(
+                    field.name.as_str(),
+                    "name" | "on" | "what" | "wires" | "branches"
+                )
+            })
             .map(|field| mentions(&field.value, name))
             .sum(),
         _ => 0,

@@ -38,7 +38,6 @@ impl<'t> Script<'t> {
         Some(text)
     }
 
-
     pub(super) fn replace(&mut self, node: &Node, new: String) {
         self.edits.push((node.at, node.end, new));
     }
@@ -148,7 +147,8 @@ impl<'t> Script<'t> {
         let after = self.text.get(to..).unwrap_or_default();
         let line = after.lines().next().unwrap_or_default();
         if alone && line.trim().is_empty() && after.len() > line.len() {
-            self.edits.push((at - indent.len(), to + line.len() + 1, String::new()));
+            self.edits
+                .push((at - indent.len(), to + line.len() + 1, String::new()));
         } else {
             self.edits.push((at, to, String::new()));
         }

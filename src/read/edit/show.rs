@@ -106,7 +106,9 @@ impl Show {
             FixingKind::Grommet => "Grommet",
             FixingKind::Breakout => "Breakout",
             FixingKind::Connector { finish, rated } => {
-                fields.extend(finish.map(|finish| format!("finish: {}", quoted(finish_name(finish)))));
+                fields.extend(
+                    finish.map(|finish| format!("finish: {}", quoted(finish_name(finish)))),
+                );
                 fields.extend(rated.map(|rated| format!("rated: {}", self.temperature(rated))));
                 "Connector"
             }
@@ -133,10 +135,14 @@ impl Show {
             CoverKind::Shrink => "shrink",
             CoverKind::HeatSleeve => "heat sleeve",
         };
-        let rated = cover
-            .rated
-            .map_or_else(String::new, |rated| format!(", rated: {}", self.temperature(rated)));
-        format!("(kind: {}, wall: {}{rated})", quoted(kind), self.length(cover.wall))
+        let rated = cover.rated.map_or_else(String::new, |rated| {
+            format!(", rated: {}", self.temperature(rated))
+        });
+        format!(
+            "(kind: {}, wall: {}{rated})",
+            quoted(kind),
+            self.length(cover.wall)
+        )
     }
 }
 
