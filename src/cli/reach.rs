@@ -154,7 +154,16 @@ fn print(paper: &mut Paper, base: &Solved, found: &Found, shared: &Shared) -> Re
     }
     if let Some(limit) = &found.decided_by {
         paper.plain("  ", &format!("Then decides: {}", decides(limit)))?;
-        paper.plain("    ", &limit.finding.advice)?;
+        // At the limit itself there is nothing to cure yet: what it is says more than the finding's own advice.
+        let finding = &limit.finding;
+        let bound = if finding.at_most {
+            "at most"
+        } else {
+            "at least"
+        };
+        let most = super::terminal::quantity(finding.limit, finding.kind, units);
+        let text = format!("{}: {bound} {most}; {}", finding.measure(), finding.source);
+        paper.plain("    ", &text)?;
     }
     match (&found.next, &found.decided_by) {
         (Some(next), _) => {
