@@ -4,7 +4,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from top to bottom, with what each may know of.
+<<<<<<< HEAD
 const FLOORS: [(&str, &[&str]); 13] = [
+=======
+const FLOORS: [(&str, &[&str]); 12] = [
+>>>>>>> advise
     ("quantity", &[]),
     ("geometry", &[]),
     ("machine", &["geometry"]),
@@ -41,7 +45,7 @@ const FLOORS: [(&str, &[&str]); 13] = [
         ],
     ),
     (
-        "draw",
+        "advise",
         &[
             "advise",
             "check",
@@ -52,6 +56,12 @@ const FLOORS: [(&str, &[&str]); 13] = [
             "machine",
             "quantity",
             "geometry",
+        ],
+    ),
+    (
+        "draw",
+        &[
+            "advise", "check", "rod", "route", "harness", "machine", "quantity", "geometry",
         ],
     ),
     (
@@ -69,6 +79,7 @@ const FLOORS: [(&str, &[&str]); 13] = [
     (
         "cli",
         &[
+<<<<<<< HEAD
             "draw",
             "export",
             "read",
@@ -81,6 +92,10 @@ const FLOORS: [(&str, &[&str]); 13] = [
             "machine",
             "quantity",
             "geometry",
+=======
+            "draw", "export", "read", "advise", "check", "rod", "route", "harness", "machine",
+            "quantity", "geometry",
+>>>>>>> advise
         ],
     ),
 ];

@@ -1,3 +1,4 @@
+<<<<<<< HEAD
 //! What to do: proposals that are solved and checked again before they are shown, the quick answer that needs no route,
 //! and where a conductor is likely broken.
 
@@ -8,3 +9,24 @@ mod locate;
 pub use locate::{
     Part, Pinned, Place, Question, Scored, Unknown, locate, locate_report, places_named,
 };
+=======
+//! What to do about a route: how far a change can go, what it changes, which fixings to move, many variants at once.
+//!
+//! Every advice is a changed copy of the route, solved and checked again; nothing here is a formula's guess.
+
+mod chart;
+mod compare;
+mod margin;
+mod reach;
+mod retie;
+mod solved;
+mod study;
+
+pub use chart::{Chart, ChartRow, chart};
+pub use compare::{Compared, Comparison, Difference, KeyNumber, compare};
+pub use margin::{Amount, amount};
+pub use reach::{Limiting, Reach, ReachOptions, reach};
+pub use retie::{Proposal, RetieOptions, Retied, Rewrite, retie};
+pub use solved::Solved;
+pub use study::{Column, StudyRow, StudyTable, StudyTableError, study_row};
+>>>>>>> advise

@@ -45,7 +45,9 @@ pub use charts::{AgainstJoint, AlongBranch, LeastGap};
 pub use finding::{Blank, Finding, Findings, Verdict};
 pub use limits::{Limit, LimitKey, LimitRule, LimitStatus, Limits};
 pub use report::{assumed, exit_status, report, warnings};
-pub(crate) use report::{rounded, to_millionth};
+pub(crate) use report::{
+    entry as finding_entry, reported_unit, rounded, to_millionth, verdict_word,
+};
 pub use run::{Options, check, check_with};
 pub use wording::pose_in_words;
 

@@ -137,7 +137,7 @@ pub(crate) fn to_millionth(value: f64) -> f64 {
     }
 }
 
-fn verdict_word(verdict: Verdict) -> &'static str {
+pub(crate) fn verdict_word(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Within => "within",
         Verdict::Close => "close",
@@ -366,7 +366,7 @@ pub(crate) fn reported_unit(kind: Kind) -> (f64, &'static str) {
     }
 }
 
-fn entry(route: &Route, solution: &Solution, finding: &Finding) -> Value {
+pub(crate) fn entry(route: &Route, solution: &Solution, finding: &Finding) -> Value {
     let (factor, unit) = reported_unit(finding.kind);
     json!({
         "check": finding.check,

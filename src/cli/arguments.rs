@@ -28,6 +28,8 @@ EXAMPLES
   neckloom lengthen my-bike.ron   what to add, which wires to cut, where to join
   neckloom sheet my-bike.ron      the bench sheet to work from, at true size
   neckloom export my-bike.ron     tables, and lines for 3D viewers
+  neckloom reach my-bike.ron --change \"seat 25 mm lower\"    how far can it go?
+  neckloom retie my-bike.ron      which fixings to move
 
 EXIT STATUS
   0  every limit holds (some may be too close to call)
@@ -151,6 +153,7 @@ findings.csv. charts_along.csv, charts_against.csv: the numbers of the drawn cha
 PLY and OBJ carry no unit, so it stands in their first lines; the axes are x forward, y to the rider's left, z up. \
 Exit status 0 says that the files were written, whatever the findings; 3 that some pose was not solved.")]
     Export(Export),
+<<<<<<< HEAD
     /// Make the bench sheet: drawing, true-scale strip, tie, cut and splice lists, hand checks, cautions
     #[command(after_help = "\
 EXAMPLES
@@ -163,6 +166,51 @@ Where a limit is broken that length can cure, the harness is drawn lengthened, w
 page. No date is on the sheet unless you give one, so the same route gives the same bytes. Exit status 0 says that the \
 sheet was made, whatever the findings; 3 that some pose was not solved.")]
     Sheet(SheetPages),
+=======
+    /// What a named change does, or what differs between two route files
+    #[command(after_help = "\
+EXAMPLES
+  neckloom compare my-bike.ron --change \"bars 75 mm up\"
+  neckloom compare my-bike.ron --change \"bars 75 mm up\" -o up.svg --png
+  neckloom compare before.ron after.ron
+
+Findings are new, worse, better or gone, each with its value before and after; then the numbers of every span that \
+changed. The drawing is that of after, with the harness before as a thin dashed line. Exit status 1 says that a limit is \
+broken after.")]
+    Compare(Compare),
+    /// How far a change can go before the first limit is broken; of two changes, a chart of one against the other
+    #[command(after_help = "\
+EXAMPLES
+  neckloom reach my-bike.ron --change \"seat 25 mm lower\"
+  neckloom reach my-bike.ron --change \"bars up\" --change \"bars back\" -o chart.svg --png
+
+Says the amount, how far hand measuring may put it off, up to where it is sure (at 95 %), which limit decides, and \
+which would be next if that were cured. More than the change itself is looked at, up to --most.")]
+    Reach(Reach),
+    /// Which fixings to move, turn, loosen or take off so that every limit holds
+    #[command(after_help = "\
+EXAMPLES
+  neckloom retie my-bike.ron
+  neckloom retie my-bike.ron --change \"bars 75 mm up\"
+  neckloom retie my-bike.ron --write 1 -o retied.ron
+
+Up to three ways that differ, fewest changes first. Each was written into the route file, read again, solved and \
+checked in every pose. Exit status 1 says that none was found.")]
+    Retie(Retie),
+    /// Many variants at once: a table of changes on one or more routes, a line of results each
+    #[command(after_help = "\
+EXAMPLES
+  neckloom study bars-and-seats.csv my-bike.ron -o results.csv
+  neckloom study grid.ron a.ron b.ron -o part-2.csv --part 2/4
+
+A CSV table names the changes in its first line (and a column variant, if you like); every other line is a variant. A \
+RON table lists values for each change, and every combination is a variant. A value is a share (0.5, \"50 %\") or an \
+amount of the change's own motion (\"25 mm\").
+
+Started again with the same output it goes on where it was. --part K/N does the K-th of N parts: run them anywhere, then \
+put the files one behind the other; only part 1 has the line of names.")]
+    Study(Study),
+>>>>>>> advise
     /// Write a new route file with comments to begin from; never overwrites
     #[command(after_help = "\
 EXAMPLE
@@ -429,6 +477,7 @@ fn poses(text: &str) -> Result<PoseChoice, &'static str> {
 }
 
 #[derive(Debug, Args)]
+<<<<<<< HEAD
 pub(super) struct Locate {
     #[command(flatten)]
     pub(super) checking: Checking,
@@ -451,11 +500,126 @@ pub(super) struct Locate {
     #[arg(long)]
     pub(super) why: bool,
     /// Print the places as JSON
+=======
+pub(super) struct Compare {
+    /// The route file, as it is before
+    #[arg(value_name = "ROUTE")]
+    pub(super) route: PathBuf,
+    /// Another route file, as it is after
+    #[arg(
+        value_name = "AFTER",
+        conflicts_with = "change",
+        required_unless_present = "change"
+    )]
+    pub(super) other: Option<PathBuf>,
+    /// A change of the route file, made to it
+    #[arg(long, value_name = "NAME")]
+    pub(super) change: Option<String>,
+    /// How much of the change, in per cent
+    #[arg(long, value_name = "PCT", default_value_t = 100.0, value_parser = per_cent)]
+    pub(super) share: f64,
+    /// Do not work out how far hand measuring may put each finding off
+    #[arg(long)]
+    pub(super) no_spread: bool,
+    /// Print the comparison as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Draw what it is after, with the harness before as a dashed line
+    #[arg(long, short, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// Write a PNG too [default FILE: the SVG's name with .png]
+    #[arg(long, value_name = "FILE", num_args = 0..=1, requires = "output")]
+    pub(super) png: Option<Option<PathBuf>>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Reach {
+    /// The route file
+    #[arg(value_name = "ROUTE")]
+    pub(super) route: PathBuf,
+    /// A change of the route file; given twice, the first is charted against the second
+    #[arg(long, value_name = "NAME", required = true)]
+    pub(super) change: Vec<String>,
+    /// How much of the change to look at most, in per cent
+    #[arg(long, value_name = "PCT", default_value_t = 300.0, value_parser = per_cent)]
+    pub(super) most: f64,
+    /// Do not work out how far hand measuring may put the answer off
+    #[arg(long)]
+    pub(super) no_spread: bool,
+    /// Print the answer as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Draw the chart of two changes
+    #[arg(long, short, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// Write a PNG of the chart too [default FILE: the SVG's name with .png]
+    #[arg(long, value_name = "FILE", num_args = 0..=1, requires = "output")]
+    pub(super) png: Option<Option<PathBuf>>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Retie {
+    /// The route file
+    #[arg(value_name = "ROUTE")]
+    pub(super) route: PathBuf,
+    /// A change of the route file that is made first
+    #[arg(long, value_name = "NAME")]
+    pub(super) change: Option<String>,
+    /// Give the best so far after so many seconds
+    #[arg(long, value_name = "S", default_value_t = 60)]
+    pub(super) patience: u64,
+    /// Which of the ways to save as a route file
+    #[arg(long, value_name = "N", requires = "output")]
+    pub(super) write: Option<usize>,
+    /// The route file to save
+    #[arg(long, short, value_name = "FILE", requires = "write")]
+    pub(super) output: Option<PathBuf>,
+    /// Print the ways as JSON, each with its whole route file
+>>>>>>> advise
     #[arg(long)]
     pub(super) json: bool,
 }
 
 #[derive(Debug, Args)]
+<<<<<<< HEAD
+=======
+pub(super) struct Study {
+    /// The table of variants, .csv or .ron
+    #[arg(value_name = "TABLE")]
+    pub(super) table: PathBuf,
+    /// The route files; each has the changes that the table names
+    #[arg(value_name = "ROUTE", required = true)]
+    pub(super) routes: Vec<PathBuf>,
+    /// Where the results go; what is there already is not done again
+    #[arg(long, short, value_name = "FILE", default_value = "study.csv")]
+    pub(super) output: PathBuf,
+    /// Do only the K-th of N parts
+    #[arg(long, value_name = "K/N", default_value = "1/1", value_parser = part)]
+    pub(super) part: (usize, usize),
+    /// Leave out the line of names
+    #[arg(long)]
+    pub(super) no_header: bool,
+    /// Work out how far hand measuring may put each finding off: much slower
+    #[arg(long)]
+    pub(super) spread: bool,
+}
+
+fn per_cent(text: &str) -> Result<f64, &'static str> {
+    let number = text.trim_end_matches('%').trim().parse::<f64>();
+    let number = number.ok().filter(|n| n.is_finite() && *n >= 0.0);
+    number.ok_or("write a number of per cent, such as 50")
+}
+
+fn part(text: &str) -> Result<(usize, usize), &'static str> {
+    let (k, n) = text.split_once('/').unwrap_or((text, ""));
+    match (k.trim().parse(), n.trim().parse()) {
+        (Ok(k), Ok(n)) if 1 <= k && k <= n => Ok((k, n)),
+        _ => Err("write which part of how many: 2/4"),
+    }
+}
+
+#[derive(Debug, Args)]
+>>>>>>> advise
 pub(super) struct Start {
     /// The file to write
     #[arg(value_name = "FILE")]

@@ -3,8 +3,10 @@
 use std::io;
 use std::path::PathBuf;
 
+use crate::advise::StudyTableError;
 use crate::draw::PngError;
-use crate::read::Faults;
+use crate::read::{EditError, Faults};
+use crate::route::ChangeError;
 
 /// Exit status where the input is wrong or the output cannot be written.
 pub(super) const WRONG: u8 = 2;
@@ -42,8 +44,30 @@ pub(super) enum Failure {
     Print(#[from] io::Error),
     #[error("the report cannot be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
+<<<<<<< HEAD
     #[error("{0}")]
     Question(String),
+=======
+    #[error("there is no change \"{name}\"\n    {cure}")]
+    NoChange { name: String, cure: String },
+    #[error("the change cannot be made: {0}")]
+    Change(#[from] ChangeError),
+    #[error("{0}")]
+    Edit(#[from] EditError),
+    #[error("{0}")]
+    Table(#[from] StudyTableError),
+    #[error("nothing to compare with\n    give --change NAME, or a second route file")]
+    NothingToCompare,
+    #[error("there is no way number {number}: {count} were found")]
+    NoProposal { number: usize, count: usize },
+    #[error(
+        "{}: this file holds something else than the results of this table\n    choose another name with -o",
+        .0.display()
+    )]
+    OtherStudy(PathBuf),
+    #[error("{}: cannot be read: {source}", path.display())]
+    Read { path: PathBuf, source: io::Error },
+>>>>>>> advise
     #[error("{0} threads cannot be started")]
     Threads(usize),
 }

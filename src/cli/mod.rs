@@ -1,7 +1,9 @@
 //! Arguments to a job to an exit status. The only place that prints.
 
 mod arguments;
+mod changes;
 mod check;
+mod compare;
 mod draw;
 mod estimate;
 mod export;
@@ -12,8 +14,14 @@ mod locate;
 mod manual;
 mod place;
 mod progress;
+<<<<<<< HEAD
 mod sheet;
+=======
+mod reach;
+mod retie;
+>>>>>>> advise
 mod start;
+mod study;
 mod terminal;
 
 use std::io::Write;
@@ -61,8 +69,15 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
         Command::Draw(command) => draw::run(command, shared),
         Command::Estimate(command) => estimate::run(command, shared),
         Command::Export(command) => export::run(command, shared),
+<<<<<<< HEAD
         Command::Lengthen(command) => lengthen::run(command, shared),
         Command::Sheet(command) => sheet::run(command, shared),
+=======
+        Command::Compare(command) => compare::run(command, shared),
+        Command::Reach(command) => reach::run(command, shared),
+        Command::Retie(command) => retie::run(command, shared),
+        Command::Study(command) => study::run(command, shared),
+>>>>>>> advise
         Command::Start(command) => start::run(command, shared),
         Command::Locate(command) => locate::run(command, shared),
         Command::Place(command) => place::run(command, shared),
@@ -103,11 +118,7 @@ struct Checked {
 /// Solves and checks a route.
 fn checked(route: &Route, checking: &Checking, shared: &Shared) -> Checked {
     let _progress = Progress::new(shared.quiet, "finding how the harness lies in every pose");
-    let options = Options {
-        spread: !checking.no_spread,
-        units: shared.units(),
-        settings: rod::Settings::default(),
-    };
+    let options = check_options(!checking.no_spread, shared);
     let solution = rod::solve(route, &options.settings);
     let findings = crate::check::check(route, &solution, &options);
     Checked { solution, findings }
@@ -137,4 +148,22 @@ fn with_change(route: &Route, name: &str) -> Result<Route, Failure> {
 
 fn read_route(path: &Path) -> Result<Route, Failure> {
     Ok(crate::read::route_file(path)?)
+}
+
+/// How to check, as the person asked.
+fn check_options(spread: bool, shared: &Shared) -> Options {
+    Options {
+        spread,
+        units: shared.units(),
+        settings: rod::Settings::default(),
+    }
+}
+
+/// Prints a report as JSON.
+fn print_json(report: &serde_json::Value) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    serde_json::to_writer_pretty(&mut out, report)?;
+    writeln!(out)?;
+    out.flush()?;
+    Ok(())
 }

@@ -6,6 +6,7 @@ use anstream::AutoStream;
 use anstyle::{AnsiColor, Style};
 use textwrap::Options;
 
+use crate::advise::{Compared, Solved};
 use crate::check::{CAUTIONS, Finding, Verdict, assumed, pose_in_words, warnings};
 use crate::quantity::{Kind, LengthUnit, Units};
 use crate::route::Route;
@@ -41,6 +42,11 @@ impl Paper {
             width,
             units,
         }
+    }
+
+    /// Units of what is written.
+    pub(super) fn units(&self) -> Units {
+        self.units
     }
 
     /// A line in bold, shown at once.
@@ -258,6 +264,55 @@ fn measured(finding: &Finding, units: Units) -> String {
     text
 }
 
+/// A finding before and after on one line: "pinch, main: T1–T2 at 612 mm: gap 12 mm → 3.1 mm (at least 8 mm), now OVER".
+pub(super) fn differing(
+    before: &Solved,
+    after: &Solved,
+    compared: &Compared,
+    units: Units,
+) -> String {
+    let (solved, finding) = match (&compared.after, &compared.before) {
+        (Some(new), _) => (after, new),
+        (None, Some(old)) => (before, old),
+        (None, None) => return String::new(),
+    };
+    let show = |finding: &Option<Finding>| match finding {
+        None => "not there".to_owned(),
+        Some(finding) if finding.has_no_inside() => "none".to_owned(),
+        Some(finding) => quantity(finding.value, finding.kind, units),
+    };
+    let pose = pose_in_words(
+        &solved.route.machine,
+        &solved.solution.sweep,
+        finding.pose,
+        units,
+    );
+    let bound = if finding.at_most {
+        "at most"
+    } else {
+        "at least"
+    };
+    let is = compared
+        .after
+        .as_ref()
+        .map_or("", |new| word(new.verdict).0);
+    let is = if is.is_empty() {
+        is.to_owned()
+    } else {
+        format!(", {is}")
+    };
+    format!(
+        "{}, {}: {} ({pose}): {} {} → {} ({bound} {}){is}",
+        finding.check,
+        solved.route.branches[finding.branch.0].name,
+        finding.place,
+        finding.measure(),
+        show(&compared.before),
+        show(&compared.after),
+        quantity(finding.limit, finding.kind, units),
+    )
+}
+
 fn percent(chance: f64) -> String {
     let percent = chance * 100.0;
     if percent < 0.1 {
@@ -272,7 +327,7 @@ fn percent(chance: f64) -> String {
 }
 
 /// A value with one decimal more than usual where it is small.
-fn quantity(value: f64, kind: Kind, units: Units) -> String {
+pub(super) fn quantity(value: f64, kind: Kind, units: Units) -> String {
     let digits = units.digits(kind);
     let (shown, _) = units.convert(value, kind);
     let finer = matches!(kind, Kind::Length | Kind::Angle)

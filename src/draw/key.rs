@@ -41,6 +41,10 @@ pub(crate) fn key(scene: &Scene<'_>, frame: Frame) -> Mark {
             "harness".to_owned(),
         )),
     }
+    if scene.before.is_some() {
+        let name = "harness before the change, at rest".to_owned();
+        rows.push((sample(super::compare::stroke()), name));
+    }
     if scene
         .flags
         .iter()

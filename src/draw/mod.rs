@@ -9,6 +9,7 @@ mod along;
 pub mod bench;
 mod bodies;
 mod chart;
+mod compare;
 mod desk;
 pub mod display;
 mod harness;
@@ -25,6 +26,7 @@ mod order;
 mod pdf_out;
 mod png;
 mod project;
+mod reach;
 mod scan_outline;
 mod scene;
 mod section;
@@ -35,7 +37,9 @@ mod symbols;
 mod view;
 mod words;
 
+pub use compare::compare_sheet;
 pub use png::{PngError, png};
+pub use reach::reach_chart;
 
 use crate::check::Findings;
 use crate::quantity::Units;

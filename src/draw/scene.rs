@@ -25,6 +25,8 @@ pub(crate) struct Scene<'a> {
     pub(crate) motion: Option<Motion>,
     /// Findings that are flagged in the views.
     pub(crate) flags: Vec<Flag<'a>>,
+    /// Where the harness lay before a change, where that is to be seen too.
+    pub(crate) before: Option<super::compare::Ghost>,
     /// Centrelines by branch, span and pose \[m\].
     lines: Vec<Vec<Vec<Vec<Point3<f64>>>>>,
 }
@@ -79,6 +81,7 @@ impl<'a> Scene<'a> {
             units,
             motion: motion(route, solution),
             flags,
+            before: None,
             lines: solution.branches.iter().map(lines).collect(),
         }
     }
@@ -116,6 +119,17 @@ impl<'a> Scene<'a> {
             .map_or(&[], Vec::as_slice)
     }
 
+    /// The centreline at rest of the branch of this name \[m\].
+    pub(crate) fn rest_line(&self, name: &str) -> Vec<Point3<f64>> {
+        let found = self
+            .route
+            .branches
+            .iter()
+            .position(|branch| branch.name == name);
+        let solved = found.and_then(|index| self.solution.branches.get(index));
+        solved.map_or_else(Vec::new, |solved| line_at(solved, self.solution.sweep.rest))
+    }
+
     /// How far a span moves between two poses at most \[m\].
     pub(crate) fn span_travel(&self, branch: usize, span: usize, a: usize, b: usize) -> f64 {
         self.span_line(branch, span, a)
@@ -144,6 +158,16 @@ impl<'a> Scene<'a> {
 
 /// Steps that a span is drawn in.
 const SAMPLES: u32 = 60;
+
+/// The whole centreline of a branch in a pose \[m\].
+pub(crate) fn line_at(solved: &BranchSolution, pose: usize) -> Vec<Point3<f64>> {
+    let spans = lines(solved);
+    let of_pose = spans.into_iter().filter_map(|mut poses| {
+        let there = pose < poses.len();
+        there.then(|| poses.swap_remove(pose))
+    });
+    of_pose.flatten().collect()
+}
 
 /// The centrelines of a branch, by span and pose.
 fn lines(solved: &BranchSolution) -> Vec<Vec<Vec<Point3<f64>>>> {

@@ -53,6 +53,7 @@ pub(crate) fn view(scene: &Scene<'_>, view: &View) -> Mark {
     picture.extend(bodies::keep_away_mark(&keep_away, id));
     picture.extend(bodies::ghosts(scene, projection, id));
     picture.extend(axis_mark(&axes, id));
+    picture.extend(super::compare::ghost(scene, view));
     picture.push(harness::lines(scene, &drawn, projection, id));
     picture.extend(harness::stressed(scene, projection, id, view.detail));
     let symbols = fixings.iter().flat_map(|f| f.symbol.clone()).collect();

@@ -253,7 +253,7 @@ impl Route {
                 fixing || vias.any(|via| via.place == place && !rides[via.on.0])
             })
         };
-        for old in 0..moved.len() {
+        for (old, new) in moved.iter_mut().enumerate() {
             let rider = self.branches.iter().flat_map(|b| &b.lay).any(|entry| {
                 let mut vias = entry.vias.iter();
                 (entry.fixing.place == old && rides[entry.fixing.on.0])
@@ -264,7 +264,7 @@ impl Route {
             }
             let shared = stays(old, self);
             let at = motion * self.places[old].at;
-            moved[old] = Some(if shared {
+            *new = Some(if shared {
                 self.places.push(Place {
                     name: None,
                     at,

@@ -21,6 +21,7 @@ use neckloom::route::Route;
 #[allow(dead_code, reason = "the tests' rigs, of which a bench needs two")]
 mod rig;
 
+mod advice;
 mod scans;
 
 use rig::Rig;
@@ -31,6 +32,10 @@ const ENOUGH: Duration = Duration::from_millis(250);
 
 fn main() {
     if scans::only_load() {
+        return;
+    }
+    if std::env::args().any(|argument| argument == "advice") {
+        advice::advice();
         return;
     }
     scans::load_and_query();
@@ -47,6 +52,7 @@ fn main() {
         span_over_the_locks("one span, 41 angles, taut at a lock", 0.205);
         cost_by_elements();
     });
+    advice::advice();
 }
 
 /// Runs on a pool of one thread, so that times are those of one core.

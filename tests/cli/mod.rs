@@ -1,7 +1,8 @@
 //! The program from end to end, as a person runs it.
 
-mod run;
+pub(crate) mod run;
 
+mod advise; // compare, reach, retie, study
 mod check; // exit status, report on a terminal and as JSON
 mod export; // tables and lines for other programs; readings with string in the report
 mod files; // start, draw, place, completions, manual

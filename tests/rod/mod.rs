@@ -6,7 +6,7 @@ mod cantilever; // Bisshopp and Drucker: the reaction at the published tip is th
 mod catenary; // heavy and limp: sag and tension
 mod contact; // pressed over parts; parts out of reach
 mod elastica; // clamped and pinned by span: radius, height, force; error estimate; order of convergence
-mod elliptic; // complete elliptic integrals by the arithmetic-geometric mean
+pub(crate) mod elliptic; // complete elliptic integrals by the arithmetic-geometric mean
 mod invariance; // moved, turned, mirrored, reversed
 mod near; // solving again close to a solution
 mod reference; // whole route files against an independent solver

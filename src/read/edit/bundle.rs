@@ -2,14 +2,20 @@
 
 use crate::harness::{Branch, Wire};
 
+use super::lay::SAME_LENGTH;
 use super::show::{class_letter, nine_digits, quoted};
 use super::{EditError, Editor, cannot};
 
 /// Values that differ by a smaller share than this are the same.
-const SAME: f64 = 1e-6;
+const SAME: f64 = 1e-5;
 
 fn same(a: f64, b: f64) -> bool {
     (a - b).abs() <= SAME * a.abs().max(b.abs())
+}
+
+/// Lengths are written to less than this.
+fn same_length(a: f64, b: f64) -> bool {
+    (a - b).abs() <= SAME_LENGTH
 }
 
 impl Editor<'_> {
@@ -27,7 +33,9 @@ impl Editor<'_> {
             return Err(cannot(format!("other wires in \"{}\"", is.name)));
         }
         let same_cover = match (&was.cover, &is.cover) {
-            (Some(a), Some(b)) => a.kind == b.kind && same(a.wall, b.wall) && a.rated == b.rated,
+            (Some(a), Some(b)) => {
+                a.kind == b.kind && same_length(a.wall, b.wall) && a.rated == b.rated
+            }
             (a, b) => a.is_none() && b.is_none(),
         };
         if !same_cover {
@@ -41,7 +49,7 @@ impl Editor<'_> {
             // What follows from the cover is looked at when it has been written.
             return Ok(());
         }
-        if !same(was.diameter, is.diameter) {
+        if !same_length(was.diameter, is.diameter) {
             let text = self.show.length(is.diameter);
             self.script.set(node, "diameter", &text);
             return Ok(());
@@ -104,7 +112,7 @@ impl Editor<'_> {
         if was.strands != is.strands {
             self.script.set(node, "strands", &is.strands.to_string());
         }
-        if !same(was.outside, is.outside) {
+        if !same_length(was.outside, is.outside) {
             let text = self.show.length(is.outside);
             self.script.set(node, "outside", &text);
         }

@@ -74,7 +74,7 @@ impl<'a> Editor<'a> {
         // Several stand on one point that cannot be moved where it is defined: they get a point of their own.
         let base = name.unwrap_or("shared point");
         let free = |name: &String| {
-            !taken.contains(name) && !points.is_some_and(|points| points.entry(name).is_some())
+            !taken.contains(name) && points.is_none_or(|points| points.entry(name).is_none())
         };
         let numbered = (2..).map(|n| format!("{base}, moved {n}"));
         let mut names = std::iter::once(format!("{base}, moved")).chain(numbered);
@@ -96,7 +96,11 @@ impl<'a> Editor<'a> {
                 match (points, self.root.fields().first()) {
                     (Some(points), _) => self.script.replace(points, format!("{{ {entry} }}")),
                     (None, Some(first)) => {
+<<<<<<< HEAD
                         self.script.insert_after((first.at, first.value.end), &all)
+=======
+                        self.script.insert_after((first.at, first.value.end), &all);
+>>>>>>> advise
                     }
                     (None, None) => {}
                 }

@@ -1,0 +1,228 @@
+//! A route with all that was found out about it, and a changed route that takes over what the change does not touch.
+
+use std::sync::Arc;
+
+use crate::check::{Finding, Findings, Options, Verdict, check};
+use crate::geometry::Shape;
+use crate::harness::{Branch, BranchId, Held};
+use crate::machine::{Part, PartId};
+use crate::rod::{Solution, solve};
+use crate::route::Route;
+
+/// A part that stays this far from a branch does not press on it, and no fixing sits on it \[m\].
+const CLEAR: f64 = 2e-3;
+
+/// A route, solved and checked.
+#[derive(Debug, Clone)]
+pub struct Solved {
+    /// The route.
+    pub route: Route,
+    /// Where the harness lies.
+    pub solution: Solution,
+    /// What the checks found.
+    pub findings: Findings,
+}
+
+impl Solved {
+    /// Solves and checks a route.
+    pub fn new(route: Route, options: &Options) -> Self {
+        let solution = solve(&route, &options.settings);
+        let findings = check(&route, &solution, options);
+        Self {
+            route,
+            solution,
+            findings,
+        }
+    }
+
+    /// Solves and checks a changed copy of this route. Branches that the change cannot reach keep their shapes: those
+    /// whose fixings, lengths and stiffness are the same, and that no moved part comes near to. The others are solved from
+    /// nothing, so that the result does not depend on where it came from.
+    pub fn with(&self, route: Route, options: &Options) -> Self {
+        let Some(touched) = self.touched(&route) else {
+            return Self::new(route, options);
+        };
+        let mut solution = self.solution.clone();
+        if !touched.is_empty() {
+            let part = solve(&route.only(&touched), &options.settings);
+            if part.sweep != self.solution.sweep {
+                return Self::new(route, options);
+            }
+            let only = route.only(&touched);
+            for (branch, new) in touched.iter().zip(part.branches) {
+                solution.branches[branch.0] = new;
+            }
+            for (own, new) in solution.stances.iter_mut().zip(&part.stances) {
+                for breakout in only.breakouts.iter().filter(|b| b.held != Held::Firmly) {
+                    own.bodies[breakout.body.0] = new.bodies[breakout.body.0];
+                }
+            }
+        }
+        let rest = route.machine.stance(&route.machine.rest());
+        for (branch, solved) in route.branches.iter().zip(&mut solution.branches) {
+            // A length rule may be another and the length the same.
+            solved.spans = route.spans(branch, &rest);
+        }
+        let findings = check(&route, &solution, options);
+        Self {
+            route,
+            solution,
+            findings,
+        }
+    }
+
+    /// One branch with all that hangs together with it, as a route of its own that is checked anew. Gives also the branch's
+    /// index there.
+    pub(super) fn alone(&self, branch: BranchId, options: &Options) -> (Self, BranchId) {
+        let together = self.route.together(branch);
+        let route = self.route.only(&together);
+        let solution = Solution {
+            sweep: self.solution.sweep.clone(),
+            stances: self.solution.stances.clone(),
+            branches: together
+                .iter()
+                .map(|b| self.solution.branches[b.0].clone())
+                .collect(),
+        };
+        let findings = check(&route, &solution, options);
+        let index = together.iter().position(|b| *b == branch).unwrap_or(0);
+        let solved = Self {
+            route,
+            solution,
+            findings,
+        };
+        (solved, BranchId(index))
+    }
+
+    /// The worst verdict.
+    pub fn verdict(&self) -> Verdict {
+        let verdicts = self.findings.findings.iter().map(|f| f.verdict);
+        verdicts.max().unwrap_or(Verdict::Within)
+    }
+
+    /// Whether the harness was found in every pose.
+    pub fn is_found(&self) -> bool {
+        let mut shapes = self.solution.branches.iter().flat_map(|b| &b.shapes);
+        shapes.all(|shape| shape.converged)
+    }
+
+    /// The finding that says the same as one of another route: same check and subject, on the branch of the same name.
+    pub(super) fn like(&self, other: &Self, finding: &Finding) -> Option<&Finding> {
+        let name = &other.route.branches[finding.branch.0].name;
+        self.findings.findings.iter().find(|own| {
+            own.check == finding.check
+                && own.subject == finding.subject
+                && self.route.branches[own.branch.0].name == *name
+        })
+    }
+
+    /// The branches that a changed route may lay otherwise, with those that hang together with them; `None`: all.
+    fn touched(&self, new: &Route) -> Option<Vec<BranchId>> {
+        let old = &self.route;
+        let same_tree = old.machine.bodies.len() == new.machine.bodies.len()
+            && old
+                .machine
+                .bodies
+                .iter()
+                .zip(&new.machine.bodies)
+                .all(|(a, b)| a.joint == b.joint && a.on == b.on)
+            && old.branches.len() == new.branches.len()
+            && old.machine.parts.len() == new.machine.parts.len()
+            && old.breakouts.len() == new.breakouts.len()
+            && old.corner_groups() == new.corner_groups();
+        if !same_tree {
+            return None;
+        }
+        let rest = old.machine.stance(&old.machine.rest());
+        let moved: Vec<(PartId, f64)> = old
+            .machine
+            .parts
+            .iter()
+            .zip(&new.machine.parts)
+            .enumerate()
+            .filter_map(|(index, (a, b))| Some((PartId(index), displacement(a, b)?)))
+            .collect();
+        let mut touched = Vec::new();
+        for (index, (a, b)) in old.branches.iter().zip(&new.branches).enumerate() {
+            let lengths = |route: &Route, branch: &Branch| -> Vec<f64> {
+                let spans = route.spans(branch, &rest);
+                spans.iter().map(|span| span.length).collect()
+            };
+            let same = same_branch((old, a), (new, b)) && lengths(old, a) == lengths(new, b);
+            let near = moved.iter().any(|(part, by)| {
+                let gaps = &self.findings.nearest[index];
+                gaps.get(part.0).is_none_or(|gap| gap.gap - by < CLEAR)
+            });
+            if !same || near {
+                touched.extend(new.together(BranchId(index)));
+            }
+        }
+        touched.sort_unstable();
+        touched.dedup();
+        Some(touched)
+    }
+}
+
+fn same_branch((old, a): (&Route, &Branch), (new, b): (&Route, &Branch)) -> bool {
+    let entries = a.lay.iter().zip(&b.lay);
+    a.lay.len() == b.lay.len()
+        && a.diameter.total_cmp(&b.diameter).is_eq()
+        && a.stiffness == b.stiffness
+        && a.wires == b.wires
+        && a.cover == b.cover
+        && entries.into_iter().all(|(p, q)| {
+            let (f, g) = (&p.fixing, &q.fixing);
+            f.name == g.name
+                && f.kind == g.kind
+                && f.on == g.on
+                && f.facing == g.facing
+                && f.width == g.width
+                && old.places[f.place].at == new.places[g.place].at
+        })
+}
+
+/// How far a part's surface moved at most \[m\]; `None` where it is as it was.
+fn displacement(a: &Part, b: &Part) -> Option<f64> {
+    let far = match (&a.shape, &b.shape) {
+        (Shape::Tube { along: p, .. }, Shape::Tube { along: q, .. }) if p.len() == q.len() => {
+            let moved = p.iter().zip(q).map(|(p, q)| (p - q).norm());
+            moved.fold(0.0, f64::max)
+        }
+        (Shape::Ball { centre: p, .. }, Shape::Ball { centre: q, .. }) => (p - q).norm(),
+        (Shape::Cylinder { from: p, to: q, .. }, Shape::Cylinder { from: r, to: s, .. }) => {
+            // A flat end tips too.
+            3.0 * (p - r).norm().max((q - s).norm())
+        }
+        (
+            Shape::Block {
+                centre: p,
+                turned: t,
+                size,
+            },
+            Shape::Block {
+                centre: q,
+                turned: u,
+                ..
+            },
+        ) => (p - q).norm() + t.angle_to(u) * 0.5 * size.norm(),
+        (Shape::Scan(p), Shape::Scan(q)) if Arc::ptr_eq(&p.surface, &q.surface) => {
+            let (low, high) = p.surface.frame();
+            let corner = |i: usize| {
+                let side = |row: usize| {
+                    if i >> row & 1 == 0 {
+                        low[row]
+                    } else {
+                        high[row]
+                    }
+                };
+                nalgebra::Point3::new(side(0), side(1), side(2))
+            };
+            let moved = (0..8).map(|i| (p.placed * corner(i) - q.placed * corner(i)).norm());
+            moved.fold(0.0, f64::max)
+        }
+        (p, q) if p == q => 0.0,
+        _ => f64::INFINITY,
+    };
+    let same = far <= 0.0 && a.on == b.on && a.edge == b.edge;
+    (!same).then_some(far)
+}

@@ -1,0 +1,279 @@
+//! `reach`: how far a change can go before the first limit is broken.
+
+use std::path::PathBuf;
+
+use serde_json::{Value, json};
+
+use crate::advise::{Chart, Limiting, Reach as Found, ReachOptions, Solved, chart, reach};
+use crate::check::{Options, assumed, finding_entry, rounded, warnings};
+use crate::draw::{SheetOptions, png, reach_chart};
+
+use super::arguments::{Reach, Shared};
+use super::changes::{in_words, named};
+use super::failure::Failure;
+use super::terminal::Paper;
+use super::{check_options, files, print_json, read_route};
+
+/// Pixels across a PNG of the chart: A5 at 300 dots an inch.
+const PNG_WIDTH: u32 = 2480;
+/// Shares of the second change in a chart.
+const ROWS: u32 = 9;
+/// The greatest of them.
+const MOST: f64 = 1.5;
+
+pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
+    let route = read_route(&command.route)?;
+    for change in &command.change {
+        named(&route, change)?;
+    }
+    let options = ReachOptions {
+        check: check_options(!command.no_spread, shared),
+        most: command.most / 100.0,
+        ..ReachOptions::default()
+    };
+    let quick = Options {
+        spread: false,
+        ..options.check
+    };
+    let mut paper = Paper::of_terminal(shared.units());
+    let progress = super::Progress::new(shared.quiet, "finding how far the change can go");
+    let base = Solved::new(route, &quick);
+    match command.change.as_slice() {
+        [first, second] => {
+            let changes = [named(&base.route, first)?, named(&base.route, second)?];
+            let shares: Vec<f64> = (0..ROWS)
+                .map(|i| MOST * f64::from(i) / f64::from(ROWS - 1))
+                .collect();
+            let found = chart(&base, changes, &shares, &options)?;
+            drop(progress);
+            two(command, shared, &base, &found, &mut paper)
+        }
+        [change, ..] => {
+            let found = reach(&base, named(&base.route, change)?, &options)?;
+            drop(progress);
+            if command.json {
+                print_json(&report(&base, &found))?;
+            } else {
+                print(&mut paper, &base, &found, shared)?;
+            }
+            Ok(0)
+        }
+        [] => Ok(0),
+    }
+}
+
+fn limiting(base: &Solved, limit: &Limiting) -> Value {
+    // A change of a joint's travel may have more poses than the route; in words it is that of the changed one.
+    let mut finding = limit.finding.clone();
+    finding.pose = finding
+        .pose
+        .min(base.solution.sweep.poses.len().saturating_sub(1));
+    let mut entry = finding_entry(&base.route, &base.solution, &finding);
+    if let Some(fields) = entry.as_object_mut() {
+        fields.insert("pose_in_words".to_owned(), json!(limit.pose));
+    }
+    entry
+}
+
+fn report(base: &Solved, found: &Found) -> Value {
+    let (factor, unit) = found.unit();
+    let along = |share: f64| found.along(share) * factor;
+    rounded(json!({
+        "format": 1,
+        "title": base.route.title,
+        "assumed": assumed(&base.route),
+        "warnings": warnings(&base.route, &base.solution),
+        "change": found.change,
+        "reach": along(found.share),
+        "of": along(1.0),
+        "unit": unit,
+        "reach_pct": 100.0 * found.share,
+        "spread": found.spread.map(along),
+        "sure": found.sure.map(along),
+        "already_over": found.already,
+        "decided_by": found.decided_by.as_ref().map(|limit| limiting(base, limit)),
+        "next": found.next.as_ref().map(|next| json!({
+            "reach": along(next.share),
+            "reach_pct": 100.0 * next.share,
+            "decided_by": limiting(base, next),
+        })),
+        "over_between_pct": found.over_between.iter()
+            .map(|(from, to)| [100.0 * from, 100.0 * to]).collect::<Vec<_>>(),
+        "ends_pct": found.ends.as_ref().map(|(share, _)| 100.0 * share),
+        "ends_because": found.ends.as_ref().map(|(_, why)| why),
+        "solved": found.solved,
+    }))
+}
+
+/// A limit in words: "pinch at 612 mm of main (seat pressed 8 mm)".
+fn decides(limit: &Limiting) -> String {
+    let finding = &limit.finding;
+    format!(
+        "{}, {}: {} ({})",
+        finding.check, limit.branch, finding.place, limit.pose
+    )
+}
+
+fn print(paper: &mut Paper, base: &Solved, found: &Found, shared: &Shared) -> Result<(), Failure> {
+    let units = shared.units();
+    let show = |share: f64| in_words(found.of, share, units);
+    if !shared.quiet {
+        paper.heading(&base.route.title)?;
+    }
+    let whole = show(1.0);
+    let line = match &found.decided_by {
+        None => format!(
+            "\"{}\" can go {} of {whole} and further: no limit is broken up to {:.0} %, the most that was looked at.",
+            found.change,
+            show(found.share),
+            100.0 * found.share
+        ),
+        Some(_) if found.already => format!(
+            "\"{}\" cannot go at all: a limit is broken before anything is changed.",
+            found.change
+        ),
+        Some(_) => {
+            let sure = match (found.spread, found.sure) {
+                (Some(spread), Some(sure)) => {
+                    format!(", ±{}; surely {}", show(spread), show(sure))
+                }
+                (Some(spread), None) => format!(", ±{}", show(spread)),
+                _ => String::new(),
+            };
+            format!(
+                "\"{}\" can go {} of {whole} ({:.0} %{sure}).",
+                found.change,
+                show(found.share),
+                100.0 * found.share
+            )
+        }
+    };
+    paper.plain("", &line)?;
+    if shared.quiet {
+        return Ok(());
+    }
+    if let Some(limit) = &found.decided_by {
+        paper.plain("  ", &format!("Then decides: {}", decides(limit)))?;
+        // At the limit itself there is nothing to cure yet: what it is says more than the finding's own advice.
+        let finding = &limit.finding;
+        let bound = if finding.at_most {
+            "at most"
+        } else {
+            "at least"
+        };
+        let most = super::terminal::quantity(finding.limit, finding.kind, units);
+        let text = format!("{}: {bound} {most}; {}", finding.measure(), finding.source);
+        paper.plain("    ", &text)?;
+    }
+    match (&found.next, &found.decided_by) {
+        (Some(next), _) => {
+            let all = if found.already {
+                "all that is broken now"
+            } else {
+                "that"
+            };
+            paper.plain(
+                "  ",
+                &format!(
+                    "After curing {all}, {}: {}",
+                    show(next.share),
+                    decides(next)
+                ),
+            )?;
+        }
+        (None, Some(_)) => paper.plain(
+            "  ",
+            "After curing that, no other limit decides as far as was looked at.",
+        )?,
+        (None, None) => {}
+    }
+    for (from, to) in &found.over_between {
+        paper.plain(
+            "  ",
+            &format!(
+                "Mind: limits are broken from {} to {}, and hold again beyond.",
+                show(*from),
+                show(*to)
+            ),
+        )?;
+    }
+    if let Some((share, why)) = &found.ends {
+        paper.plain(
+            "  ",
+            &format!("At {} it can no longer be made: {why}.", show(*share)),
+        )?;
+    }
+    Ok(())
+}
+
+/// Two changes at once.
+fn two(
+    command: &Reach,
+    shared: &Shared,
+    base: &Solved,
+    found: &Chart,
+    paper: &mut Paper,
+) -> Result<u8, Failure> {
+    let title = format!(
+        "{}: {} against {}",
+        base.route.title, found.changes[0], found.changes[1]
+    );
+    if let Some(output) = &command.output {
+        let options = SheetOptions {
+            units: shared.units(),
+        };
+        let drawn = reach_chart(found, &title, &options);
+        files::replace(output, drawn.as_bytes())?;
+        if let Some(named) = &command.png {
+            let picture: PathBuf = named
+                .clone()
+                .unwrap_or_else(|| output.with_extension("png"));
+            files::replace(&picture, &png(&drawn, PNG_WIDTH)?)?;
+        }
+    }
+    if command.json {
+        let rows: Vec<Value> = found
+            .rows
+            .iter()
+            .map(|row| {
+                json!({
+                    "second_pct": 100.0 * row.share,
+                    "first_pct": row.allowed.map(|allowed| 100.0 * allowed),
+                    "decided_by": row.decided_by.as_ref().map(|limit| limiting(base, limit)),
+                })
+            })
+            .collect();
+        print_json(&rounded(json!({
+            "format": 1,
+            "title": base.route.title,
+            "assumed": assumed(&base.route),
+            "warnings": warnings(&base.route, &base.solution),
+            "changes": found.changes,
+            "most_pct": 100.0 * found.most,
+            "rows": rows,
+            "solved": found.solved,
+        })))?;
+        return Ok(0);
+    }
+    let units = shared.units();
+    if !shared.quiet {
+        paper.heading(&title)?;
+    }
+    for row in &found.rows {
+        let second = in_words(found.of[1], row.share, units);
+        let text = match (&row.allowed, &row.decided_by) {
+            (None, Some(limit)) => format!("with {second}: not at all; {}", decides(limit)),
+            (Some(allowed), Some(limit)) => format!(
+                "with {second}: {}; then {}",
+                in_words(found.of[0], *allowed, units),
+                decides(limit)
+            ),
+            (allowed, None) => format!(
+                "with {second}: {} and further",
+                in_words(found.of[0], allowed.unwrap_or(0.0), units)
+            ),
+        };
+        paper.plain("  ", &text)?;
+    }
+    Ok(0)
+}
