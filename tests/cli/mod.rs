@@ -2,6 +2,7 @@
 
 mod run;
 
+mod bench; // estimate, lengthen, sheet
 mod check; // exit status, report on a terminal and as JSON
 mod export; // tables and lines for other programs; readings with string in the report
 mod files; // start, draw, place, completions, manual

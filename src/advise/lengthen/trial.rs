@@ -177,7 +177,9 @@ impl<'r> Trials<'r> {
         finding: &Finding,
     ) -> Option<(Steps, Vec<Finding>)> {
         let spans = self.spans_of(from, finding).into_iter();
-        spans.filter_map(|span| self.cure_in(span, from, now, finding)).next()
+        spans
+            .filter_map(|span| self.cure_in(span, from, now, finding))
+            .next()
     }
 
     fn cure_in(
@@ -256,11 +258,19 @@ impl<'r> Trials<'r> {
         let rest = route.machine.stance(&route.machine.rest());
         let spans = route.spans(&route.branches[finding.branch.0], &rest);
         let near = |span: &Span| {
-            (span.start - finding.at).max(finding.at - span.end()).max(0.0) <= BESIDE
+            (span.start - finding.at)
+                .max(finding.at - span.end())
+                .max(0.0)
+                <= BESIDE
         };
-        let mut found: Vec<usize> = (0..spans.len()).filter(|&index| near(&spans[index])).collect();
+        let mut found: Vec<usize> = (0..spans.len())
+            .filter(|&index| near(&spans[index]))
+            .collect();
         found.sort_by_key(|&index| !spans[index].moving);
-        found.into_iter().map(|index| (finding.branch, index)).collect()
+        found
+            .into_iter()
+            .map(|index| (finding.branch, index))
+            .collect()
     }
 }
 

@@ -177,7 +177,7 @@ pub(super) fn cuts(work: &Work<'_>, scene: &Scene<'_>) -> Table {
         .to_owned();
     table.none = "No wire is cut.".to_owned();
     table.tick = true;
-    let show = |x: f64| self::show(x, scene.units);
+    let show = |x: f64| show(x, scene.units);
     for cut in work.cuts {
         table.rows.push(vec![
             numbered(&cut.wire, cut.number),
@@ -234,11 +234,11 @@ pub(super) fn splices(work: &Work<'_>, scene: &Scene<'_>) -> Table {
     table.note = format!(
         "One splice a wire, none in what moves, under a strap or beside a breakout; {} from one to the next. Same colour, same \
          size or the next larger. Pull each by hand before the sleeve goes on.",
-        self::show(SpliceRules::default().apart, scene.units)
+        show(SpliceRules::default().apart, scene.units)
     );
     table.none = "No wire is joined.".to_owned();
     table.tick = true;
-    let show = |x: f64| self::show(x, scene.units);
+    let show = |x: f64| show(x, scene.units);
     for (index, splice) in work.splices.iter().enumerate() {
         let side = if splice.from.1 < 0.0 {
             "before"
@@ -348,7 +348,7 @@ pub(super) fn points(scene: &Scene<'_>) -> Table {
     for branch in &scene.route.branches {
         for (lay, entry) in branch.lay.iter().enumerate() {
             let at = scene.route.fixing_position(branch, lay, rest);
-            let show = |x: f64| self::show(x, scene.units);
+            let show = |x: f64| show(x, scene.units);
             table.rows.push(vec![
                 entry.fixing.name.clone(),
                 branch.name.clone(),
