@@ -68,11 +68,7 @@ pub(super) fn ties(scene: &Scene<'_>) -> Table {
                 _ => "–".to_owned(),
             };
             table.rows.push(vec![
-                if lay == 0 {
-                    branch.name.clone()
-                } else {
-                    String::new()
-                },
+                branch.name.clone(),
                 (lay + 1).to_string(),
                 fixing.name.clone(),
                 symbols::fixing_name(&fixing.kind).to_owned(),
@@ -84,7 +80,7 @@ pub(super) fn ties(scene: &Scene<'_>) -> Table {
                 fixing
                     .width
                     .map_or_else(|| "–".to_owned(), |w| show(w, scene.units)),
-                how(&fixing.kind, scene).to_owned(),
+                how(&fixing.kind).to_owned(),
                 head,
             ]);
             at = spans.get(lay).map_or(at, |span| span.end());
@@ -93,7 +89,7 @@ pub(super) fn ties(scene: &Scene<'_>) -> Table {
     table
 }
 
-fn how(kind: &FixingKind, _scene: &Scene<'_>) -> &'static str {
+fn how(kind: &FixingKind) -> &'static str {
     match kind {
         FixingKind::Tie { loose: false, .. } => "snug, over tape or sleeve; tail cut flush",
         FixingKind::Tie { loose: true, .. } => "loose: the harness slides through",
