@@ -48,11 +48,21 @@ impl Folder {
     }
 
     pub(crate) fn run(&self, line: &str) -> Ran {
+        self.run_words(&line.split(' ').collect::<Vec<_>>())
+    }
+
+    /// The same with arguments that hold spaces.
+    pub(crate) fn run_words(&self, words: &[&str]) -> Ran {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_neckloom"));
         let Output {
             status,
             stdout,
             stderr,
-        } = self.command(line).output().unwrap();
+        } = command
+            .current_dir(self.0.path())
+            .args(words)
+            .output()
+            .unwrap();
         Ran {
             status: status.code().unwrap(),
             out: String::from_utf8(stdout).unwrap(),

@@ -216,28 +216,27 @@ fn the_file_says_the_true_size_of_page_and_bar() {
     });
 }
 
-/// Length of the check bar on a picture \[pixels\]: from the left edge of its first dark cell to the right edge of its last
-/// outline, in the row through its middle.
-fn bar_on(picture: &Pixmap, dots_per_mm: f64) -> f64 {
-    let row = ((210.0 - 14.5 + 1.2) * dots_per_mm).round() as u32;
-    let dark = |x: u32| {
-        let pixel = picture.pixel(x, row).unwrap();
-        1.0 - f64::from(pixel.green()) / 255.0
-    };
-    let (from, to) = ((8.0 * dots_per_mm) as u32, (118.0 * dots_per_mm) as u32);
-    let first = (from..to).find(|x| dark(*x) > 0.4).unwrap();
-    let last = (from..to).rev().find(|x| dark(*x) > 0.4).unwrap();
-    f64::from(last - first + 1)
+/// Dots a millimetre of the pictures that are measured: 508 an inch.
+const DOTS: u32 = 20;
+
+/// Length of the check bar on a picture of an A4 page \[mm\]: from the left edge of its first dark cell to the right edge of
+/// its last outline, in the row through its middle.
+fn bar_on(picture: &Pixmap) -> f64 {
+    // 14.5 mm above the lower edge, 2.4 mm high.
+    let row = (2100 - 145 + 12) * DOTS / 10;
+    let dark = |x: &u32| picture.pixel(*x, row).unwrap().green() < 153;
+    let (from, to) = (8 * DOTS, 118 * DOTS);
+    let first = (from..to).find(dark).unwrap();
+    let last = (from..to).rev().find(dark).unwrap();
+    f64::from(last - first + 1) / f64::from(DOTS)
 }
 
 #[test]
 fn a_picture_of_the_page_has_the_bar_at_its_true_size() {
     with_pages(Options::default(), |pages, _| {
-        // 20 dots a millimetre.
-        let width = 297 * 20;
-        let bytes = png(&svg(&pages[0]), width).unwrap();
+        let bytes = png(&svg(&pages[0]), 297 * DOTS).unwrap();
         let picture = Pixmap::decode_png(&bytes).unwrap();
-        let bar = bar_on(&picture, 20.0) / 20.0;
+        let bar = bar_on(&picture);
         // The outline of the cells is 0.15 mm wide and lies half outside at both ends.
         assert!((bar - 0.15 - CHECK_BAR).abs() < 0.2, "{bar} mm");
     });
@@ -278,11 +277,13 @@ fn a_print_has_bar_and_strip_at_their_true_size() {
             .status()
             .unwrap();
         assert!(status.success());
-        // 508 dots an inch are 20 a millimetre.
         let bytes = std::fs::read(folder.path().join("page.png")).unwrap();
         let picture = Pixmap::decode_png(&bytes).unwrap();
-        assert_eq!((picture.width(), picture.height()), (297 * 20, 210 * 20));
-        let bar = bar_on(&picture, 20.0) / 20.0;
+        assert_eq!(
+            (picture.width(), picture.height()),
+            (297 * DOTS, 210 * DOTS)
+        );
+        let bar = bar_on(&picture);
         println!("check bar on the print: {:.3} mm", bar - 0.15);
         assert!(((bar - 0.15) / CHECK_BAR - 1.0).abs() < 0.002, "{bar} mm");
         // The long ticks of the first row's ruler, in the row of pixels near their lower ends.
@@ -291,13 +292,15 @@ fn a_print_has_bar_and_strip_at_their_true_size() {
         let Some(Mark::Figure(long)) = rulers[0].marks.last() else {
             panic!("ticks")
         };
-        let y = ((long.contours[0][1][1] - 0.4) * 20.0).round() as u32;
+        let mm = |dots: u32| (f64::from(dots) + 0.5) / f64::from(DOTS);
+        let foot = long.contours[0][1][1] - 0.4;
+        let y = (0..picture.height()).find(|y| mm(*y) > foot).unwrap();
         let wanted: Vec<f64> = long.contours.iter().map(|tick| tick[0][0]).collect();
-        let dark = |x: u32| picture.pixel(x, y).unwrap().green() < 140;
-        let near = |mm: f64| {
-            let from = ((mm - 1.0) * 20.0) as u32;
-            let at: Vec<u32> = (from..from + 40).filter(|x| dark(*x)).collect();
-            at.iter().map(|x| f64::from(*x) + 0.5).sum::<f64>() / at.len() as f64 / 20.0
+        let dark = |x: &u32| picture.pixel(*x, y).unwrap().green() < 140;
+        let near = |place: f64| {
+            let beside = (0..picture.width()).filter(|x| (mm(*x) - place).abs() < 1.0);
+            let at: Vec<f64> = beside.filter(dark).map(mm).collect();
+            at.iter().sum::<f64>() / at.len() as f64
         };
         let (first, last) = (near(wanted[0]), near(wanted[wanted.len() - 1]));
         let whole = wanted[wanted.len() - 1] - wanted[0];

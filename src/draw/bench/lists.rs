@@ -68,11 +68,7 @@ pub(super) fn ties(scene: &Scene<'_>) -> Table {
                 _ => "–".to_owned(),
             };
             table.rows.push(vec![
-                if lay == 0 {
-                    branch.name.clone()
-                } else {
-                    String::new()
-                },
+                branch.name.clone(),
                 (lay + 1).to_string(),
                 fixing.name.clone(),
                 symbols::fixing_name(&fixing.kind).to_owned(),
@@ -84,7 +80,7 @@ pub(super) fn ties(scene: &Scene<'_>) -> Table {
                 fixing
                     .width
                     .map_or_else(|| "–".to_owned(), |w| show(w, scene.units)),
-                how(&fixing.kind, scene).to_owned(),
+                how(&fixing.kind).to_owned(),
                 head,
             ]);
             at = spans.get(lay).map_or(at, |span| span.end());
@@ -93,7 +89,7 @@ pub(super) fn ties(scene: &Scene<'_>) -> Table {
     table
 }
 
-fn how(kind: &FixingKind, _scene: &Scene<'_>) -> &'static str {
+fn how(kind: &FixingKind) -> &'static str {
     match kind {
         FixingKind::Tie { loose: false, .. } => "snug, over tape or sleeve; tail cut flush",
         FixingKind::Tie { loose: true, .. } => "loose: the harness slides through",
@@ -177,7 +173,7 @@ pub(super) fn cuts(work: &Work<'_>, scene: &Scene<'_>) -> Table {
         .to_owned();
     table.none = "No wire is cut.".to_owned();
     table.tick = true;
-    let show = |x: f64| self::show(x, scene.units);
+    let show = |x: f64| show(x, scene.units);
     for cut in work.cuts {
         table.rows.push(vec![
             numbered(&cut.wire, cut.number),
@@ -234,11 +230,11 @@ pub(super) fn splices(work: &Work<'_>, scene: &Scene<'_>) -> Table {
     table.note = format!(
         "One splice a wire, none in what moves, under a strap or beside a breakout; {} from one to the next. Same colour, same \
          size or the next larger. Pull each by hand before the sleeve goes on.",
-        self::show(SpliceRules::default().apart, scene.units)
+        show(SpliceRules::default().apart, scene.units)
     );
     table.none = "No wire is joined.".to_owned();
     table.tick = true;
-    let show = |x: f64| self::show(x, scene.units);
+    let show = |x: f64| show(x, scene.units);
     for (index, splice) in work.splices.iter().enumerate() {
         let side = if splice.from.1 < 0.0 {
             "before"
@@ -348,7 +344,7 @@ pub(super) fn points(scene: &Scene<'_>) -> Table {
     for branch in &scene.route.branches {
         for (lay, entry) in branch.lay.iter().enumerate() {
             let at = scene.route.fixing_position(branch, lay, rest);
-            let show = |x: f64| self::show(x, scene.units);
+            let show = |x: f64| show(x, scene.units);
             table.rows.push(vec![
                 entry.fixing.name.clone(),
                 branch.name.clone(),

@@ -7,7 +7,8 @@ use crate::draw::display::{Anchor, Frame, Line, Mark, Spot};
 use crate::draw::hatch::hatch;
 use crate::draw::ink::{HEAVY, Ink, MEDIUM, Pattern, Stroke, THIN};
 use crate::draw::scene::Scene;
-use crate::draw::{lettering, symbols, words};
+use crate::draw::{lettering, symbols};
+use crate::harness::Meeting;
 use crate::quantity::LengthUnit;
 
 use super::paper::{FINE, MARGIN, Paper, TEXT};
@@ -75,7 +76,10 @@ fn rows(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize) -> Vec<Row> {
         .get(branch)
         .map_or(&[][..], |b| &b.spans);
     let length = 1e3 * spans.last().map_or(0.0, |span| span.end());
-    let tile = tile(bench.options.paper);
+    // Rows of about one length: a last row of a few millimetres would be lost.
+    let most = tile(bench.options.paper);
+    let count = (length / most).ceil().max(1.0);
+    let tile = ((length / count / 10.0).ceil() * 10.0).min(most);
     let mut rows = Vec::new();
     let mut from = 0.0;
     while from < length - 1e-6 || rows.is_empty() {
@@ -91,6 +95,19 @@ fn rows(bench: &Bench<'_>, scene: &Scene<'_>, branch: usize) -> Vec<Row> {
         from += tile;
     }
     rows
+}
+
+/// The other branches that meet a branch at a fixing.
+fn leaving<'r>(scene: &Scene<'r>, branch: usize, lay: usize) -> Vec<&'r str> {
+    let here = |meet: &&Meeting| meet.branch.0 == branch && meet.lay == lay;
+    let breakouts = scene.route.breakouts.iter();
+    let mut here = breakouts.filter(|breakout| breakout.meets.iter().any(|meet| here(&meet)));
+    let meets = here.next().map_or(&[][..], |breakout| &breakout.meets);
+    meets
+        .iter()
+        .filter(|meet| meet.branch.0 != branch)
+        .map(|meet| scene.route.branches[meet.branch.0].name.as_str())
+        .collect()
 }
 
 /// A label on a pole.
@@ -121,13 +138,17 @@ fn row(
         .chain(solved.spans.iter().map(|s| s.end()))
         .collect();
     let mut flags: Vec<Flag> = Vec::new();
-    for (at, lay) in stations.iter().zip(&bundle.lay) {
+    for (index, (at, lay)) in stations.iter().zip(&bundle.lay).enumerate() {
         let x = on_paper(*at);
         if within(x) {
-            let text = format!("{} · {}", lay.fixing.name, show(*at));
+            let mut text = format!("{} · {}", lay.fixing.name, show(*at));
+            let others = leaving(scene, branch, index);
+            if !others.is_empty() {
+                text.push_str(&format!(", to {}", others.join(", ")));
+            }
             flags.push(Flag {
                 x,
-                text: lettering::fit(&lettering::clean(&text), FINE, true, 80.0),
+                text: lettering::fit(&lettering::clean(&text), FINE, true, 110.0),
                 bold: true,
             });
         }
