@@ -7,7 +7,7 @@ use nalgebra::{Point3, UnitVector3, Vector3};
 
 use crate::geometry::{Curve, Waypoint, smooth_path};
 use crate::harness::{
-    Branch, BranchId, Breakout, Circuit, Duty, Fixing, Held, LengthRule, Meeting, Wire,
+    Branch, BranchId, Breakout, Circuit, Duty, Fixing, Held, LengthRule, Meeting, Splice, Wire,
 };
 use crate::machine::{BodyId, Machine, Stance};
 use crate::quantity::Kind;
@@ -36,6 +36,8 @@ pub struct Route {
     pub breakouts: Vec<Breakout>,
     /// Circuits.
     pub circuits: Vec<Circuit>,
+    /// Splices.
+    pub splices: Vec<Splice>,
     /// How the machine is used.
     pub duty: Duty,
     /// Limits that the file overrides.

@@ -227,6 +227,7 @@ fn a_tight_strap_presses_and_a_connector_holds() {
     }
     route.branches[0].lay[1].fixing.kind = FixingKind::Connector {
         finish: None,
+        mated: None,
         rated: None,
     };
     assert_eq!(at(&route, 95.0), Bond::Solid);
