@@ -99,8 +99,8 @@ pub struct Span {
     pub start: f64,
     /// Unstretched length \[m\]; beside a fixing that the branch slides through, that with which it was laid.
     pub length: f64,
-    /// Whether its two fixings are on bodies that move against each other. A breakout that floats counts as being on all
-    /// the bodies that its branches are fixed to.
+    /// Whether its two fixings are on bodies that move against each other. A breakout that floats counts as being on
+    /// all the bodies that its branches are fixed to.
     pub moving: bool,
 }
 
@@ -187,8 +187,8 @@ impl Route {
         spans
     }
 
-    /// The bodies that say where `body` is: itself, or, if it is a breakout that floats, those that the harness about it
-    /// is fixed to.
+    /// The bodies that say where `body` is: itself, or, if it is a breakout that floats, those that the harness about
+    /// it is fixed to.
     pub fn carriers(&self, body: BodyId) -> Vec<BodyId> {
         let floating = |body: BodyId| {
             self.breakouts

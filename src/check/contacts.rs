@@ -1,5 +1,5 @@
-//! Contacts: what the branch does to the connectors at its ends over the sweep: how far its wires sway just behind the housing (the motion that
-//! feeds fretting), how hard it pulls, and whether both halves carry the same finish.
+//! Contacts: what the branch does to the connectors at its ends over the sweep: how far its wires sway just behind the
+//! housing (the motion that feeds fretting), how hard it pulls, and whether both halves carry the same finish.
 
 use crate::harness::{BranchId, Finish, FixingKind};
 use crate::quantity::Kind;
