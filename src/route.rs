@@ -10,7 +10,7 @@ use nalgebra::{Point3, UnitVector3};
 
 use crate::geometry::{Curve, Waypoint, smooth_path};
 use crate::harness::{
-    Branch, BranchId, Breakout, Circuit, Duty, Fixing, Held, LengthRule, Meeting, Wire,
+    Branch, BranchId, Breakout, Circuit, Duty, Fixing, Held, LengthRule, Meeting, Splice, Wire,
 };
 use crate::machine::{BodyId, Machine, Stance};
 use crate::quantity::Kind;
@@ -40,6 +40,8 @@ pub struct Route {
     pub breakouts: Vec<Breakout>,
     /// Circuits.
     pub circuits: Vec<Circuit>,
+    /// Splices.
+    pub splices: Vec<Splice>,
     /// How the machine is used.
     pub duty: Duty,
     /// Limits that the file overrides.
@@ -92,8 +94,8 @@ pub struct Span {
     pub start: f64,
     /// Unstretched length \[m\]; beside a fixing that the branch slides through, that with which it was laid.
     pub length: f64,
-    /// Whether its two fixings are on bodies that move against each other. A breakout that floats counts as being on all
-    /// the bodies that its branches are fixed to.
+    /// Whether its two fixings are on bodies that move against each other. A breakout that floats counts as being on
+    /// all the bodies that its branches are fixed to.
     pub moving: bool,
 }
 
@@ -180,8 +182,8 @@ impl Route {
         spans
     }
 
-    /// The bodies that say where `body` is: itself, or, if it is a breakout that floats, those that the harness about it
-    /// is fixed to.
+    /// The bodies that say where `body` is: itself, or, if it is a breakout that floats, those that the harness about
+    /// it is fixed to.
     pub fn carriers(&self, body: BodyId) -> Vec<BodyId> {
         let floating = |body: BodyId| {
             self.breakouts

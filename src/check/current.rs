@@ -1,5 +1,5 @@
-//! Current: the voltage that the wires of a circuit take, there and back; what each of them may carry in its bundle; and whether the
-//! fuse goes before the thinnest of them.
+//! Current: the voltage that the wires of a circuit take, there and back; what each of them may carry in its bundle;
+//! and whether the fuse goes before the thinnest of them.
 
 use crate::conductor::{
     ampacity, branches_of, class_limit, conductor_temperature, greatest_resistance, wire_length,

@@ -1,9 +1,9 @@
-//! Flex life: how far the strands of each wire are worked by one sweep of a joint, as a band between free and bonded, and
-//! where that is most.
+//! Flex life: how far the strands of each wire are worked by one sweep of a joint, as a band between free and bonded,
+//! and where that is most.
 //!
-//! Two published relations between strain range and cycles turn the band into sweeps, by Miner's sum over the cycles of a sweep. The
-//! verdict follows the band: over the limit where even its better end lies beyond it, close where only the worse end does. No number of
-//! sweeps is promised: what holds is the order of the places.
+//! Two published relations between strain range and cycles turn the band into sweeps, by Miner's sum over the cycles of
+//! a sweep. The verdict follows the band: over the limit where even its better end lies beyond it, close where only the
+//! worse end does. No number of sweeps is promised: what holds is the order of the places.
 
 use crate::conductor::{
     ANNEALED_COPPER, Lever, Sweep, Swept, cycles_ductility, cycles_universal_slopes, damage_of,

@@ -1,9 +1,9 @@
-//! Heat: the steady temperature of a branch's outside and of its hottest conductor, riding, standing with the engine idling, and just after it was
-//! stopped, against what its wires, cover, ties and connectors are rated for.
+//! Heat: the steady temperature of a branch's outside and of its hottest conductor, riding, standing with the engine
+//! idling, and just after it was stopped, against what its wires, cover, ties and connectors are rated for.
 //!
-//! Places near hot parts are looked at in the pose in which they are nearest: view factors by rays, other parts standing in the way; air that blows,
-//! stands or rises; current in the bundle; clamps on hot parts. Nothing is carried along the branch but from a clamp, so a hot place
-//! is told a little too hot.
+//! Places near hot parts are looked at in the pose in which they are nearest: view factors by rays, other parts
+//! standing in the way; air that blows, stands or rises; current in the bundle; clamps on hot parts. Nothing is carried
+//! along the branch but from a clamp, so a hot place is told a little too hot.
 
 use rayon::prelude::*;
 
@@ -129,7 +129,8 @@ fn joule(job: &Job<'_>, branch: BranchId) -> f64 {
         .sum()
 }
 
-/// Where to look, each with the pose: nearest to each hot part, every few centimetres near one, and at fixings near one.
+/// Where to look, each with the pose: nearest to each hot part, every few centimetres near one, and at fixings near
+/// one.
 fn places(job: &Job<'_>, branch: BranchId, hot: &[PartId]) -> Vec<(f64, usize)> {
     let nearest = job.nearest[branch.0]
         .iter()

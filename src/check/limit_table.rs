@@ -28,7 +28,7 @@ pub(super) const HOT_DISTANCE: &[(f64, f64)] = &[
 ];
 
 /// Every limit, in the order of [`LimitKey`].
-pub(super) const TABLE: [Row; 25] = [
+pub(super) const TABLE: [Row; 31] = [
     Row {
         key: LimitKey::BendRadiusMoving,
         name: "bend radius moving",
@@ -282,5 +282,59 @@ pub(super) const TABLE: [Row; 25] = [
         status: LimitStatus::Memory,
         source: "the class of the wires (ISO 6722-1, letters from memory), what cover and connectors are rated for, 85 °C for nylon ties",
         reason: "The class is where insulation lasts 3000 hours. Set here, one temperature takes the place of all these.",
+    },
+    Row {
+        key: LimitKey::ConnectorSway,
+        name: "connector sway",
+        rule: LimitRule::Value(0.5e-3),
+        kind: Kind::Length,
+        status: LimitStatus::OwnChoice,
+        source: "0.5 mm at 25 mm behind the housing in one sweep",
+        reason: "Motions of a few µm in the contacts matter for tin (from memory). What part of the sway gets there the housing decides; half a millimetre bends the wire, and leaves the terminal to its lock.",
+    },
+    Row {
+        key: LimitKey::ConnectorPull,
+        name: "connector pull",
+        rule: LimitRule::Value(5.0),
+        kind: Kind::Force,
+        status: LimitStatus::OwnChoice,
+        source: "5 N on the whole connector",
+        reason: "A crimp bears ten times that, and what is asked of it for good is far less; a harness that lies free does not pull at all.",
+    },
+    Row {
+        key: LimitKey::SpliceMoving,
+        name: "splice moving distance",
+        rule: LimitRule::Value(0.020),
+        kind: Kind::Length,
+        status: LimitStatus::OwnChoice,
+        source: "20 mm from any span that moves",
+        reason: "Shop practice: never in a span that moves, since the strands break at the edge of the joint.",
+    },
+    Row {
+        key: LimitKey::SpliceStrap,
+        name: "splice strap distance",
+        rule: LimitRule::Value(0.010),
+        kind: Kind::Length,
+        status: LimitStatus::OwnChoice,
+        source: "10 mm from the edge of a strap or clamp",
+        reason: "A strap on the lump squeezes it first. FAA AC 43.13-1B para 11-167 asks that splices stay inspectable (second-hand).",
+    },
+    Row {
+        key: LimitKey::SpliceEnd,
+        name: "splice end distance",
+        rule: LimitRule::Value(0.075),
+        kind: Kind::Length,
+        status: LimitStatus::OwnChoice,
+        source: "75 mm from a connector",
+        reason: "FAA AC 43.13-1B para 11-167 asks for 12 in (305 mm), with exceptions (from memory); a motorcycle has seldom room for it.",
+    },
+    Row {
+        key: LimitKey::SpliceStagger,
+        name: "splice stagger",
+        rule: LimitRule::Value(0.040),
+        kind: Kind::Length,
+        status: LimitStatus::OwnChoice,
+        source: "40 mm between splices",
+        reason: "Staggered, so that the bundle does not grow in one place (FAA AC 43.13-1B para 11-167, second-hand, without a figure; 40 to 50 mm is shop practice).",
     },
 ];

@@ -61,6 +61,18 @@ pub enum LimitKey {
     SignalSum,
     /// Greatest temperature of the outside, where a route file sets one for all; otherwise the rating of each thing.
     HotTemperature,
+    /// Greatest sway of the wires just behind a connector.
+    ConnectorSway,
+    /// Greatest pull on a connector.
+    ConnectorPull,
+    /// Least distance from a splice to a span that moves.
+    SpliceMoving,
+    /// Least distance from a splice to a strap or clamp.
+    SpliceStrap,
+    /// Least distance from a splice to a connector.
+    SpliceEnd,
+    /// Least distance between splices.
+    SpliceStagger,
 }
 
 /// How well a limit's source is known.

@@ -6,6 +6,7 @@ mod cause;
 mod cautions;
 mod chafe;
 mod charts;
+mod contacts;
 mod current;
 mod drip_loop;
 mod edge_distance;
@@ -31,6 +32,7 @@ mod slack_most;
 mod snag;
 mod snap;
 mod solve;
+mod splice;
 mod spread;
 mod steering_drag;
 mod support;
@@ -55,7 +57,7 @@ pub(crate) use job::is_straight;
 use job::{Job, Outcome};
 
 /// Every check, in the order in which the report lists what ties.
-const CHECKS: [fn(&Job<'_>) -> Outcome; 20] = [
+const CHECKS: [fn(&Job<'_>) -> Outcome; 22] = [
     solve::solve,
     snap::snap,
     elongation::elongation,
@@ -76,6 +78,8 @@ const CHECKS: [fn(&Job<'_>) -> Outcome; 20] = [
     flex_life::flex_life,
     current::current,
     signal_pairs::signal_pairs,
+    contacts::contacts,
+    splice::splice,
 ];
 
 fn all_checks(job: &Job<'_>) -> Outcome {

@@ -223,8 +223,8 @@ fn branch(route: &Route, solution: &Solution, findings: &Findings, id: BranchId)
     })
 }
 
-/// The section of a bundle whose wires are known: each wire's place, copper, mass, and the bending stiffness from slipping
-/// to bonded.
+/// The section of a bundle whose wires are known: each wire's place, copper, mass, and the bending stiffness from
+/// slipping to bonded.
 fn section(route: &Route, bundle: &Branch) -> Option<Value> {
     let wires: Vec<_> = bundle.wires.iter().map(|id| &route.wires[id.0]).collect();
     if wires.is_empty() {

@@ -1,5 +1,5 @@
-//! Signal pairs: how far the sum of two signals goes wrong when a contact ages and a conductor hangs by its last strand, and how much
-//! each wire may gain before that matters.
+//! Signal pairs: how far the sum of two signals goes wrong when a contact ages and a conductor hangs by its last
+//! strand, and how much each wire may gain before that matters.
 
 use crate::conductor::{
     PairWire, Series, branches_of, broken_strands, greatest_error, greatest_resistance, room,
@@ -16,7 +16,8 @@ const CHECK: &str = "signal pairs";
 
 /// A sound contact \[Ω\] (some milliohms, from memory); two in each wire.
 const SOUND: f64 = 5e-3;
-/// A contact counts as failed by fretting at this \[Ω\]: Park, Sankara Narayanan & Lee, Tribology Int. 41(7), 2008, 616–628 (read in its abstract).
+/// A contact counts as failed by fretting at this \[Ω\]: Park, Sankara Narayanan & Lee, Tribology Int. 41(7), 2008,
+/// 616–628 (read in its abstract).
 const AGED: f64 = 0.1;
 /// A conductor that hangs by its last strand does so over this length \[m\]: our own choice.
 const NECK: f64 = 5e-3;

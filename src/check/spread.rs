@@ -227,7 +227,15 @@ fn jumps(route: &Route, lost: &[(Lost, Item)]) -> Vec<Blank> {
 pub(super) fn has_spread(finding: &Finding) -> bool {
     !matches!(
         finding.check,
-        "snap" | "solve" | "chafe" | "flex life" | "current" | "signal pairs" | "heat"
+        "snap"
+            | "solve"
+            | "chafe"
+            | "flex life"
+            | "current"
+            | "signal pairs"
+            | "heat"
+            | "contacts"
+            | "splice"
     ) && !is_about_slack(finding)
 }
 

@@ -61,8 +61,8 @@ pub(super) fn degrees(angle: f64) -> String {
     }
 }
 
-/// A pose in words: "steering full left (38°), seat pressed 12 mm". Joints at rest are not named; a pose with all joints
-/// at rest is "at rest". Left and right are those of the rider and stand only where the axis points up.
+/// A pose in words: "steering full left (38°), seat pressed 12 mm". Joints at rest are not named; a pose with all
+/// joints at rest is "at rest". Left and right are those of the rider and stand only where the axis points up.
 pub fn pose_in_words(machine: &Machine, sweep: &Sweep, pose: usize, units: Units) -> String {
     joints_in_words(machine, sweep, pose, units, &|_| true)
 }

@@ -1,9 +1,10 @@
 //! How far strands and wires hold each other fast, by place.
 //!
-//! A bundle that is k times as stiff as one whose strands slip, and B times when all is bonded, carries the share
-//! (k − 1)/(B − 1) of the bonded section's strain. The least is always free slip, k = 1. The most is our own choice, from what is
-//! said of looms (from memory, low confidence: one to three times when loose, three to ten when taped): 3 in a free span, 10
-//! under and beside a tight strap and in tape. In a crimp, in solder and in a shrunk sleeve the strands of a conductor are one bar.
+//! A bundle that is k times as stiff as one whose strands slip, and B times when all is bonded, carries the share (k −
+//! 1)/(B − 1) of the bonded section's strain. The least is always free slip, k = 1. The most is our own choice, from
+//! what is said of looms (from memory, low confidence: one to three times when loose, three to ten when taped): 3 in a
+//! free span, 10 under and beside a tight strap and in tape. In a crimp, in solder and in a shrunk sleeve the strands
+//! of a conductor are one bar.
 
 use crate::harness::{Branch, CoverKind, FixingKind};
 use crate::route::Span;

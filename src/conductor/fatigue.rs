@@ -1,8 +1,8 @@
 //! Two published relations between the strain range of copper and the number of cycles to failure, and damage summed.
 //!
-//! Neither was made for the strands of a harness, and no confirmed set of values for annealed copper wire was found. They
-//! differ by a factor of two to four; what lies between them is a band for ranking places, and says nothing of the life of any one
-//! wire.
+//! Neither was made for the strands of a harness, and no confirmed set of values for annealed copper wire was found.
+//! They differ by a factor of two to four; what lies between them is a band for ranking places, and says nothing of the
+//! life of any one wire.
 
 /// What a relation needs to know of the metal.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -15,8 +15,8 @@ pub struct Ductility {
     pub reduction: f64,
 }
 
-/// Annealed copper: 220 `MPa` over 117 `GPa`; fatigue ductility 0.3, the usual figure for annealed foil; reduction of area 60 %. All
-/// handbook values, from memory.
+/// Annealed copper: 220 `MPa` over 117 `GPa`; fatigue ductility 0.3, the usual figure for annealed foil; reduction of
+/// area 60 %. All handbook values, from memory.
 pub const ANNEALED_COPPER: Ductility = Ductility {
     strength: 220.0 / 117_000.0,
     fatigue: 0.3,
@@ -35,8 +35,8 @@ pub fn range_ductility(metal: &Ductility, cycles: f64) -> f64 {
         + 0.9 * metal.strength * (metal.fatigue.exp() / 0.36).powf(exponent)
 }
 
-/// The same by the method of universal slopes (Manson, *Experimental Mechanics* 5 (1965) 193–226; form from memory, high
-/// confidence): Δε = 3.5 S N^−0.12 + D^0.6 N^−0.6 with D = ln 1/(1 − RA).
+/// The same by the method of universal slopes (Manson, *Experimental Mechanics* 5 (1965) 193–226; form from memory,
+/// high confidence): Δε = 3.5 S N^−0.12 + D^0.6 N^−0.6 with D = ln 1/(1 − RA).
 pub fn range_universal_slopes(metal: &Ductility, cycles: f64) -> f64 {
     let ductility = (1.0 / (1.0 - metal.reduction)).ln();
     3.5 * metal.strength * cycles.powf(-0.12) + ductility.powf(0.6) * cycles.powf(-0.6)
@@ -72,8 +72,8 @@ fn solved(range: f64, curve: impl Fn(f64) -> f64) -> f64 {
     (0.5 * (low + high)).exp()
 }
 
-/// The closed cycles in one sweep there and back: rainflow counting of a repeating history (ASTM E1049, section 5.4.5; from
-/// memory), each cycle by its range. `course` is the way out; the way back is the same backward.
+/// The closed cycles in one sweep there and back: rainflow counting of a repeating history (ASTM E1049, section 5.4.5;
+/// from memory), each cycle by its range. `course` is the way out; the way back is the same backward.
 pub fn ranges_of(course: &[f64]) -> Vec<f64> {
     let back = course.iter().rev().skip(1);
     let history: Vec<f64> = course.iter().chain(back).copied().collect();

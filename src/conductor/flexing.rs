@@ -1,10 +1,10 @@
 //! Bending in the frame of the section: which side of the bundle is the outside of the bend, in every pose.
 //!
 //! Strands feel not how tight a bend is but how it changes, and a bend that keeps its tightness while it goes round the
-//! bundle strains them as much as one that comes and goes. So the curvature is a vector in a frame that is fixed to the wires:
-//! carried from the fixing that holds the bundle along the centreline without turning (Bishop, "There is more than one way
-//! to frame a curve", Amer. Math. Monthly 82 (1975) 246–251; by double reflection, Wang, Jüttler, Zheng & Liu, ACM TOG 27(1),
-//! 2008), then turned by the twist.
+//! bundle strains them as much as one that comes and goes. So the curvature is a vector in a frame that is fixed to the
+//! wires: carried from the fixing that holds the bundle along the centreline without turning (Bishop, "There is more
+//! than one way to frame a curve", Amer. Math. Monthly 82 (1975) 246–251; by double reflection, Wang, Jüttler, Zheng &
+//! Liu, ACM TOG 27(1), 2008), then turned by the twist.
 
 use nalgebra::{UnitVector3, Vector3};
 use rayon::prelude::*;
@@ -52,7 +52,7 @@ pub fn flexed(route: &Route, solution: &Solution, branch: BranchId) -> Flexed {
         .par_iter()
         .zip(&solution.stances)
         .map(|(shape, stance)| {
-            let own = in_section(route, solution, branch, shape, stance, &held);
+            let own = in_section(solution, branch, shape, stance, &held);
             resampled(&shape.stations, own, &at, &span)
         })
         .collect();
@@ -122,7 +122,6 @@ fn any_across(along: &UnitVector3<f64>) -> Vector3<f64> {
 
 /// Bending of every station of a shape in the section's frame.
 fn in_section(
-    route: &Route,
     solution: &Solution,
     branch: BranchId,
     shape: &Shape,
@@ -132,7 +131,6 @@ fn in_section(
     let stations = &shape.stations;
     let spans = spans_of(stations);
     let lengths = &solution.branches[branch.0].spans;
-    let _ = route;
     let still = Flexing {
         bend: [0.0, 0.0],
         twist: 0.0,
@@ -192,8 +190,8 @@ fn carried(across: Vector3<f64>, from: &Vector3<f64>, to: &Vector3<f64>) -> Vect
     across - to.dot(&across) * both * (2.0 / norm)
 }
 
-/// The curvature at a station as a vector toward the middle of the bend: its size from the moments, its direction from the
-/// tangents on both sides.
+/// The curvature at a station as a vector toward the middle of the bend: its size from the moments, its direction from
+/// the tangents on both sides.
 fn bend(stations: &[Station], spans: &[usize], index: usize) -> Vector3<f64> {
     let here = &stations[index];
     let same = |other: usize| spans.get(other).is_some_and(|span| *span == spans[index]);

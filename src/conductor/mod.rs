@@ -1,5 +1,5 @@
-//! What the way in which a bundle lies does to its conductors: bending in the section's own frame, strand strain, fatigue,
-//! resistance, the sum of two signals, heat.
+//! What the way in which a bundle lies does to its conductors: bending in the section's own frame, strand strain,
+//! fatigue, resistance, the sum of two signals, heat.
 //!
 //! Each function here works out values from a solved route; what is too much of them, the checks say.
 
@@ -24,7 +24,7 @@ pub use fatigue::{
 pub use flexing::{Flexed, Flexing, flexed};
 pub use pair::{PairWire, Series, greatest_error, room, signals};
 pub use resistance::{
-    COPPER_COEFFICIENT, COPPER_RESISTIVITY, LAY, branches_of, broken_strands, greatest_resistance,
+    COPPER_COEFFICIENT, COPPER_RESISTIVITY, branches_of, broken_strands, greatest_resistance,
     ideal_resistance, warmed, wire_length,
 };
 pub use strain::{Lever, Sweep, Swept, lever, sweeps};

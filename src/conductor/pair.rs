@@ -1,8 +1,9 @@
 //! The sum of two signals that must add up to a constant, with series resistance in each wire.
 //!
-//! Two tracks stand between supply and ground, the wiper of one at the share s of its travel, that of the other at 1 − s; each signal is read by an
-//! input with a resistance to ground. Exact for resistances that are small against the tracks' (nodes solved in closed form,
-//! loading of the supply by the inputs neglected: it is of the order track/input).
+//! Two tracks stand between supply and ground, the wiper of one at the share s of its travel, that of the other at 1 −
+//! s; each signal is read by an input with a resistance to ground. Exact for resistances that are small against the
+//! tracks' (nodes solved in closed form, loading of the supply by the inputs neglected: it is of the order
+//! track/input).
 
 use crate::harness::SignalPair;
 
@@ -55,8 +56,8 @@ pub fn signals(pair: &SignalPair, series: &Series, travel: f64) -> [f64; 2] {
     [read(0, travel), read(1, 1.0 - travel)]
 }
 
-/// By how much the sum is off at most over the travel \[V\], without what the sound circuit's own inputs take, and at which share
-/// of the travel.
+/// By how much the sum is off at most over the travel \[V\], without what the sound circuit's own inputs take, and at
+/// which share of the travel.
 pub fn greatest_error(pair: &SignalPair, series: &Series) -> (f64, f64) {
     let sum = |series: &Series, travel: f64| {
         let [a, b] = signals(pair, series, travel);
@@ -74,8 +75,8 @@ pub fn greatest_error(pair: &SignalPair, series: &Series) -> (f64, f64) {
         )
 }
 
-/// How much one wire may gain before the sum is off by `allowed` \[V\], in ohm; `None` where it already is. Infinite where not even an open
-/// wire does that by this model.
+/// How much one wire may gain before the sum is off by `allowed` \[V\], in ohm; `None` where it already is. Infinite
+/// where not even an open wire does that by this model.
 pub fn room(pair: &SignalPair, series: &Series, wire: PairWire, allowed: f64) -> Option<f64> {
     let off = |more: f64| greatest_error(pair, &series.with(wire, more)).0;
     if off(0.0) > allowed {

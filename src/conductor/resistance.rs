@@ -6,10 +6,9 @@ use crate::route::Route;
 
 /// Resistivity of annealed copper at 20 °C \[Ω m\]: 100 % IACS, 1/58 Ω mm²/m (NBS Handbook 100, 1966; second-hand).
 pub const COPPER_RESISTIVITY: f64 = 1e-6 / 58.0;
-/// Temperature coefficient at 20 °C \[1/K\] (IEC 60028; from memory, as 1/(234.5 + 20) read in FAA AC 43.13-1B para 11-66).
+/// Temperature coefficient at 20 °C \[1/K\] (IEC 60028; from memory, as 1/(234.5 + 20) read in FAA AC 43.13-1B para
+/// 11-66).
 pub const COPPER_COEFFICIENT: f64 = 0.003_93;
-/// How much longer strands are than the wire, laid in it: the convention of NBS Handbook 100 (from memory).
-pub const LAY: f64 = 1.02;
 
 /// Greatest resistance at 20 °C of plain copper by size: square metres, ohm per metre (ISO 6722-1:2011, from memory).
 const GREATEST: [(f64, f64); 11] = [
@@ -36,8 +35,8 @@ pub fn warmed(at_20: f64, temperature: f64) -> f64 {
     at_20 * (1.0 + COPPER_COEFFICIENT * (temperature - 20.0))
 }
 
-/// Greatest resistance per length that a wire may have \[Ω/m\] at a temperature \[°C\]: that of the standard for its size, else ideal copper with
-/// 10 % for lay and tolerance, about as much as the standard leaves.
+/// Greatest resistance per length that a wire may have \[Ω/m\] at a temperature \[°C\]: that of the standard for its
+/// size, else ideal copper with 10 % for lay and tolerance, about as much as the standard leaves.
 pub fn greatest_resistance(wire: &Wire, temperature: f64) -> f64 {
     let row = GREATEST
         .iter()
@@ -46,8 +45,8 @@ pub fn greatest_resistance(wire: &Wire, temperature: f64) -> f64 {
     warmed(at_20, temperature)
 }
 
-/// What a wire adds where all but `left` of its strands are broken over a length \[m\], at 20 °C \[Ω\]. With none left the wire is open:
-/// infinite.
+/// What a wire adds where all but `left` of its strands are broken over a length \[m\], at 20 °C \[Ω\]. With none left
+/// the wire is open: infinite.
 pub fn broken_strands(wire: &Wire, left: u32, over: f64) -> f64 {
     let all = wire.strands.max(1);
     let one = COPPER_RESISTIVITY * f64::from(all) / wire.area;

@@ -1,8 +1,9 @@
 //! Strain of the strands over one sweep of a joint, between free and bonded.
 //!
-//! The strain of a strand changes by ε = h·κ with the curvature κ at the lever h: half the strand's own diameter where it slips,
-//! the distance to the far side of what it is bonded to where it does not. Over a sweep the range is h times the greatest distance between two
-//! curvature vectors of the section's frame; to that come what the pull changes, and the twist as shear by γ/√3 (von Mises).
+//! The strain of a strand changes by ε = h·κ with the curvature κ at the lever h: half the strand's own diameter where
+//! it slips, the distance to the far side of what it is bonded to where it does not. Over a sweep the range is h times
+//! the greatest distance between two curvature vectors of the section's frame; to that come what the pull changes, and
+//! the twist as shear by γ/√3 (von Mises).
 
 use crate::harness::{BranchId, PlacedWire, Section, Wire};
 use crate::machine::BodyId;

@@ -88,6 +88,7 @@ pub(crate) fn key(scene: &Scene<'_>, frame: Frame) -> Mark {
     let kinds = [
         FixingKind::Connector {
             finish: None,
+            mated: None,
             rated: None,
         },
         FixingKind::Clamp,

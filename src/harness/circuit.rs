@@ -35,8 +35,8 @@ pub struct Load {
     pub drop: Option<f64>,
 }
 
-/// Two wipers on two tracks between one supply and one ground, one rising as the other falls: their voltages add up to that of the
-/// supply.
+/// Two wipers on two tracks between one supply and one ground, one rising as the other falls: their voltages add up to
+/// that of the supply.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SignalPair {
     /// The supply's wire.

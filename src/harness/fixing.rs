@@ -57,6 +57,8 @@ pub enum FixingKind {
     Connector {
         /// Finish of its contacts, where given.
         finish: Option<Finish>,
+        /// Finish of the half that it mates with, where given.
+        mated: Option<Finish>,
         /// Temperature rating \[°C\], where given.
         rated: Option<f64>,
     },

@@ -1,9 +1,9 @@
 //! Discs packed into the least circle: how the wires of a bundle lie in its section.
 //!
-//! A penalty method: the radius of the circle and the places of the discs are unknowns together, and
-//! R + ½μ Σ overlap² is brought down with a rising μ by limited-memory BFGS (Nocedal & Wright, *Numerical Optimization*,
-//! 2nd ed., 2006, algorithms 7.4 and 3.5 with the Armijo condition alone). From several starts drawn from a fixed
-//! sequence the tightest is kept, and spread by the little that still overlaps. There is no proof that it is the least circle; the
+//! A penalty method: the radius of the circle and the places of the discs are unknowns together, and R + ½μ Σ overlap²
+//! is brought down with a rising μ by limited-memory BFGS (Nocedal & Wright, *Numerical Optimization*, 2nd ed., 2006,
+//! algorithms 7.4 and 3.5 with the Armijo condition alone). From several starts drawn from a fixed sequence the
+//! tightest is kept, and spread by the little that still overlaps. There is no proof that it is the least circle; the
 //! tests hold it to the published optima for one to nineteen equal discs.
 
 /// Discs in a circle about the origin, none overlapping another.

@@ -59,13 +59,14 @@ pub(super) fn second_moment(diameter: f64) -> f64 {
     std::f64::consts::PI / 64.0 * diameter.powi(4)
 }
 
-/// Diameter about the strands of a wire \[m\]: they fill about four fifths of it (from memory), and it cannot exceed the insulation.
+/// Diameter about the strands of a wire \[m\]: they fill about four fifths of it (from memory), and it cannot exceed
+/// the insulation.
 pub(super) fn bore(wire: &Wire) -> f64 {
     f64::sqrt(wire.area / 0.8 * 4.0 / std::f64::consts::PI).min(wire.outside)
 }
 
-/// Diameter of a bundle \[m\]: its wires lying as close as they can in their section, touching, and the cover's wall twice. A bundle
-/// laid by hand is a few per cent thicker, which calipers tell.
+/// Diameter of a bundle \[m\]: its wires lying as close as they can in their section, touching, and the cover's wall
+/// twice. A bundle laid by hand is a few per cent thicker, which calipers tell.
 pub fn bundle_diameter<'w>(wires: impl Iterator<Item = &'w Wire>, cover: Option<&Cover>) -> f64 {
     let radii: Vec<f64> = wires.map(|wire| 0.5 * wire.outside).collect();
     2.0 * pack(&radii).radius + cover.map_or(0.0, |cover| 2.0 * cover.wall)

@@ -189,7 +189,7 @@ fn fixing<'n>(
     let (what, own): (&str, &[&str]) = match kind {
         "Tie" => ("a Tie", &["width", "pull", "loose"]),
         "Clamp" => ("a Clamp", &["width"]),
-        "Connector" => ("a Connector", &["finish", "rated"]),
+        "Connector" => ("a Connector", &["finish", "mated", "rated"]),
         "Grommet" => ("a Grommet", &["width"]),
         "Breakout" => ("a Breakout", &["branches"]),
         other => {
@@ -315,18 +315,24 @@ fn connector(reading: &mut Reading<'_>, fields: &Fields<'_>, at_end: bool) -> Fi
             "a branch ends in its connector: begin a new branch after it, or write Clamp(..)",
         );
     }
-    let finish = fields.get("finish").and_then(|node| {
+    let mut finish = |field: &str| {
         let finishes = [
             ("tin", Finish::Tin),
             ("silver", Finish::Silver),
             ("gold", Finish::Gold),
         ];
-        reading.choice(node, "finish", &finishes)
-    });
+        let node = fields.get(field)?;
+        reading.choice(node, field, &finishes)
+    };
+    let (finish, mated) = (finish("finish"), finish("mated"));
     let rated = fields
         .get("rated")
         .and_then(|node| reading.quantity(node, "rated", Kind::Temperature, Accepts::Any));
-    FixingKind::Connector { finish, rated }
+    FixingKind::Connector {
+        finish,
+        mated,
+        rated,
+    }
 }
 
 fn length(reading: &mut Reading<'_>, fields: &Fields<'_>, first: bool) -> Option<LengthRule> {

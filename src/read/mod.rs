@@ -25,6 +25,7 @@ mod route_file;
 mod scan;
 mod source;
 mod spare;
+mod splices;
 mod syntax;
 mod table;
 mod tree;

@@ -19,7 +19,7 @@ use super::syntax::tree;
 use super::tree::{Body, Node, Value};
 use super::value::Reading;
 use super::wires::Wires;
-use super::{Faults, branches, breakouts, changes, circuits, duty, limits, parts, spare};
+use super::{Faults, branches, breakouts, changes, circuits, duty, limits, parts, spare, splices};
 
 /// The number of the format that is read here.
 const FORMAT: f64 = 1.0;
@@ -30,7 +30,7 @@ pub(super) const TAPE_ERROR: f64 = 6e-3;
 /// Fixings closer than this stand at the same place \[m\]: far below what a tape can tell.
 const SAME_PLACE: f64 = 1e-5;
 
-const FIELDS: [&str; 15] = [
+const FIELDS: [&str; 16] = [
     "format",
     "title",
     "units",
@@ -43,6 +43,7 @@ const FIELDS: [&str; 15] = [
     "wires",
     "circuits",
     "branches",
+    "splices",
     "duty",
     "limits",
     "changes",
@@ -252,6 +253,9 @@ fn contents<'n>(
         .map_or_else(Vec::new, |node| {
             branches::read(reading, node, &bodies, &mut points, &wires, &mut fixings)
         });
+    let splices = fields
+        .get("splices")
+        .map_or_else(Vec::new, |node| splices::read(reading, node, &wires, &raw));
     let duty = fields
         .get("duty")
         .map_or_else(Duty::default, |node| duty::read(reading, node, &bodies));
@@ -298,6 +302,7 @@ fn contents<'n>(
         branches,
         breakouts,
         circuits,
+        splices,
         duty,
         limits,
         changes,

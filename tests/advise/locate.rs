@@ -88,9 +88,10 @@ struct Fault {
     pose: Option<usize>,
 }
 
-/// Draws a fault from a model of its own. Each wire has places every 10 mm, at its straps and at its connectors. Flexing wears a place by the
-/// plain change of curvature (no direction, no twist, no bond) times its strand, to the power of four, straps by their pull over width, contacts
-/// by chance; each with a scatter of its own. The place that goes first is the fault.
+/// Draws a fault from a model of its own. Each wire has places every 10 mm, at its straps and at its connectors.
+/// Flexing wears a place by the plain change of curvature (no direction, no twist, no bond) times its strand, to the
+/// power of four, straps by their pull over width, contacts by chance; each with a scatter of its own. The place that
+/// goes first is the fault.
 fn drawn(of: &Solved, chance: &mut Chance) -> Fault {
     let rest = of.solution.sweep.rest;
     let mut first: Option<(f64, Fault)> = None;
@@ -287,7 +288,8 @@ fn the_angle_puts_what_moves_first() {
     assert!(places[0].test.contains("proves nothing"));
 }
 
-/// 0.75 mm² through the trunk, the neck, the front and the lamp's branch: at most 24.7 mΩ a metre (ISO 6722-1, from memory).
+/// 0.75 mm² through the trunk, the neck, the front and the lamp's branch: at most 24.7 mΩ a metre (ISO 6722-1, from
+/// memory).
 #[test]
 fn a_good_reading_is_that_of_the_wire() {
     let of = demo();

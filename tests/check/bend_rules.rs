@@ -56,6 +56,7 @@ fn three_diameters_at_a_connector() {
             Hand {
                 kind: FixingKind::Connector {
                     finish: None,
+                    mated: None,
                     rated: None,
                 },
                 ..tie("plug", FRAME, [0.0; 3])

@@ -14,6 +14,7 @@ fn connector(at_mm: [f64; 3], facing: [f64; 3]) -> Hand {
         at_mm,
         kind: FixingKind::Connector {
             finish: None,
+            mated: None,
             rated: None,
         },
         facing: Some(Unit::new_normalize(Vector3::from(facing))),

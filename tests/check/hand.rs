@@ -145,6 +145,7 @@ pub(crate) fn route(machine: Machine, diameter_mm: f64, fixings: Vec<Hand>) -> R
         }],
         breakouts: Vec::new(),
         circuits: Vec::new(),
+        splices: Vec::new(),
         duty: neckloom::harness::Duty::default(),
         limits: Vec::new(),
         changes: Vec::new(),

@@ -24,7 +24,8 @@ fn wire(area_mm2: f64, strands: u32) -> Wire {
     }
 }
 
-/// W1 to W5: FAA AC 43.13-1B Tables 11-7 and 11-8 (read in the document; two of its rows are misprinted, here as multiplied out).
+/// W1 to W5: FAA AC 43.13-1B Tables 11-7 and 11-8 (read in the document; two of its rows are misprinted, here as
+/// multiplied out).
 #[test]
 fn drops_of_the_advisory_circular() {
     for (per_foot, feet, drop, tolerance) in [
@@ -79,8 +80,9 @@ fn the_last_strand_hides_in_the_leads() {
     assert!(broken_strands(&wire(0.5, 19), 0, 5e-3).is_infinite());
 }
 
-/// W6: the example of FAA AC 43.13-1B p. 11-27 (read in the document): one #14 wire in free air 150 K warmer carries 47 A; eight wires,
-/// 60 % of them loaded, factor 0.6. And rows of Table 11-9 among themselves: 33 wires of which a fifth is loaded.
+/// W6: the example of FAA AC 43.13-1B p. 11-27 (read in the document): one #14 wire in free air 150 K warmer carries 47
+/// A; eight wires, 60 % of them loaded, factor 0.6. And rows of Table 11-9 among themselves: 33 wires of which a fifth
+/// is loaded.
 #[test]
 fn ampacity_goes_through_the_points_that_can_be_read() {
     assert!((free_air_current(awg_area(14.0), 150.0) - 47.0).abs() < 1e-3);
@@ -108,8 +110,8 @@ fn ampacity_goes_through_the_points_that_can_be_read() {
     }
 }
 
-/// W7: air 50, rated 200 °C, 20 A of 26 A by the AC's own (conservative) form: 181.56 °C; squared as heat is, less. Length by the copper
-/// constant of para 11-66 (read in the document): 254.5·15.5/(234.5 + 182) = 9.471 ft.
+/// W7: air 50, rated 200 °C, 20 A of 26 A by the AC's own (conservative) form: 181.56 °C; squared as heat is, less.
+/// Length by the copper constant of para 11-66 (read in the document): 254.5·15.5/(234.5 + 182) = 9.471 ft.
 #[test]
 fn a_conductor_under_load() {
     let estimate = conductor_temperature_estimate(50.0, 200.0, 20.0 / 26.0);
@@ -203,8 +205,9 @@ fn the_sum_of_two_signals_follows_the_whole_network() {
     }
 }
 
-/// Supply and ground shift the sum opposite ways: V = 5 − I r in one, 5 + I r in the other, I = 2 mA through both tracks. 0.13 V of 2 mA is 65 Ω
-/// (a little more, since the resistance lowers the current), far beyond what a meter calls a bad contact; a shared ground at 1 A bears 130 mΩ.
+/// Supply and ground shift the sum opposite ways: V = 5 − I r in one, 5 + I r in the other, I = 2 mA through both
+/// tracks. 0.13 V of 2 mA is 65 Ω (a little more, since the resistance lowers the current), far beyond what a meter
+/// calls a bad contact; a shared ground at 1 A bears 130 mΩ.
 #[test]
 fn how_much_a_wire_may_gain() {
     let sound = Series::default();

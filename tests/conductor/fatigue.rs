@@ -5,7 +5,8 @@ use neckloom::conductor::{
     range_universal_slopes, ranges_of,
 };
 
-/// W24: IPC-TM-650 2.4.3.2 / ASTM E796 (form from memory), ductility 0.3, strength over modulus 0.00207; values at high precision from the closed form.
+/// W24: IPC-TM-650 2.4.3.2 / ASTM E796 (form from memory), ductility 0.3, strength over modulus 0.00207; values at high
+/// precision from the closed form.
 #[test]
 fn the_ductility_relation() {
     let metal = Ductility {
@@ -90,8 +91,9 @@ fn one_sweep_out_and_back_is_one_cycle_and_a_wiggle_in_it_two_more() {
     assert_eq!(ranges, vec![5.0, 6.0]);
 }
 
-/// The worked example of ASTM E1049 section 5.4.5 counts, in the repeating history −2 1 −3 5 −1 3 −4 4 −2, one cycle each of the
-/// ranges 3, 4, 8 and 9 (from memory, high confidence). Here the history is played forward and back, so each stands twice but the largest.
+/// The worked example of ASTM E1049 section 5.4.5 counts, in the repeating history −2 1 −3 5 −1 3 −4 4 −2, one cycle
+/// each of the ranges 3, 4, 8 and 9 (from memory, high confidence). Here the history is played forward and back, so
+/// each stands twice but the largest.
 #[test]
 fn the_example_of_the_standard() {
     let mut ranges = ranges_of(&[-2.0, 1.0, -3.0, 5.0, -1.0, 3.0, -4.0, 4.0, -2.0]);

@@ -42,8 +42,8 @@ fn a_bend_that_tightens_counts_by_its_change() {
     }
 }
 
-/// An arc in a plane that turns about the tangent at its held start by φ: the curvature vector goes round by φ, and its ends are
-/// 2 κ sin(φ/2) apart, though the radius never changes.
+/// An arc in a plane that turns about the tangent at its held start by φ: the curvature vector goes round by φ, and its
+/// ends are 2 κ sin(φ/2) apart, though the radius never changes.
 #[test]
 fn a_bend_that_goes_round_the_bundle_counts_too() {
     let route = two_ties();
@@ -109,8 +109,8 @@ fn what_turns_with_the_bars_does_not_flex() {
     assert!(most(2) < 0.02 * most(1), "{} {}", most(2), most(1));
 }
 
-/// Laid from its other end the same branch flexes alike: the frame that was carried from one end and turned by the twist
-/// arrives at the other where that end's body holds it.
+/// Laid from its other end the same branch flexes alike: the frame that was carried from one end and turned by the
+/// twist arrives at the other where that end's body holds it.
 #[test]
 fn the_frame_arrives_where_the_other_end_holds_it() {
     let text = |lay: &str| {
@@ -158,8 +158,8 @@ fn the_frame_arrives_where_the_other_end_holds_it() {
     }
 }
 
-/// W23: a strand of 0.19 mm bent to 25 mm strains by 0.0038 where it slips, and by 0.0190 in a conductor of 19 that is one
-/// bar (five strands across).
+/// W23: a strand of 0.19 mm bent to 25 mm strains by 0.0038 where it slips, and by 0.0190 in a conductor of 19 that is
+/// one bar (five strands across).
 #[test]
 fn strands_slip_or_are_one_bar() {
     let strand: f64 = 0.19e-3;
@@ -228,6 +228,7 @@ fn a_tight_strap_presses_and_a_connector_holds() {
     }
     route.branches[0].lay[1].fixing.kind = FixingKind::Connector {
         finish: None,
+        mated: None,
         rated: None,
     };
     assert_eq!(at(&route, 95.0), Bond::Solid);

@@ -3,3 +3,4 @@
 mod electric;
 mod fatigue;
 mod flexing;
+mod heat;

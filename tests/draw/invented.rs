@@ -281,6 +281,7 @@ pub(crate) fn bare_route(machine: Machine) -> Route {
         branches: Vec::new(),
         breakouts: Vec::new(),
         circuits: Vec::new(),
+        splices: Vec::new(),
         duty: neckloom::harness::Duty::default(),
         limits: Vec::new(),
         changes: Vec::new(),
@@ -300,6 +301,7 @@ pub(crate) fn route() -> Route {
     };
     let plug = FixingKind::Connector {
         finish: None,
+        mated: None,
         rated: None,
     };
     let mut route = bare_route(machine());

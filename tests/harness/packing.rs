@@ -2,9 +2,9 @@
 
 use neckloom::harness::pack;
 
-/// Least radius about n equal discs of radius 1, as listed by Graham, Lubachevsky, Nurmela & Östergård, "Dense packings of congruent
-/// circles in a circle", Discrete Math. 181 (1998) 139–154 (values from memory, high confidence; those with a closed form agree with
-/// it): proved for n up to 13 and 19, the best known for the others.
+/// Least radius about n equal discs of radius 1, as listed by Graham, Lubachevsky, Nurmela & Östergård, "Dense packings
+/// of congruent circles in a circle", Discrete Math. 181 (1998) 139–154 (values from memory, high confidence; those
+/// with a closed form agree with it): proved for n up to 13 and 19, the best known for the others.
 const LEAST: [(usize, f64); 19] = [
     (1, 1.0),
     (2, 2.0),

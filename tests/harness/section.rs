@@ -19,7 +19,8 @@ fn bare(diameter: f64) -> Wire {
 }
 
 /// W22: the bonded section of 7 and 19 equal strands, packed by six about one, is 55/7 and 403/19 times as stiff as the
-/// slipping one (parallel axes, exact). Nineteen lie a little closer in a circle than by six about one, hence the looser bound.
+/// slipping one (parallel axes, exact). Nineteen lie a little closer in a circle than by six about one, hence the
+/// looser bound.
 #[test]
 fn seven_and_nineteen_strands_bonded() {
     let wire = bare(0.3e-3);
@@ -47,7 +48,8 @@ fn copper_mass_and_stretch_add_up() {
     assert!((section.mass / (8890.0 * area) - 1.0).abs() < 1e-12);
     assert!((section.slipping.stretch / (COPPER * area) - 1.0).abs() < 1e-12);
     assert!((section.inside - 3.0e-3).abs() < 1e-12);
-    // Two discs of areas 1 and 4 whose centres are 1.5 mm apart bend about their common centroid: reduced area 4/5 of the smaller.
+    // Two discs of areas 1 and 4 whose centres are 1.5 mm apart bend about their common centroid: reduced area 4/5 of
+    // the smaller.
     let small = std::f64::consts::FRAC_PI_4 * 1e-6;
     let apart = 0.8 * small * 1.5e-3_f64.powi(2);
     let own = std::f64::consts::PI / 64.0 * (1.0e-12 + 16.0e-12);

@@ -74,6 +74,7 @@ impl Rig {
             branches: vec![branch],
             breakouts: Vec::new(),
             circuits: Vec::new(),
+            splices: Vec::new(),
             duty: neckloom::harness::Duty::default(),
             limits: Vec::new(),
             changes: Vec::new(),

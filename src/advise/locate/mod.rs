@@ -1,9 +1,9 @@
 //! Where a conductor is likely broken: the few places to open first, each with the test by hand that shows it.
 //!
-//! Every place along the branches of the failing circuits is scored by what strains it, works it loose, squeezes, rubs or heats it there, each as a
-//! share of its limit, squared and added. The score is weighted by how many of the failing circuits pass there, by how many sound ones do, and
-//! by how much the place is strained in the pose in which the fault shows. It orders a search: it is no chance, and a place that is not named
-//! may be the broken one.
+//! Every place along the branches of the failing circuits is scored by what strains it, works it loose, squeezes, rubs
+//! or heats it there, each as a share of its limit, squared and added. The score is weighted by how many of the failing
+//! circuits pass there, by how many sound ones do, and by how much the place is strained in the pose in which the fault
+//! shows. It orders a search: it is no chance, and a place that is not named may be the broken one.
 
 mod question;
 mod score;
@@ -90,7 +90,7 @@ pub fn locate(
             place: show::place(route, solution, &asked, branch, at, units),
             pose: scored.pose,
             why: show::why(&scored, &asked, &pose),
-            test: test::by_hand(route, solution, &asked, &scored, &pose, units),
+            test: test::by_hand(route, solution, &asked, &scored, &pose),
             scored,
         }
     });

@@ -13,8 +13,8 @@ use super::question::Asked;
 
 /// How far along the branch a finding is felt \[m\]: about a strap's width and a diameter to each side.
 const REACH: f64 = 15.0e-3;
-/// What counts beside strain, each as its share of the limit squared, with its weight: our own choice. What cuts and squeezes
-/// breaks copper; what warms and bends only wears.
+/// What counts beside strain, each as its share of the limit squared, with its weight: our own choice. What cuts and
+/// squeezes breaks copper; what warms and bends only wears.
 const WEIGHTS: [(&str, f64, &str); 8] = [
     ("tie pinch", 0.8, "strap"),
     ("pinch", 1.2, "pinch"),
@@ -166,7 +166,7 @@ fn branch(
                 }
             }
             let mut parts = vec![part("strain", strain[1] / allowed, 1.0)];
-            parts.push(pull(route, solution, findings, id, &flexed, place));
+            parts.push(pull(route, findings, id, &flexed, place));
             for finding in &own {
                 parts.extend(from_finding(finding, at, asked.hot));
             }
@@ -232,7 +232,6 @@ fn furthest(flexed: &Flexed, place: usize, between: [usize; 2], rest: usize) -> 
 /// The greatest stretch by pull against the limit for stretch.
 fn pull(
     route: &Route,
-    solution: &Solution,
     findings: &Findings,
     branch: BranchId,
     flexed: &Flexed,
@@ -244,7 +243,6 @@ fn pull(
         .map(|pose| pose[place].tension)
         .fold(0.0, f64::max);
     let stretch = most / route.branches[branch.0].stiffness.stretch;
-    let _ = solution;
     part(
         "pull",
         stretch / findings.limits.get(LimitKey::StretchMost).value(),
@@ -288,8 +286,8 @@ fn connectors(route: &Route, solution: &Solution, branch: BranchId) -> Vec<f64> 
         .collect()
 }
 
-/// How much of its greatest change of bend a place has in the pose in which the fault shows; what the joints that were named do not
-/// move counts little.
+/// How much of its greatest change of bend a place has in the pose in which the fault shows; what the joints that were
+/// named do not move counts little.
 fn moment(solution: &Solution, flexed: &Flexed, place: usize, asked: &Asked) -> f64 {
     let Some(when) = &asked.when else {
         return 1.0;

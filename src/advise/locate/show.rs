@@ -93,7 +93,8 @@ fn touched(
         .min_by(|a, b| a.1.total_cmp(&b.1))
 }
 
-/// The ends of a wire's way that can be touched (connectors, else the last fixing), each with its distance from a place \[m\].
+/// The ends of a wire's way that can be touched (connectors, else the last fixing), each with its distance from a place
+/// \[m\].
 pub(super) fn ends_of(
     route: &Route,
     solution: &Solution,

@@ -1,7 +1,6 @@
 //! The test by hand of a place.
 
 use crate::conductor::{broken_strands, greatest_resistance, wire_length};
-use crate::quantity::Units;
 use crate::rod::Solution;
 use crate::route::Route;
 
@@ -21,7 +20,6 @@ pub(super) fn by_hand(
     asked: &Asked,
     scored: &Scored,
     pose: &str,
-    units: Units,
 ) -> String {
     let Some(id) = wire_here(route, asked, scored.branch) else {
         return "No failing wire runs here.".to_owned();
@@ -47,7 +45,6 @@ pub(super) fn by_hand(
     } else {
         ""
     };
-    let _ = units;
     format!(
         "Battery off, both ends unplugged. Measure \"{}\" from {near} to {far}; short the meter's leads first and take that off. Sound: at most \
          {} at 20 °C. While measuring, {turn}: look for a jump or an open reading. A last strand adds only {}, so if it stays steady, load \

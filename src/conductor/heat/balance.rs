@@ -77,11 +77,13 @@ pub fn steady(around: &Around) -> f64 {
     0.5 * (low + high)
 }
 
-/// Conductivity across a bundle of wires \[W/(m K)\]: plastic with copper in it and air between (from memory, 0.15 to 0.4).
+/// Conductivity across a bundle of wires \[W/(m K)\]: plastic with copper in it and air between (from memory, 0.15 to
+/// 0.4).
 const ACROSS: f64 = 0.2;
 
-/// By how much the middle of a bundle that makes so much heat per length \[W/m\] is warmer than its outside \[K\]: heat made evenly over a round
-/// section, q′/(4πk) (Carslaw & Jaeger, *Conduction of Heat in Solids*, 2nd ed., section 7.2; from memory).
+/// By how much the middle of a bundle that makes so much heat per length \[W/m\] is warmer than its outside \[K\]: heat
+/// made evenly over a round section, q′/(4πk) (Carslaw & Jaeger, *Conduction of Heat in Solids*, 2nd ed., section 7.2;
+/// from memory).
 pub fn core(joule: f64) -> f64 {
     joule / (4.0 * std::f64::consts::PI * ACROSS)
 }
@@ -93,8 +95,9 @@ const CUSHION: (f64, f64) = (0.25, 2.0e-3);
 /// Film and radiation together beside a clamp \[W/(m² K)\]: standing air.
 const BESIDE: f64 = 12.0;
 
-/// Temperature of a bundle under a clamp on a hot part \[°C\]: through half of the cushion that goes round it, and away along the copper on
-/// both sides as along fins (Incropera et al., section 3.6). Lengths in metres, copper in square metres.
+/// Temperature of a bundle under a clamp on a hot part \[°C\]: through half of the cushion that goes round it, and away
+/// along the copper on both sides as along fins (Incropera et al., section 3.6). Lengths in metres, copper in square
+/// metres.
 pub fn clamped(part: f64, air: f64, diameter: f64, width: f64, copper: f64) -> f64 {
     let (conductivity, thickness) = CUSHION;
     let into = conductivity * width * 0.5 * std::f64::consts::PI * diameter / thickness;
@@ -103,8 +106,8 @@ pub fn clamped(part: f64, air: f64, diameter: f64, width: f64, copper: f64) -> f
     (into * part + away * air) / (into + away)
 }
 
-/// How many times faster insulation ages at one temperature than at another \[°C\], where it doubles every `halving` kelvin (the halving interval of IEC
-/// 60216; 10 K is Montsinger's rule of thumb of 1930).
+/// How many times faster insulation ages at one temperature than at another \[°C\], where it doubles every `halving`
+/// kelvin (the halving interval of IEC 60216; 10 K is Montsinger's rule of thumb of 1930).
 pub fn ageing(at: f64, than: f64, halving: f64) -> f64 {
     ((at - than) / halving).exp2()
 }

@@ -22,8 +22,8 @@ const SPECIFIC_HEAT: f64 = 1006.0;
 /// Standard gravity \[m/s²\].
 const GRAVITY: f64 = 9.806_65;
 
-/// Air at a temperature \[°C\]: Sutherland's law for viscosity and conductivity (White, *Viscous Fluid Flow*, 3rd ed., table 1-2 and 1-3:
-/// constants from memory), ideal gas at 101.325 `kPa`.
+/// Air at a temperature \[°C\]: Sutherland's law for viscosity and conductivity (White, *Viscous Fluid Flow*, 3rd ed.,
+/// table 1-2 and 1-3: constants from memory), ideal gas at 101.325 `kPa`.
 pub fn air_at(temperature: f64) -> Air {
     let kelvin = temperature + ZERO_CELSIUS;
     let law = |at_0: f64, constant: f64| {
@@ -41,22 +41,23 @@ pub fn air_at(temperature: f64) -> Air {
     }
 }
 
-/// Nusselt number of a level cylinder in standing air (Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975) 1049–1053), for Rayleigh numbers up to
-/// 10¹².
+/// Nusselt number of a level cylinder in standing air (Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975)
+/// 1049–1053), for Rayleigh numbers up to 10¹².
 pub fn natural_cylinder(rayleigh: f64, prandtl: f64) -> f64 {
     let by_prandtl = (1.0 + (0.559 / prandtl).powf(9.0 / 16.0)).powf(8.0 / 27.0);
     (0.60 + 0.387 * rayleigh.max(0.0).powf(1.0 / 6.0) / by_prandtl).powi(2)
 }
 
-/// Nusselt number of a cylinder across which air blows (Churchill & Bernstein, J. Heat Transfer 99 (1977) 300–306; from memory), for Re·Pr above
-/// 0.2.
+/// Nusselt number of a cylinder across which air blows (Churchill & Bernstein, J. Heat Transfer 99 (1977) 300–306; from
+/// memory), for Re·Pr above 0.2.
 pub fn forced_cylinder(reynolds: f64, prandtl: f64) -> f64 {
     let by_prandtl = (1.0 + (0.4 / prandtl).powf(2.0 / 3.0)).powf(0.25);
     0.3 + 0.62 * reynolds.sqrt() * prandtl.cbrt() / by_prandtl
         * (1.0 + (reynolds / 282_000.0).powf(0.625)).powf(0.8)
 }
 
-/// Film coefficient of a cylinder of this diameter \[m\] at one temperature in standing air at another \[°C\], in W/(m² K).
+/// Film coefficient of a cylinder of this diameter \[m\] at one temperature in standing air at another \[°C\], in W/(m²
+/// K).
 pub fn natural_film(diameter: f64, surface: f64, air: f64) -> f64 {
     let film = air_at(0.5 * (surface + air));
     let rayleigh = GRAVITY * film.expansion * (surface - air).abs() * diameter.powi(3)
@@ -65,8 +66,8 @@ pub fn natural_film(diameter: f64, surface: f64, air: f64) -> f64 {
     natural_cylinder(rayleigh, film.prandtl) * film.conductivity / diameter
 }
 
-/// Film coefficient of a cylinder of this diameter \[m\] at one temperature in air at another \[°C\] that blows across it at `speed` \[m/s\], in
-/// W/(m² K); never less than in standing air.
+/// Film coefficient of a cylinder of this diameter \[m\] at one temperature in air at another \[°C\] that blows across
+/// it at `speed` \[m/s\], in W/(m² K); never less than in standing air.
 pub fn forced_film(diameter: f64, surface: f64, air: f64, speed: f64) -> f64 {
     let film = air_at(0.5 * (surface + air));
     let reynolds = speed * diameter / film.viscosity;
@@ -74,9 +75,10 @@ pub fn forced_film(diameter: f64, surface: f64, air: f64, speed: f64) -> f64 {
     blown.max(natural_film(diameter, surface, air))
 }
 
-/// By how much the air is warmer \[K\] at `above` and `aside` \[m\] of a long level part of this diameter \[m\] and temperature in air at another \[°C\]: the
-/// turbulent plume of a line source (Rouse, Yih & Humphreys, Tellus 4 (1952) 201–210; coefficients from memory: buoyancy 2.6 F^(2/3)/z on the axis,
-/// F = g Q/(ρ c T), half as strong at 0.13 z aside), from a virtual source two diameters below, and never warmer than the part.
+/// By how much the air is warmer \[K\] at `above` and `aside` \[m\] of a long level part of this diameter \[m\] and
+/// temperature in air at another \[°C\]: the turbulent plume of a line source (Rouse, Yih & Humphreys, Tellus 4 (1952)
+/// 201–210; coefficients from memory: buoyancy 2.6 F^(2/3)/z on the axis, F = g Q/(ρ c T), half as strong at 0.13 z
+/// aside), from a virtual source two diameters below, and never warmer than the part.
 pub fn plume(above: f64, aside: f64, diameter: f64, part: f64, air: f64) -> f64 {
     if above <= 0.0 || part <= air {
         return 0.0;

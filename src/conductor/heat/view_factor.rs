@@ -4,9 +4,9 @@ use nalgebra::{Point3, Vector3};
 
 use crate::machine::{PartId, Stance, Surroundings};
 
-/// View factor from a long cylinder of radius `r1` to a parallel one of radius `r2`, their surfaces `gap` apart, by crossed strings
-/// (Hottel; Incropera et al., *Fundamentals of Heat and Mass Transfer*, table 13.1; Howell, *A Catalog of Radiation Heat Transfer
-/// Configuration Factors*, C-63; from memory, checked by sampling).
+/// View factor from a long cylinder of radius `r1` to a parallel one of radius `r2`, their surfaces `gap` apart, by
+/// crossed strings (Hottel; Incropera et al., *Fundamentals of Heat and Mass Transfer*, table 13.1; Howell, *A Catalog
+/// of Radiation Heat Transfer Configuration Factors*, C-63; from memory, checked by sampling).
 pub fn parallel_cylinders(r1: f64, r2: f64, gap: f64) -> f64 {
     let (r, s) = (r2 / r1, gap.max(0.0) / r1);
     let c = 1.0 + r + s;
@@ -34,9 +34,10 @@ const MET: f64 = 2e-4;
 /// Steps of a ray at most.
 const STEPS: usize = 48;
 
-/// View factors from a piece of bundle to each of `hot`, other parts standing in the way: `rays` rays from all round it, spread evenly by
-/// the generalised golden ratio (Roberts' R3 sequence) and drawn by the cosine about each normal, followed for `reach` \[m\] by the distance to
-/// the nearest part (Hart, "Sphere tracing", The Visual Computer 12, 1996). The error falls about as 1/rays.
+/// View factors from a piece of bundle to each of `hot`, other parts standing in the way: `rays` rays from all round
+/// it, spread evenly by the generalised golden ratio (Roberts' R3 sequence) and drawn by the cosine about each normal,
+/// followed for `reach` \[m\] by the distance to the nearest part (Hart, "Sphere tracing", The Visual Computer 12,
+/// 1996). The error falls about as 1/rays.
 pub fn seen(
     surroundings: &Surroundings<'_>,
     stance: &Stance,
