@@ -10,11 +10,8 @@
 //! - [`rod`]: the elastic rod: where the harness lies in every pose.
 //! - [`conductor`]: what that does to copper: strand strain, fatigue, resistance, heat.
 //! - [`check`]: one check a file; findings; limits and their sources; the report.
-<<<<<<< HEAD
-//! - [`advise`]: what to do, solved and checked again; the quick answer without a route; where a conductor is likely broken.
-=======
-//! - [`advise`]: what a change does, how far it can go, which fixings to move, many variants; all solved and checked.
->>>>>>> advise
+//! - [`advise`]: what a change does, how far it can go, how much to lengthen, which fixings to move, many variants; the
+//!   quick answer without a route; where a conductor is likely broken.
 //! - [`draw`]: drawings from finished results.
 //! - [`export`]: plain data for other programs: tables, polylines.
 //! - [`read`]: the route file to a [`route::Route`], with every fault of a file in one run.

@@ -4,11 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from top to bottom, with what each may know of.
-<<<<<<< HEAD
 const FLOORS: [(&str, &[&str]); 13] = [
-=======
-const FLOORS: [(&str, &[&str]); 12] = [
->>>>>>> advise
     ("quantity", &[]),
     ("geometry", &[]),
     ("machine", &["geometry"]),
@@ -79,7 +75,6 @@ const FLOORS: [(&str, &[&str]); 12] = [
     (
         "cli",
         &[
-<<<<<<< HEAD
             "draw",
             "export",
             "read",
@@ -92,10 +87,6 @@ const FLOORS: [(&str, &[&str]); 12] = [
             "machine",
             "quantity",
             "geometry",
-=======
-            "draw", "export", "read", "advise", "check", "rod", "route", "harness", "machine",
-            "quantity", "geometry",
->>>>>>> advise
         ],
     ),
 ];

@@ -8,11 +8,7 @@
     reason = "a test that cannot go on should say so and stop, and one that measures may tell what; nothing here is for callers"
 )]
 
-<<<<<<< HEAD
-mod advise; // the quick answer, lengths, seeded faults: against closed forms and the full solver
-=======
-mod advise; // changes, how far, what to move, what differs
->>>>>>> advise
+mod advise; // changes, how far, what to move, lengths, seeded faults: against closed forms and the full solver
 mod check; // every check on shapes that are known exactly, spread and verdict, the report
 mod cli; // the program from end to end
 mod conductor; // strand strain on exact shapes, fatigue and heat relations against published values

@@ -1,21 +1,13 @@
-<<<<<<< HEAD
-//! What to do: proposals that are solved and checked again before they are shown, the quick answer that needs no route,
-//! and where a conductor is likely broken.
-
-pub mod estimate;
-pub mod lengthen;
-mod locate;
-
-pub use locate::{
-    Part, Pinned, Place, Question, Scored, Unknown, locate, locate_report, places_named,
-};
-=======
-//! What to do about a route: how far a change can go, what it changes, which fixings to move, many variants at once.
+//! What to do about a route: how far a change can go, what it changes, how much length to add, which fixings to move, many
+//! variants at once; the quick answer that needs no route; and where a conductor is likely broken.
 //!
 //! Every advice is a changed copy of the route, solved and checked again; nothing here is a formula's guess.
 
 mod chart;
 mod compare;
+pub mod estimate;
+pub mod lengthen;
+mod locate;
 mod margin;
 mod reach;
 mod retie;
@@ -24,9 +16,11 @@ mod study;
 
 pub use chart::{Chart, ChartRow, chart};
 pub use compare::{Compared, Comparison, Difference, KeyNumber, compare};
+pub use locate::{
+    Part, Pinned, Place, Question, Scored, Unknown, locate, locate_report, places_named,
+};
 pub use margin::{Amount, amount};
 pub use reach::{Limiting, Reach, ReachOptions, reach};
 pub use retie::{Proposal, RetieOptions, Retied, Rewrite, retie};
 pub use solved::Solved;
 pub use study::{Column, StudyRow, StudyTable, StudyTableError, study_row};
->>>>>>> advise

@@ -31,7 +31,7 @@ struct Plug<'a> {
 pub(super) fn contacts(job: &Job<'_>) -> Outcome {
     let mut outcome = Outcome::default();
     // The sway is a range over the whole sweep.
-    if !job.whole {
+    if !job.is_whole() {
         return outcome;
     }
     for &branch in job.branches {

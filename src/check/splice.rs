@@ -22,7 +22,7 @@ struct Rule {
 
 pub(super) fn splice(job: &Job<'_>) -> Outcome {
     let mut outcome = Outcome::default();
-    if !job.whole {
+    if !job.is_whole() {
         return outcome;
     }
     for splice in &job.route.splices {

@@ -153,7 +153,6 @@ findings.csv. charts_along.csv, charts_against.csv: the numbers of the drawn cha
 PLY and OBJ carry no unit, so it stands in their first lines; the axes are x forward, y to the rider's left, z up. \
 Exit status 0 says that the files were written, whatever the findings; 3 that some pose was not solved.")]
     Export(Export),
-<<<<<<< HEAD
     /// Make the bench sheet: drawing, true-scale strip, tie, cut and splice lists, hand checks, cautions
     #[command(after_help = "\
 EXAMPLES
@@ -166,7 +165,6 @@ Where a limit is broken that length can cure, the harness is drawn lengthened, w
 page. No date is on the sheet unless you give one, so the same route gives the same bytes. Exit status 0 says that the \
 sheet was made, whatever the findings; 3 that some pose was not solved.")]
     Sheet(SheetPages),
-=======
     /// What a named change does, or what differs between two route files
     #[command(after_help = "\
 EXAMPLES
@@ -210,7 +208,6 @@ amount of the change's own motion (\"25 mm\").
 Started again with the same output it goes on where it was. --part K/N does the K-th of N parts: run them anywhere, then \
 put the files one behind the other; only part 1 has the line of names.")]
     Study(Study),
->>>>>>> advise
     /// Write a new route file with comments to begin from; never overwrites
     #[command(after_help = "\
 EXAMPLE
@@ -477,7 +474,6 @@ fn poses(text: &str) -> Result<PoseChoice, &'static str> {
 }
 
 #[derive(Debug, Args)]
-<<<<<<< HEAD
 pub(super) struct Locate {
     #[command(flatten)]
     pub(super) checking: Checking,
@@ -500,7 +496,11 @@ pub(super) struct Locate {
     #[arg(long)]
     pub(super) why: bool,
     /// Print the places as JSON
-=======
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct Compare {
     /// The route file, as it is before
     #[arg(value_name = "ROUTE")]
@@ -575,14 +575,11 @@ pub(super) struct Retie {
     #[arg(long, short, value_name = "FILE", requires = "write")]
     pub(super) output: Option<PathBuf>,
     /// Print the ways as JSON, each with its whole route file
->>>>>>> advise
     #[arg(long)]
     pub(super) json: bool,
 }
 
 #[derive(Debug, Args)]
-<<<<<<< HEAD
-=======
 pub(super) struct Study {
     /// The table of variants, .csv or .ron
     #[arg(value_name = "TABLE")]
@@ -619,7 +616,6 @@ fn part(text: &str) -> Result<(usize, usize), &'static str> {
 }
 
 #[derive(Debug, Args)]
->>>>>>> advise
 pub(super) struct Start {
     /// The file to write
     #[arg(value_name = "FILE")]

@@ -44,10 +44,8 @@ pub(super) enum Failure {
     Print(#[from] io::Error),
     #[error("the report cannot be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
-<<<<<<< HEAD
     #[error("{0}")]
     Question(String),
-=======
     #[error("there is no change \"{name}\"\n    {cure}")]
     NoChange { name: String, cure: String },
     #[error("the change cannot be made: {0}")]
@@ -67,7 +65,6 @@ pub(super) enum Failure {
     OtherStudy(PathBuf),
     #[error("{}: cannot be read: {source}", path.display())]
     Read { path: PathBuf, source: io::Error },
->>>>>>> advise
     #[error("{0} threads cannot be started")]
     Threads(usize),
 }

@@ -14,12 +14,9 @@ mod locate;
 mod manual;
 mod place;
 mod progress;
-<<<<<<< HEAD
-mod sheet;
-=======
 mod reach;
 mod retie;
->>>>>>> advise
+mod sheet;
 mod start;
 mod study;
 mod terminal;
@@ -69,15 +66,12 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
         Command::Draw(command) => draw::run(command, shared),
         Command::Estimate(command) => estimate::run(command, shared),
         Command::Export(command) => export::run(command, shared),
-<<<<<<< HEAD
         Command::Lengthen(command) => lengthen::run(command, shared),
         Command::Sheet(command) => sheet::run(command, shared),
-=======
         Command::Compare(command) => compare::run(command, shared),
         Command::Reach(command) => reach::run(command, shared),
         Command::Retie(command) => retie::run(command, shared),
         Command::Study(command) => study::run(command, shared),
->>>>>>> advise
         Command::Start(command) => start::run(command, shared),
         Command::Locate(command) => locate::run(command, shared),
         Command::Place(command) => place::run(command, shared),

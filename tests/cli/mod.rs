@@ -2,11 +2,8 @@
 
 pub(crate) mod run;
 
-<<<<<<< HEAD
 mod advise; // compare, reach, retie, study
-=======
 mod bench; // estimate, lengthen, sheet
->>>>>>> sheet
 mod check; // exit status, report on a terminal and as JSON
 mod export; // tables and lines for other programs; readings with string in the report
 mod files; // start, draw, place, completions, manual

@@ -176,15 +176,8 @@ impl<'r> Trials<'r> {
         now: &[Finding],
         finding: &Finding,
     ) -> Option<(Steps, Vec<Finding>)> {
-<<<<<<< HEAD
-        let spans = self.spans_of(from, finding).into_iter();
-        spans
-            .filter_map(|span| self.cure_in(span, from, now, finding))
-            .next()
-=======
         let mut spans = self.spans_of(from, finding).into_iter();
         spans.find_map(|span| self.cure_in(span, from, now, finding))
->>>>>>> sheet
     }
 
     fn cure_in(

@@ -96,11 +96,7 @@ impl<'a> Editor<'a> {
                 match (points, self.root.fields().first()) {
                     (Some(points), _) => self.script.replace(points, format!("{{ {entry} }}")),
                     (None, Some(first)) => {
-<<<<<<< HEAD
-                        self.script.insert_after((first.at, first.value.end), &all)
-=======
                         self.script.insert_after((first.at, first.value.end), &all);
->>>>>>> advise
                     }
                     (None, None) => {}
                 }

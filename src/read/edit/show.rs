@@ -105,10 +105,15 @@ impl Show {
             FixingKind::Clamp => "Clamp",
             FixingKind::Grommet => "Grommet",
             FixingKind::Breakout => "Breakout",
-            FixingKind::Connector { finish, rated } => {
-                fields.extend(
-                    finish.map(|finish| format!("finish: {}", quoted(finish_name(finish)))),
-                );
+            FixingKind::Connector {
+                finish,
+                mated,
+                rated,
+            } => {
+                for (field, finish) in [("finish", finish), ("mated", mated)] {
+                    let said = |finish| format!("{field}: {}", quoted(finish_name(finish)));
+                    fields.extend(finish.map(said));
+                }
                 fields.extend(rated.map(|rated| format!("rated: {}", self.temperature(rated))));
                 "Connector"
             }
