@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from top to bottom, with what each may know of.
-const FLOORS: [(&str, &[&str]); 13] = [
+const FLOORS: [(&str, &[&str]); 14] = [
     ("quantity", &[]),
     ("geometry", &[]),
     ("machine", &["geometry"]),
