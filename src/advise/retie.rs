@@ -110,7 +110,7 @@ pub fn retie(base: &Solved, rewrite: &Rewrite<'_>, options: &RetieOptions) -> Re
     for room in rooms {
         let found = per_cluster(base, options, room, until, &mut result);
         if let Some(found) = found {
-            confirm(base, &found, rewrite, options, &mut result);
+            confirm(base, &found, rewrite, (options, until), &mut result);
         }
         let sound = |p: &Proposal| p.solved.verdict() == Verdict::Within;
         let enough = result.proposals.iter().filter(|p| sound(p)).count();
@@ -205,7 +205,7 @@ fn confirm(
     base: &Solved,
     found: &[Vec<Vec<Step>>],
     rewrite: &Rewrite<'_>,
-    options: &RetieOptions,
+    (options, until): (&RetieOptions, Instant),
     result: &mut Retied,
 ) {
     let most = found.iter().map(Vec::len).max().unwrap_or(0);
@@ -229,6 +229,10 @@ fn confirm(
             .iter()
             .filter(|p| p.solved.verdict() == Verdict::Within);
         if sound.count() >= options.proposals {
+            return;
+        }
+        // Out of time: one that holds is enough, and without one the first is still worth a look.
+        if Instant::now() >= until && !result.proposals.is_empty() {
             return;
         }
         let Ok((text, route)) = rewrite(&change) else {
