@@ -225,7 +225,8 @@ fn bar_on(picture: &Pixmap) -> f64 {
     // 14.5 mm above the lower edge, 2.4 mm high.
     let row = (2100 - 145 + 12) * DOTS / 10;
     let dark = |x: &u32| picture.pixel(*x, row).unwrap().green() < 153;
-    let (from, to) = (8 * DOTS, 118 * DOTS);
+    // The bar lies between 12 and 112 mm, its words begin at 116 mm.
+    let (from, to) = (8 * DOTS, 114 * DOTS);
     let first = (from..to).find(dark).unwrap();
     let last = (from..to).rev().find(dark).unwrap();
     f64::from(last - first + 1) / f64::from(DOTS)
@@ -279,10 +280,9 @@ fn a_print_has_bar_and_strip_at_their_true_size() {
         assert!(status.success());
         let bytes = std::fs::read(folder.path().join("page.png")).unwrap();
         let picture = Pixmap::decode_png(&bytes).unwrap();
-        assert_eq!(
-            (picture.width(), picture.height()),
-            (297 * DOTS, 210 * DOTS)
-        );
+        // A page is no whole number of dots; a renderer may round up.
+        assert!(picture.width().abs_diff(297 * DOTS) <= 1);
+        assert!(picture.height().abs_diff(210 * DOTS) <= 1);
         let bar = bar_on(&picture);
         println!("check bar on the print: {:.3} mm", bar - 0.15);
         assert!(((bar - 0.15) / CHECK_BAR - 1.0).abs() < 0.002, "{bar} mm");
