@@ -61,7 +61,7 @@ const FLOORS: [(&str, &[&str]); 13] = [
     (
         "cli",
         &[
-            "draw",
+            "advise", "draw",
             "export",
             "read",
             "check",
