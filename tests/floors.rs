@@ -61,7 +61,8 @@ const FLOORS: [(&str, &[&str]); 13] = [
     (
         "cli",
         &[
-            "advise", "draw",
+            "advise",
+            "draw",
             "export",
             "read",
             "check",
