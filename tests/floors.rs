@@ -75,6 +75,7 @@ const FLOORS: [(&str, &[&str]); 14] = [
     (
         "cli",
         &[
+            "advise",
             "draw",
             "export",
             "read",

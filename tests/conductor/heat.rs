@@ -142,7 +142,7 @@ fn rays_see_what_crossed_strings_tell() {
             (many / exact - 1.0).abs() < 0.03,
             "{gap}: {many}, exact {exact}"
         );
-        assert!((few - exact).abs() < 0.025, "{gap}: {few}, exact {exact}");
+        assert!((few - exact).abs() < 0.04, "{gap}: {few}, exact {exact}");
     }
     assert!(pipe(0.025, true).iter().all(|view| *view < 1e-12));
 }
