@@ -51,7 +51,6 @@ fn the_straight_way_follows_a_tilted_axis() {
 /// A machine made up at random: where its ties are and how it steers; what is read of it.
 struct MadeUp {
     still: Point3<f64>,
-    steered: Point3<f64>,
     changed: Point3<f64>,
     rake: f64,
     lock: [f64; 2],
@@ -114,7 +113,7 @@ fn made_up(random: &mut Random) -> MadeUp {
     let width = sizes(&mut of_bars, bars[2], change[2]);
     MadeUp {
         still,
-        steered,
+
         changed: steered + turned,
         rake,
         lock,

@@ -11,7 +11,7 @@ use neckloom::rod::{Settings, solve};
 use neckloom::route::Route;
 
 /// A lead over a tilted axis: 24° back, from (−70, 10, −30) to (60, 20, 40) mm. The straight way is longest inside the
-/// sweep: 150.99428 mm at −20°, more than at either stop of ±35° (Rodrigues' formula at high precision).
+/// sweep: 150.99428 mm at −20° and 151.05268 mm at −23.2°, more than at either stop of ±35° (Rodrigues' formula).
 fn over_the_axis(length_mm: f64) -> Route {
     let text = format!(
         r#"(format: 1, title: "over the axis", units: (length: "mm", temperature: "degC"), tolerance: 1,
@@ -64,7 +64,7 @@ fn added(done: &Lengthened) -> Vec<(usize, f64)> {
 fn the_worst_pose_inside_the_sweep_decides() {
     let route = over_the_axis(152.0);
     let longest = longest(&route);
-    assert!((150.994..151.0).contains(&longest), "{longest}");
+    assert!((150.994..151.0527).contains(&longest), "{longest}");
     // 15 mm are asked at the tightest angle (`slack least`).
     let needed = 15.0 + longest - 152.0;
     for step in [1.0, 2.5, 10.0] {

@@ -110,6 +110,16 @@ pub fn lengthen(route: &Route, options: &Options) -> Lengthened {
     lengthen_checked(route, solution, findings, options)
 }
 
+/// A value that stays on the wrong side of its limit is worse where it moved away from it by more than this part of it.
+const WORSE: f64 = 0.05;
+
+/// Whether what was over before is over by more.
+fn is_worse(old: &Finding, new: &Finding) -> bool {
+    let toward = if new.at_most { 1.0 } else { -1.0 };
+    let more = toward * (new.value - old.value);
+    new.verdict == Verdict::Over && more > WORSE * new.limit.abs()
+}
+
 /// The same for a route that is solved and checked already, with the settings and the spread of `options`.
 pub fn lengthen_checked(
     route: &Route,
@@ -164,7 +174,10 @@ pub fn lengthen_checked(
     let harmed = found
         .findings
         .iter()
-        .filter(|new| calls(new) && before(new).is_none_or(|old| old.verdict < new.verdict))
+        .filter(|new| {
+            calls(new)
+                && before(new).is_none_or(|old| old.verdict < new.verdict || is_worse(old, new))
+        })
         .cloned()
         .collect();
     Lengthened {
