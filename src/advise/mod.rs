@@ -4,6 +4,7 @@
 pub mod estimate;
 pub mod lengthen;
 mod locate;
+pub mod reroute;
 
 pub use locate::{
     Part, Pinned, Place, Question, Scored, Unknown, locate, locate_report, places_named,

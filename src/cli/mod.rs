@@ -12,6 +12,7 @@ mod locate;
 mod manual;
 mod place;
 mod progress;
+mod reroute;
 mod sheet;
 mod start;
 mod terminal;
@@ -65,6 +66,7 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
         Command::Sheet(command) => sheet::run(command, shared),
         Command::Start(command) => start::run(command, shared),
         Command::Locate(command) => locate::run(command, shared),
+        Command::Reroute(command) => reroute::run(command, shared),
         Command::Place(command) => place::run(command, shared),
         Command::Completions(command) => {
             let mut script = Vec::new();
