@@ -2,4 +2,5 @@
 
 mod estimate; // the quick answer
 mod lengthen; // lengths to add, cuts, splices, voltage drops
+mod reroute; // other ways, classes, clamps
 mod locate; // seeded faults

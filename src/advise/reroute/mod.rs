@@ -29,7 +29,7 @@ use crate::route::Route;
 use crossing::{Crossing, Sides};
 use field::{Field, Grid, Seen};
 use fixings::{Clamp, along, side_of};
-use paths::{Search, Way, length};
+use paths::{Search, Way};
 use trial::{Trials, Tried};
 
 /// How far beyond the branch's own fixings ways are searched \[m\].
@@ -37,9 +37,9 @@ const BEYOND: f64 = 0.15;
 /// Cells are about this wide at least \[m\].
 const LEAST_CELL: f64 = 0.006;
 /// Crossings between bodies that are followed up.
-const CROSSINGS: usize = 6;
+const CROSSINGS: usize = 4;
 /// Classes that are followed up on each side of the best crossing; fewer on the others.
-const CLASSES: usize = 4;
+const CLASSES: usize = 3;
 
 /// What to lay anew.
 #[derive(Debug, Clone, Copy)]
@@ -117,7 +117,6 @@ pub enum RerouteError {
 struct Candidate {
     words: String,
     clamps: Result<Vec<Clamp>, String>,
-    length: f64,
     class: usize,
 }
 
@@ -217,9 +216,8 @@ fn one_body(
     for (class, way) in classes.iter().enumerate() {
         for more in 0..2 {
             candidates.push(Candidate {
-                words: in_words(route, field, &[way]),
+                words: in_words(route, &[way]),
                 clamps: along(field, seen, body, way, more).map_err(|at| unheld(at, options.units)),
-                length: length(way),
                 class,
             });
         }
@@ -273,13 +271,14 @@ fn two_bodies(
         for first in &firsts {
             for second in &seconds {
                 class += 1;
-                candidates.push(Candidate {
-                    words: in_words(route, fields[0], &[first, second]),
-                    clamps: joined(seen, fields, bodies, crossing, [first, second])
-                        .map_err(|at| unheld(at, options.units)),
-                    length: length(first) + crossing.length + length(second),
-                    class,
-                });
+                for more in 0..2 {
+                    candidates.push(Candidate {
+                        words: in_words(route, &[first, second]),
+                        clamps: joined(seen, fields, bodies, crossing, [first, second], more)
+                            .map_err(|at| unheld(at, options.units)),
+                        class,
+                    });
+                }
             }
         }
     }
@@ -293,8 +292,9 @@ fn joined(
     bodies: [BodyId; 2],
     crossing: &Crossing,
     ways: [&Way; 2],
+    more: usize,
 ) -> Result<Vec<Clamp>, f64> {
-    let mut clamps = along(fields[0], seen, bodies[0], ways[0], 0)?;
+    let mut clamps = along(fields[0], seen, bodies[0], ways[0], more)?;
     for (side, spot) in [&crossing.before, &crossing.after].into_iter().enumerate() {
         clamps.push(Clamp {
             at: spot.at,
@@ -347,7 +347,7 @@ fn closed(route: &Route, field: &Field<'_>, search: &Search<'_, '_>, ends: [Poin
 }
 
 /// A way in words: the sides on which it passes the parts nearest to it, in order.
-fn in_words(route: &Route, field: &Field<'_>, ways: &[&Way]) -> String {
+fn in_words(route: &Route, ways: &[&Way]) -> String {
     let points: Vec<Point3<f64>> = ways.iter().flat_map(|way| way.iter().copied()).collect();
     let mut passed: Vec<(usize, f64, String)> = Vec::new();
     for part in &route.machine.parts {
@@ -365,7 +365,6 @@ fn in_words(route: &Route, field: &Field<'_>, ways: &[&Way]) -> String {
         let normal = part.shape.contact(&points[i]).normal;
         passed.push((i, distance, format!("{} the {}", side_of(&normal), part.name)));
     }
-    let _ = field;
     passed.sort_by(|a, b| a.1.total_cmp(&b.1));
     passed.truncate(4);
     passed.sort_by_key(|(i, ..)| *i);
@@ -381,50 +380,73 @@ fn on_part(route: &Route, part: Option<PartId>) -> String {
     part.map_or_else(String::new, |part| format!(", on {}", route.machine.parts[part.0].name))
 }
 
+/// A way that was looked at once.
+#[derive(Debug)]
+struct Looked {
+    words: String,
+    class: usize,
+    clamps: Vec<Clamp>,
+    found: Vec<Finding>,
+}
+
+/// Looks at every way once, then mends and confirms them, those first that miss least.
 fn try_all(
     route: &Route,
     options: &Options,
-    mut candidates: Vec<Candidate>,
+    candidates: Vec<Candidate>,
     hooks: &Hooks<'_>,
     rerouted: &mut Rerouted,
 ) {
-    candidates.sort_by(|a, b| a.length.total_cmp(&b.length));
     let trials = Trials::new(route, options);
-    let mut held: Vec<usize> = Vec::new();
     let count = candidates.len();
-    for (nth, candidate) in candidates.into_iter().enumerate() {
-        if held.contains(&candidate.class) {
-            continue;
-        }
+    let mut looked: Vec<Looked> = Vec::new();
+    let mut fallen: Vec<(usize, Rejected)> = Vec::new();
+    for (nth, Candidate { words, clamps, class, .. }) in candidates.into_iter().enumerate() {
         if (hooks.stop)() {
             rerouted.stopped = true;
             break;
         }
-        (hooks.say)(&format!(
-            "trying way {} of {count}, {} found: {}",
-            nth + 1,
-            rerouted.proposals.len(),
-            candidate.words
-        ));
-        let rejected = |why: String| Rejected { way: candidate.words.clone(), why };
-        match candidate.clamps {
-            Err(why) => rerouted.rejected.push(rejected(why)),
-            Ok(clamps) => match trials.try_out(&candidate.words, clamps, hooks) {
-                Tried::Holds(proposal) => {
-                    held.push(candidate.class);
-                    rerouted.proposals.push(*proposal);
-                }
-                Tried::Fails(why) => rerouted.rejected.push(rejected(why)),
-            },
-        }
-        if rerouted.proposals.len() >= options.most {
-            break;
+        (hooks.say)(&format!("looking at way {} of {count}: {words}", nth + 1));
+        match clamps {
+            Err(why) => fallen.push((class, Rejected { way: words, why })),
+            Ok(clamps) => looked.push(Looked {
+                found: trials.look(&clamps),
+                words,
+                class,
+                clamps,
+            }),
         }
     }
-    // A class that came through with more clamps is not rejected with fewer.
-    let found = &rerouted.proposals;
-    rerouted.rejected.retain(|rejected| !found.iter().any(|proposal| proposal.way == rejected.way));
-    rerouted.rejected.dedup();
+    looked.sort_by(|a, b| trial::missing(&a.found).total_cmp(&trial::missing(&b.found)));
+    let mut held: Vec<usize> = Vec::new();
+    for Looked { words, class, clamps, found } in looked {
+        if held.contains(&class) || rerouted.proposals.len() >= options.most {
+            continue;
+        }
+        if (hooks.stop)() {
+            rerouted.stopped = true;
+            if let Some(why) = trials.first_why(&found) {
+                fallen.push((class, Rejected { way: words, why }));
+            }
+            continue;
+        }
+        (hooks.say)(&format!("{} found; mending: {words}", rerouted.proposals.len()));
+        match trials.try_out(&words, clamps, found, hooks) {
+            Tried::Holds(proposal) => {
+                held.push(class);
+                rerouted.proposals.push(*proposal);
+            }
+            Tried::Fails(why) => fallen.push((class, Rejected { way: words, why })),
+        }
+    }
+    // A class that came through with other clamps did not fall; of one that did, what was tried first is told.
+    let mut told: Vec<usize> = Vec::new();
+    for (class, rejected) in fallen {
+        if !held.contains(&class) && !told.contains(&class) {
+            told.push(class);
+            rerouted.rejected.push(rejected);
+        }
+    }
     rerouted.proposals.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
 }
 

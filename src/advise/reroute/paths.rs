@@ -177,7 +177,7 @@ impl<'f, 'm> Search<'f, 'm> {
     pub(super) fn classes(&mut self, most: usize, stop: &dyn Fn() -> bool) -> Vec<Way> {
         let mut found: Vec<Way> = Vec::new();
         let width = 3.0 * self.field.grid.cell;
-        for _ in 0..3 * most {
+        for _ in 0..2 * most {
             if found.len() >= most || stop() {
                 break;
             }
@@ -293,7 +293,7 @@ pub(super) fn taut(field: &Field<'_>, way: &[Point3<f64>]) -> Way {
         corners.push(way[here]);
     }
     let whole_length = length(&corners);
-    let most = whole(whole_length / 0.008).clamp(16, 160);
+    let most = whole(whole_length / 0.008).clamp(16, 96);
     let mut steps = 16;
     let mut band = in_steps(&corners, steps);
     loop {
@@ -320,7 +320,7 @@ pub(super) fn taut(field: &Field<'_>, way: &[Point3<f64>]) -> Way {
                     band[i] = p;
                 }
             }
-            if moved < 1e-5 {
+            if moved < 2e-5 {
                 break;
             }
         }

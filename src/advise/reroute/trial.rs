@@ -48,7 +48,7 @@ fn over(finding: &Finding) -> bool {
 }
 
 /// By how much the findings miss, as shares of their limits.
-fn missing(findings: &[Finding]) -> f64 {
+pub(super) fn missing(findings: &[Finding]) -> f64 {
     findings
         .iter()
         .filter(|f| over(f))
@@ -85,7 +85,7 @@ impl<'r> Trials<'r> {
     }
 
     /// The findings of the branch laid so, without spread.
-    fn look(&self, clamps: &[Clamp]) -> Vec<Finding> {
+    pub(super) fn look(&self, clamps: &[Clamp]) -> Vec<Finding> {
         let part = self.laid(clamps).only(&self.group);
         let solution = rod::solve(&part, &self.options.settings);
         let found = check::check(&part, &solution, &Self::checks(self.options, false));
@@ -97,8 +97,19 @@ impl<'r> Trials<'r> {
         finding.branch == branch && !matches!(finding.check, "current" | "signal pairs")
     }
 
-    pub(super) fn try_out(&self, words: &str, mut clamps: Vec<Clamp>, hooks: &Hooks<'_>) -> Tried {
-        let mut found = self.look(&clamps);
+    /// What decides against a way as it was looked at first.
+    pub(super) fn first_why(&self, found: &[Finding]) -> Option<String> {
+        worst(found).filter(|f| over(f)).map(|f| self.why(f))
+    }
+
+    /// Mends a way that was looked at, and confirms it.
+    pub(super) fn try_out(
+        &self,
+        words: &str,
+        mut clamps: Vec<Clamp>,
+        mut found: Vec<Finding>,
+        hooks: &Hooks<'_>,
+    ) -> Tried {
         let mut missed = missing(&found);
         for round in 0..MENDINGS {
             if missed <= 0.0 || missed > 6.0 || (hooks.stop)() {
