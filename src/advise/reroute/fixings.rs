@@ -92,6 +92,22 @@ fn place(field: &Field<'_>, seen: &Seen<'_>, body: BodyId, way: &[Point3<f64>], 
     })
 }
 
+/// Turns new clamps so that the branch runs smoothly through all of them: at each the direction of the parabola through it
+/// and its neighbours, all at rest.
+pub(super) fn smoothed(clamps: &mut [Clamp], ends: [Point3<f64>; 2]) {
+    let mut at = vec![ends[0]];
+    at.extend(clamps.iter().map(|clamp| clamp.at));
+    at.push(ends[1]);
+    for (clamp, around) in clamps.iter_mut().zip(at.windows(3)) {
+        let (a, c) = (around[1] - around[0], around[2] - around[1]);
+        let square = |v: &Vector3<f64>| v.norm_squared().max(1e-6);
+        let run = a / square(&a) + c / square(&c);
+        if clamp.keeps.is_none() {
+            clamp.along = UnitVector3::try_new(run, 1e-9).unwrap_or(clamp.along);
+        }
+    }
+}
+
 /// The route with clamps in place of all fixings of `branch` between two of its lay. Lengths that are not set are those of
 /// the smooth path.
 pub(super) fn laid(route: &Route, branch: BranchId, (from, to): (usize, usize), clamps: &[Clamp]) -> Route {

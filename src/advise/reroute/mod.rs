@@ -28,7 +28,7 @@ use crate::route::Route;
 
 use crossing::{Crossing, Sides};
 use field::{Field, Grid, Seen};
-use fixings::{Clamp, along, side_of};
+use fixings::{Clamp, along, side_of, smoothed};
 use paths::{Search, Way};
 use trial::{Trials, Tried};
 
@@ -398,6 +398,9 @@ fn try_all(
     rerouted: &mut Rerouted,
 ) {
     let trials = Trials::new(route, options);
+    let rest = route.machine.stance(&route.machine.rest());
+    let branch = &route.branches[options.branch.0];
+    let ends = [options.from, options.to].map(|lay| route.fixing_position(branch, lay, &rest));
     let count = candidates.len();
     let mut looked: Vec<Looked> = Vec::new();
     let mut fallen: Vec<(usize, Rejected)> = Vec::new();
@@ -409,12 +412,15 @@ fn try_all(
         (hooks.say)(&format!("looking at way {} of {count}: {words}", nth + 1));
         match clamps {
             Err(why) => fallen.push((class, Rejected { way: words, why })),
-            Ok(clamps) => looked.push(Looked {
-                found: trials.look(&clamps),
-                words,
-                class,
-                clamps,
-            }),
+            Ok(mut clamps) => {
+                smoothed(&mut clamps, ends);
+                looked.push(Looked {
+                    found: trials.look(&clamps),
+                    words,
+                    class,
+                    clamps,
+                });
+            }
         }
     }
     looked.sort_by(|a, b| trial::missing(&a.found).total_cmp(&trial::missing(&b.found)));

@@ -14,7 +14,9 @@ use super::fixings::{Clamp, laid};
 use super::{Hooks, Options, Proposal, on_part};
 
 /// Trials of one way beside the first.
-const MENDINGS: usize = 14;
+const MENDINGS: usize = 26;
+/// Different changes that are tried for one finding.
+const KINDS: usize = 13;
 /// Chance that a limit does not hold, above which it is called close \[standard deviations\].
 const SURE: f64 = 1.645;
 
@@ -111,18 +113,21 @@ impl<'r> Trials<'r> {
         hooks: &Hooks<'_>,
     ) -> Tried {
         let mut missed = missing(&found);
-        for round in 0..MENDINGS {
-            if missed <= 0.0 || missed > 6.0 || (hooks.stop)() {
+        let mut kind = 0;
+        for _ in 0..MENDINGS {
+            if missed <= 0.0 || missed > 8.0 || kind >= KINDS || (hooks.stop)() {
                 break;
             }
-            let Some(worst) = found.iter().filter(|f| over(f)).max_by(|a, b| a.use_of_limit().total_cmp(&b.use_of_limit())) else {
+            let Some(worst) = worst(&found).filter(|f| over(f)) else {
                 break;
             };
-            let Some(better) = self.mended(&clamps, worst, round) else { continue };
+            let better = self.mended(&clamps, worst, kind);
+            kind += 1;
+            let Some(better) = better else { continue };
             let new = self.look(&better);
             let now = missing(&new);
             if now < missed {
-                (clamps, found, missed) = (better, new, now);
+                (clamps, found, missed, kind) = (better, new, now, 0);
             }
         }
         if let Some(worst) = worst(&found).filter(|_| missed > 0.0) {
@@ -131,8 +136,8 @@ impl<'r> Trials<'r> {
         self.confirmed(words, &clamps, hooks)
     }
 
-    /// A little change that may mend a finding: another in each round.
-    fn mended(&self, clamps: &[Clamp], worst: &Finding, round: usize) -> Option<Vec<Clamp>> {
+    /// A little change that may mend a finding: another of each kind.
+    fn mended(&self, clamps: &[Clamp], worst: &Finding, kind: usize) -> Option<Vec<Clamp>> {
         let limits = Limits::new(&self.route.limits);
         let longest = limits.get(LimitKey::SupportDistance).value();
         let mut new = clamps.to_vec();
@@ -149,31 +154,36 @@ impl<'r> Trials<'r> {
         let span = spans.iter().rposition(|span| span.start <= worst.at + 1e-6)?;
         let behind = span.checked_sub(self.options.from);
         let moving = spans[span].moving;
-        if moving && round % 7 == 0 {
-            let length = new[crossing?].length.as_mut()?;
-            *length = (*length + 0.015).min(longest);
-            return Some(new);
-        }
-        if moving && round % 7 == 6 {
-            let length = new[crossing?].length.as_mut()?;
-            *length -= 0.008;
-            return Some(new);
-        }
-        let pick = match round % 2 {
-            0 => behind?.checked_sub(1)?,
-            _ => behind?,
+        // The nearer of the two clamps of the span, and the other one; and which way each leads out of the span.
+        let nearer_end = worst.at - spans[span].start > 0.5 * spans[span].length;
+        let (own, other) = (behind?, behind?.checked_sub(1));
+        let (first, second) = if nearer_end { (Some(own), other) } else { (other, Some(own)) };
+        let branch = &route.branches[self.options.branch.0];
+        let [start, end] = [span, span + 1].map(|lay| route.fixing_position(branch, lay, &rest));
+        let chord = UnitVector3::try_new(end - start, 1e-9)?;
+        let stretch = |new: &mut Vec<Clamp>, by: f64| -> Option<()> {
+            let length = new[crossing.filter(|_| moving)?].length.as_mut()?;
+            *length = (*length + by).min(longest);
+            Some(())
         };
-        let clamp = new.get_mut(pick).filter(|clamp| clamp.keeps.is_none())?;
+        let pick = if matches!(kind, 2 | 5 | 7 | 9 | 11) { second } else { first };
+        if matches!(kind, 3 | 6) {
+            stretch(&mut new, if kind == 3 { 0.012 } else { -0.008 })?;
+            return Some(new);
+        }
+        let clamp = new.get_mut(pick?).filter(|clamp| clamp.keeps.is_none())?;
+        let outward = if pick == Some(own) { 1.0 } else { -1.0 };
         let side = UnitVector3::try_new(clamp.along.cross(&Vector3::z()), 1e-3).unwrap_or_else(Vector3::y_axis);
         let up = clamp.along.cross(&side);
-        match round / 2 % 7 {
-            0 => clamp.at -= *clamp.along * 0.02,
-            1 => clamp.at += *clamp.along * 0.02,
-            2 => clamp.along = UnitVector3::new_normalize(*clamp.along + up * 0.25),
-            3 => clamp.along = UnitVector3::new_normalize(*clamp.along - up * 0.25),
-            4 => clamp.at += up * 0.008,
-            5 => clamp.along = UnitVector3::new_normalize(*clamp.along + *side * 0.25),
-            _ => clamp.along = UnitVector3::new_normalize(*clamp.along - *side * 0.25),
+        match kind {
+            0 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.3),
+            1 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.8),
+            2 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.3),
+            4 | 5 => clamp.at += *clamp.along * (0.02 * outward),
+            7 => clamp.along = UnitVector3::new_normalize(*clamp.along - *chord * 0.3),
+            8 | 9 => clamp.at += up * 0.008,
+            10 | 11 => clamp.at -= up * 0.008,
+            _ => clamp.at += *side * 0.008,
         }
         Some(new)
     }
