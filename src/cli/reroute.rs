@@ -62,7 +62,8 @@ pub(super) fn run(command: &Reroute, shared: &Shared) -> Result<u8, Failure> {
             what.clone_into(&mut said.borrow_mut());
         },
     };
-    let done = reroute(&route, &options, &hooks).map_err(|error| Failure::Question(error.to_string()))?;
+    let done =
+        reroute(&route, &options, &hooks).map_err(|error| Failure::Question(error.to_string()))?;
     if let Some(bar) = bar {
         bar.finish_and_clear();
     }
@@ -75,7 +76,11 @@ pub(super) fn run(command: &Reroute, shared: &Shared) -> Result<u8, Failure> {
         tell(&route, &options, &done, units, shared.quiet)?;
     }
     if let Some(output) = &command.output {
-        let Some(proposal) = command.write.checked_sub(1).and_then(|nth| done.proposals.get(nth)) else {
+        let Some(proposal) = command
+            .write
+            .checked_sub(1)
+            .and_then(|nth| done.proposals.get(nth))
+        else {
             return Err(Failure::Question(format!(
                 "there is no proposal {} to write: {} found",
                 command.write,
@@ -97,25 +102,32 @@ fn counted(count: usize) -> String {
 
 fn options(route: &Route, command: &Reroute, units: Units) -> Result<Options, Failure> {
     let names = |all: Vec<&str>| format!("\"{}\"", all.join("\", \""));
-    let branch = route.branches.iter().position(|b| b.name == command.branch).ok_or_else(|| {
-        let all = route.branches.iter().map(|b| b.name.as_str()).collect();
-        Failure::Question(format!(
-            "there is no branch \"{}\"\n    the route file names {}",
-            command.branch,
-            names(all)
-        ))
-    })?;
-    let lay = &route.branches[branch].lay;
-    let find = |name: &Option<String>, or: usize| match name {
-        None => Ok(or),
-        Some(name) => lay.iter().position(|e| e.fixing.name == *name).ok_or_else(|| {
-            let all = lay.iter().map(|e| e.fixing.name.as_str()).collect();
+    let branch = route
+        .branches
+        .iter()
+        .position(|b| b.name == command.branch)
+        .ok_or_else(|| {
+            let all = route.branches.iter().map(|b| b.name.as_str()).collect();
             Failure::Question(format!(
-                "branch \"{}\" has no fixing \"{name}\"\n    it has {}",
+                "there is no branch \"{}\"\n    the route file names {}",
                 command.branch,
                 names(all)
             ))
-        }),
+        })?;
+    let lay = &route.branches[branch].lay;
+    let find = |name: &Option<String>, or: usize| match name {
+        None => Ok(or),
+        Some(name) => lay
+            .iter()
+            .position(|e| e.fixing.name == *name)
+            .ok_or_else(|| {
+                let all = lay.iter().map(|e| e.fixing.name.as_str()).collect();
+                Failure::Question(format!(
+                    "branch \"{}\" has no fixing \"{name}\"\n    it has {}",
+                    command.branch,
+                    names(all)
+                ))
+            }),
     };
     Ok(Options {
         branch: BranchId(branch),
@@ -164,7 +176,13 @@ fn line(nth: usize, proposal: &Proposal, units: Units) -> String {
     )
 }
 
-fn tell(route: &Route, options: &Options, done: &Rerouted, units: Units, quiet: bool) -> Result<(), Failure> {
+fn tell(
+    route: &Route,
+    options: &Options,
+    done: &Rerouted,
+    units: Units,
+    quiet: bool,
+) -> Result<(), Failure> {
     let mut paper = Paper::of_terminal(units);
     let branch = &route.branches[options.branch.0];
     let ends = [options.from, options.to].map(|lay| branch.lay[lay].fixing.name.as_str());
@@ -181,7 +199,10 @@ fn tell(route: &Route, options: &Options, done: &Rerouted, units: Units, quiet: 
         ends[1]
     ))?;
     if done.stopped {
-        paper.plain("  ", "Stopped before all ways were tried; these are the best so far.")?;
+        paper.plain(
+            "  ",
+            "Stopped before all ways were tried; these are the best so far.",
+        )?;
     }
     for (nth, proposal) in done.proposals.iter().enumerate() {
         paper.blank()?;
@@ -190,7 +211,10 @@ fn tell(route: &Route, options: &Options, done: &Rerouted, units: Units, quiet: 
             continue;
         }
         if let Some(finding) = &proposal.decided_by {
-            paper.plain("   ", &format!("least room: {} at {}", finding.check, finding.place))?;
+            paper.plain(
+                "   ",
+                &format!("least room: {} at {}", finding.check, finding.place),
+            )?;
         }
         for change in &proposal.changes {
             paper.plain("   - ", change)?;
@@ -199,8 +223,11 @@ fn tell(route: &Route, options: &Options, done: &Rerouted, units: Units, quiet: 
     if !quiet {
         if !done.rejected.is_empty() {
             paper.blank()?;
-            let rejected: Vec<String> =
-                done.rejected.iter().map(|r| format!("{}. {}", r.way, r.why)).collect();
+            let rejected: Vec<String> = done
+                .rejected
+                .iter()
+                .map(|r| format!("{}. {}", r.way, r.why))
+                .collect();
             paper.list("Ways that fall through", &rejected)?;
         }
         let cautions: Vec<String> = CAUTIONS.iter().map(ToString::to_string).collect();

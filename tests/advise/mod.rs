@@ -2,5 +2,5 @@
 
 mod estimate; // the quick answer
 mod lengthen; // lengths to add, cuts, splices, voltage drops
-mod reroute; // other ways, classes, clamps
-mod locate; // seeded faults
+mod locate;
+mod reroute; // other ways, classes, clamps // seeded faults

@@ -62,7 +62,11 @@ fn a_hot_pipe_across_the_way_is_gone_around() {
     for proposal in &done.proposals {
         let again = route_text(&proposal.text, "machine").unwrap();
         assert_eq!(again.branches, proposal.route.branches);
-        let found = check(&again, &solve(&again, &Settings::default()), &neckloom::check::Options::default());
+        let found = check(
+            &again,
+            &solve(&again, &Settings::default()),
+            &neckloom::check::Options::default(),
+        );
         assert!(found.findings.iter().all(|f| f.verdict != Verdict::Over));
     }
     assert!(!done.proposals.is_empty() || !done.rejected.is_empty());
@@ -73,15 +77,26 @@ fn a_closed_machine_says_what_closes_it() {
     let wall = r#"(name: "bulkhead", on: "frame", shape: Box(centre: (60, 0, 0), size: (20, 2000, 2000))),"#;
     let done = run(&shed(wall), &options(0, 0, 2)).unwrap();
     assert!(done.proposals.is_empty());
-    let [rejected] = &done.rejected[..] else { panic!("{:?}", done.rejected) };
-    assert!(rejected.why.contains("no way was found"), "{}", rejected.why);
+    let [rejected] = &done.rejected[..] else {
+        panic!("{:?}", done.rejected)
+    };
+    assert!(
+        rejected.why.contains("no way was found"),
+        "{}",
+        rejected.why
+    );
     assert!(rejected.why.contains("bulkhead"), "{}", rejected.why);
 }
 
 #[test]
 fn an_end_before_its_beginning_is_refused() {
     let error = run(&shed(""), &options(0, 2, 0)).unwrap_err();
-    assert!(error.to_string().contains("\"socket\" does not come before \"plug\""), "{error}");
+    assert!(
+        error
+            .to_string()
+            .contains("\"socket\" does not come before \"plug\""),
+        "{error}"
+    );
 }
 
 #[test]
@@ -90,15 +105,32 @@ fn every_proposal_of_the_demo_holds_when_read_again() {
     let text = std::fs::read_to_string(file).unwrap();
     let route = route_text(&text, "machine").unwrap();
     let last = route.branches[0].lay.len() - 1;
-    let done = run(&text, &Options { most: 1, ..options(0, 0, last) }).unwrap();
+    let done = run(
+        &text,
+        &Options {
+            most: 1,
+            ..options(0, 0, last)
+        },
+    )
+    .unwrap();
     assert!(!done.proposals.is_empty(), "{:?}", done.rejected);
     for proposal in &done.proposals {
         let again = route_text(&proposal.text, "machine").unwrap();
-        let found = check(&again, &solve(&again, &Settings::default()), &neckloom::check::Options::default());
+        let found = check(
+            &again,
+            &solve(&again, &Settings::default()),
+            &neckloom::check::Options::default(),
+        );
         let ours = found.findings.iter().filter(|f| f.branch == BranchId(0));
         assert!(ours.clone().count() > 0);
         for finding in ours {
-            assert_ne!(finding.verdict, Verdict::Over, "{}: {}", finding.check, finding.advice);
+            assert_ne!(
+                finding.verdict,
+                Verdict::Over,
+                "{}: {}",
+                finding.check,
+                finding.advice
+            );
         }
     }
 }

@@ -90,8 +90,14 @@ impl Sides<'_, '_> {
             let cost = self.reached[side].cost(index);
             let way = self.reached[side].way_to(field, &at)?;
             let back = way[way.len().saturating_sub(6).min(way.len() - 1)];
-            let along = UnitVector3::try_new((at - back) * toward, 1e-6).unwrap_or_else(Vector3::x_axis);
-            cost.is_finite().then_some(Spot { at, along, lay, cost })
+            let along =
+                UnitVector3::try_new((at - back) * toward, 1e-6).unwrap_or_else(Vector3::x_axis);
+            cost.is_finite().then_some(Spot {
+                at,
+                along,
+                lay,
+                cost,
+            })
         };
         let mut spots: Vec<Spot> = cells[..near]
             .iter()
@@ -101,7 +107,11 @@ impl Sides<'_, '_> {
         let branch = self.branch();
         for lay in self.between.0 + 1..self.between.1 {
             let fixing = &branch.lay[lay].fixing;
-            if self.route.machine.moves_against(fixing.on, self.bodies[side]) {
+            if self
+                .route
+                .machine
+                .moves_against(fixing.on, self.bodies[side])
+            {
                 continue;
             }
             let at = self.route.fixing_position(branch, lay, self.seen.rest);
@@ -117,15 +127,20 @@ impl Sides<'_, '_> {
 
     /// The most promising crossings that are well apart.
     pub(super) fn best(&self, limits: &Limits, most: usize) -> Vec<Crossing> {
-        let joint = self.route.machine.joints_between(self.bodies[0], self.bodies[1]);
-        let axis = joint.iter().find_map(|joint| match self.route.machine.bodies[joint.0].joint {
-            Joint::Turns { through, axis, .. } => {
-                let on = self.route.machine.bodies[joint.0].on;
-                let motion = on.map(|on| self.seen.rest.bodies[on.0]);
-                Some(motion.map_or((through, axis), |motion| (motion * through, motion * axis)))
-            }
-            _ => None,
-        });
+        let joint = self
+            .route
+            .machine
+            .joints_between(self.bodies[0], self.bodies[1]);
+        let axis = joint
+            .iter()
+            .find_map(|joint| match self.route.machine.bodies[joint.0].joint {
+                Joint::Turns { through, axis, .. } => {
+                    let on = self.route.machine.bodies[joint.0].on;
+                    let motion = on.map(|on| self.seen.rest.bodies[on.0]);
+                    Some(motion.map_or((through, axis), |motion| (motion * through, motion * axis)))
+                }
+                _ => None,
+            });
         let swing = joint
             .iter()
             .filter_map(|joint| match self.route.machine.bodies[joint.0].joint {
@@ -141,13 +156,19 @@ impl Sides<'_, '_> {
             .stances
             .iter()
             .map(|stance| {
-                rest.bodies[a.0] * stance.bodies[a.0].inverse() * stance.bodies[b.0] * rest.bodies[b.0].inverse()
+                rest.bodies[a.0]
+                    * stance.bodies[a.0].inverse()
+                    * stance.bodies[b.0]
+                    * rest.bodies[b.0].inverse()
             })
             .collect();
         motions.dedup_by(|a, b| (a.to_matrix() - b.to_matrix()).amax() < 1e-12);
         let spots = [self.spots(0, axis), self.spots(1, axis)];
         let branch = self.branch();
-        let radius = limits.get(LimitKey::BendRadiusMoving).radius(self.route, branch) + 0.5 * branch.diameter;
+        let radius = limits
+            .get(LimitKey::BendRadiusMoving)
+            .radius(self.route, branch)
+            + 0.5 * branch.diameter;
         let twist = limits.get(LimitKey::Twist).value();
         let longest = limits.get(LimitKey::SupportDistance).value();
         let slack = limits.get(LimitKey::SlackLeast).value() + 3.0 * self.seen.doubt;
@@ -174,7 +195,8 @@ impl Sides<'_, '_> {
                     if spot.lay.is_some() {
                         spot.along
                     } else {
-                        UnitVector3::try_new(spot.along.into_inner() + 1.5 * toward, 1e-6).unwrap_or(spot.along)
+                        UnitVector3::try_new(spot.along.into_inner() + 1.5 * toward, 1e-6)
+                            .unwrap_or(spot.along)
                     }
                 };
                 let facing = [faced(before), faced(after)];
@@ -188,7 +210,9 @@ impl Sides<'_, '_> {
                     let turn = (1.5 * (p.max(q) + 0.5 * p.min(q))).max(2.0 * bulge);
                     tightest = tightest.max(turn * radius / length);
                 }
-                let turned = |spot: &Spot, facing: &UnitVector3<f64>| spot.along.dot(facing).clamp(-1.0, 1.0).acos();
+                let turned = |spot: &Spot, facing: &UnitVector3<f64>| {
+                    spot.along.dot(facing).clamp(-1.0, 1.0).acos()
+                };
                 let moved = ways.1 - ways.0;
                 let cost = before.cost
                     + after.cost
@@ -211,7 +235,10 @@ impl Sides<'_, '_> {
         let mut chosen: Vec<Crossing> = Vec::new();
         for pair in pairs.iter().take(6000) {
             let far = |old: &Crossing| {
-                (old.before.at - pair.before.at).norm().max((old.after.at - pair.after.at).norm()) > 0.035
+                (old.before.at - pair.before.at)
+                    .norm()
+                    .max((old.after.at - pair.after.at).norm())
+                    > 0.035
             };
             if chosen.len() >= most {
                 break;
@@ -239,17 +266,28 @@ impl Sides<'_, '_> {
             (1..12).all(|i| {
                 let u = real(i) / 12.0;
                 let at = hermite(p, d * pair.length, q, e * pair.length, u);
-                self.route.machine.parts.iter().enumerate().all(|(id, part)| {
-                    let away = surroundings.distance(stance, crate::machine::PartId(id), &at);
-                    let keep = part.surface.map_or(0.002, |surface| hot.distance(surface));
-                    away >= keep + self.seen.radius
-                })
+                self.route
+                    .machine
+                    .parts
+                    .iter()
+                    .enumerate()
+                    .all(|(id, part)| {
+                        let away = surroundings.distance(stance, crate::machine::PartId(id), &at);
+                        let keep = part.surface.map_or(0.002, |surface| hot.distance(surface));
+                        away >= keep + self.seen.radius
+                    })
             })
         })
     }
 }
 
-fn hermite(p: Point3<f64>, d: Vector3<f64>, q: Point3<f64>, e: Vector3<f64>, u: f64) -> Point3<f64> {
+fn hermite(
+    p: Point3<f64>,
+    d: Vector3<f64>,
+    q: Point3<f64>,
+    e: Vector3<f64>,
+    u: f64,
+) -> Point3<f64> {
     let (v, w) = (u * u, u * u * u);
     Point3::from(
         p.coords * (2.0 * w - 3.0 * v + 1.0)

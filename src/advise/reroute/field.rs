@@ -16,7 +16,7 @@ pub(super) const ENOUGH: f64 = 0.04;
 /// What is to be kept from a part that neither moves, nor is hot, nor has an edge \[m\].
 const BESIDE: f64 = 0.002;
 /// Cells of a grid: at eight bytes each the memory is bounded.
-const MOST_CELLS: f64 = 900_000.0;
+const MOST_CELLS: f64 = 400_000.0;
 /// Cells along a block's side at first.
 const BLOCK: usize = 8;
 
@@ -121,7 +121,10 @@ pub(super) fn real(count: usize) -> f64 {
     count as f64
 }
 
-#[allow(clippy::cast_possible_truncation, reason = "a room in metres, to seven digits")]
+#[allow(
+    clippy::cast_possible_truncation,
+    reason = "a room in metres, to seven digits"
+)]
 fn short(value: f64) -> f32 {
     value as f32
 }
@@ -147,7 +150,10 @@ impl<'m> Field<'m> {
                 let edge = seen.limits.get(LimitKey::EdgeDistance).from_edge(edge);
                 keep = keep.max(seen.radius + seen.doubt + edge);
             }
-            if part.carries.is_some_and(crate::machine::Fluid::is_flammable) {
+            if part
+                .carries
+                .is_some_and(crate::machine::Fluid::is_flammable)
+            {
                 let line = seen.limits.get(LimitKey::FluidDistanceClamped).value();
                 keep = keep.max(seen.radius + seen.doubt + line);
             }
@@ -167,7 +173,8 @@ impl<'m> Field<'m> {
             let first = swept.len();
             for stance in std::iter::once(seen.rest).chain(seen.stances.iter().filter(|_| moves)) {
                 let new = place(stance);
-                let old = |old: &Swept| (old.motion.to_matrix() - new.motion.to_matrix()).amax() < 1e-12;
+                let old =
+                    |old: &Swept| (old.motion.to_matrix() - new.motion.to_matrix()).amax() < 1e-12;
                 if !swept[first..].iter().any(old) {
                     swept.push(new);
                 }
@@ -192,7 +199,11 @@ impl<'m> Field<'m> {
     fn distance(&self, swept: &Swept, p: &Point3<f64>) -> f64 {
         let local = swept.motion.transform_point(p);
         let distance = self.machine.parts[swept.part.0].shape.distance(&local);
-        if distance.is_nan() { f64::NEG_INFINITY } else { distance }
+        if distance.is_nan() {
+            f64::NEG_INFINITY
+        } else {
+            distance
+        }
     }
 
     /// The room at a point, exact, and the part that leaves it so little \[m\]; without parts there is no end of room.
@@ -229,8 +240,15 @@ impl<'m> Field<'m> {
             .min_by(|a, b| a.0.total_cmp(&b.0))?;
         let (distance, swept) = nearest;
         let local = swept.motion.transform_point(p);
-        let normal = self.machine.parts[swept.part.0].shape.contact(&local).normal;
-        Some((distance, swept.motion.rotation.inverse() * normal.into_inner(), swept.part))
+        let normal = self.machine.parts[swept.part.0]
+            .shape
+            .contact(&local)
+            .normal;
+        Some((
+            distance,
+            swept.motion.rotation.inverse() * normal.into_inner(),
+            swept.part,
+        ))
     }
 
     /// Room in a cell, at most [`ENOUGH`] \[m\].
@@ -283,7 +301,13 @@ impl<'m> Field<'m> {
         self.room = room;
     }
 
-    fn fill_block(&self, low: [usize; 3], side: usize, open: &[usize], cells: &mut Vec<(usize, f32)>) {
+    fn fill_block(
+        &self,
+        low: [usize; 3],
+        side: usize,
+        open: &[usize],
+        cells: &mut Vec<(usize, f32)>,
+    ) {
         if (0..3).any(|axis| low[axis] >= self.grid.count[axis]) {
             return;
         }
@@ -313,7 +337,11 @@ impl<'m> Field<'m> {
             .collect();
         // Nothing near, or all of it deep within a part: no need to look closer.
         if open.is_empty() || best + reach < -reach {
-            let value = if open.is_empty() { ENOUGH } else { best + reach };
+            let value = if open.is_empty() {
+                ENOUGH
+            } else {
+                best + reach
+            };
             for x in low[0]..(low[0] + side).min(self.grid.count[0]) {
                 for y in low[1]..(low[1] + side).min(self.grid.count[1]) {
                     for z in low[2]..(low[2] + side).min(self.grid.count[2]) {

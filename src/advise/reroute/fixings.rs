@@ -66,7 +66,13 @@ pub(super) fn along(
 }
 
 /// A clamp at a place along a way, drawn to the surface that holds it as far as there is room.
-fn place(field: &Field<'_>, seen: &Seen<'_>, body: BodyId, way: &[Point3<f64>], at: f64) -> Option<Clamp> {
+fn place(
+    field: &Field<'_>,
+    seen: &Seen<'_>,
+    body: BodyId,
+    way: &[Point3<f64>],
+    at: f64,
+) -> Option<Clamp> {
     let here = point_at(way, at);
     let (away, normal, part) = field.support(&here)?;
     let seat = seen.radius + seen.doubt + CUSHION;
@@ -110,14 +116,21 @@ pub(super) fn smoothed(clamps: &mut [Clamp], ends: [Point3<f64>; 2]) {
 
 /// The route with clamps in place of all fixings of `branch` between two of its lay. Lengths that are not set are those of
 /// the smooth path.
-pub(super) fn laid(route: &Route, branch: BranchId, (from, to): (usize, usize), clamps: &[Clamp]) -> Route {
+pub(super) fn laid(
+    route: &Route,
+    branch: BranchId,
+    (from, to): (usize, usize),
+    clamps: &[Clamp],
+) -> Route {
     let mut new = route.clone();
     let rest = route.machine.stance(&route.machine.rest());
     let old = &route.branches[branch.0];
     let mut lay: Vec<Lay> = old.lay[..=from].to_vec();
     let mut count = 0;
     for clamp in clamps {
-        let length = clamp.length.map_or(LengthRule::SmoothPath, LengthRule::Measured);
+        let length = clamp
+            .length
+            .map_or(LengthRule::SmoothPath, LengthRule::Measured);
         if let Some(kept) = clamp.keeps {
             lay.push(Lay {
                 vias: Vec::new(),
@@ -153,7 +166,11 @@ pub(super) fn laid(route: &Route, branch: BranchId, (from, to): (usize, usize), 
     let end = lay.len() - 1;
     lay.extend_from_slice(&old.lay[to + 1..]);
     for breakout in &mut new.breakouts {
-        for meeting in breakout.meets.iter_mut().filter(|m| m.branch == branch && m.lay >= to) {
+        for meeting in breakout
+            .meets
+            .iter_mut()
+            .filter(|m| m.branch == branch && m.lay >= to)
+        {
             meeting.lay = meeting.lay - to + end;
         }
     }
@@ -167,7 +184,12 @@ pub(super) fn laid(route: &Route, branch: BranchId, (from, to): (usize, usize), 
         }
     }
     new.changes.clear();
-    new.changes = route.changes.iter().filter(|change| new.can_be_made(change)).cloned().collect();
+    new.changes = route
+        .changes
+        .iter()
+        .filter(|change| new.can_be_made(change))
+        .cloned()
+        .collect();
     new
 }
 

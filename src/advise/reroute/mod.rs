@@ -108,7 +108,9 @@ pub enum RerouteError {
     #[error("\"{0}\" does not come before \"{1}\" along the branch: give them the other way round")]
     Order(String, String),
     /// Other branches meet in between.
-    #[error("other branches meet at \"{0}\", between the two: lay the parts on either side of it anew, one after the other, with --from or --to \"{0}\"")]
+    #[error(
+        "other branches meet at \"{0}\", between the two: lay the parts on either side of it anew, one after the other, with --from or --to \"{0}\""
+    )]
     Breakout(String),
 }
 
@@ -141,21 +143,35 @@ impl std::fmt::Debug for Hooks<'_> {
 ///
 /// # Errors
 /// The fixings are in the wrong order, or other branches meet between them.
-pub fn reroute(route: &Route, options: &Options, hooks: &Hooks<'_>) -> Result<Rerouted, RerouteError> {
+pub fn reroute(
+    route: &Route,
+    options: &Options,
+    hooks: &Hooks<'_>,
+) -> Result<Rerouted, RerouteError> {
     let branch = &route.branches[options.branch.0];
     let name = |lay: usize| branch.lay[lay].fixing.name.clone();
     if options.from >= options.to || options.to >= branch.lay.len() {
-        return Err(RerouteError::Order(name(options.from), name(options.to.min(branch.lay.len() - 1))));
+        return Err(RerouteError::Order(
+            name(options.from),
+            name(options.to.min(branch.lay.len() - 1)),
+        ));
     }
     let inner = options.from + 1..options.to;
-    if let Some(lay) = inner.clone().find(|lay| branch.lay[*lay].fixing.kind == FixingKind::Breakout) {
+    if let Some(lay) = inner
+        .clone()
+        .find(|lay| branch.lay[*lay].fixing.kind == FixingKind::Breakout)
+    {
         return Err(RerouteError::Breakout(name(lay)));
     }
     let limits = Limits::new(&route.limits);
     let machine = &route.machine;
     let rest = machine.stance(&machine.rest());
     let sweep = Sweep::with_corners(machine, &route.corner_groups());
-    let stances: Vec<_> = sweep.poses.iter().map(|pose| machine.stance(&pose.joints)).collect();
+    let stances: Vec<_> = sweep
+        .poses
+        .iter()
+        .map(|pose| machine.stance(&pose.joints))
+        .collect();
     let seen = Seen {
         machine,
         stances: &stances,
@@ -173,10 +189,28 @@ pub fn reroute(route: &Route, options: &Options, hooks: &Hooks<'_>) -> Result<Re
     let mut rerouted = Rerouted::default();
     let candidates = if crossed {
         let second = Field::new(&seen, bodies[1], grid);
-        two_bodies(route, options, &seen, [&first, &second], ends, bodies, hooks, &mut rerouted)
+        two_bodies(
+            route,
+            options,
+            &seen,
+            [&first, &second],
+            ends,
+            bodies,
+            hooks,
+            &mut rerouted,
+        )
     } else {
         (hooks.say)("searching ways");
-        one_body(route, options, &seen, &first, ends, bodies[0], hooks, &mut rerouted)
+        one_body(
+            route,
+            options,
+            &seen,
+            &first,
+            ends,
+            bodies[0],
+            hooks,
+            &mut rerouted,
+        )
     };
     try_all(route, options, candidates, hooks, &mut rerouted);
     Ok(rerouted)
@@ -193,10 +227,17 @@ fn grid_about(route: &Route, options: &Options, rest: &crate::machine::Stance) -
         high = high.sup(&at);
     }
     let beyond = Vector3::repeat(BEYOND + 0.05 * (high - low).norm());
-    Grid::over(low - beyond, high + beyond, (0.9 * branch.diameter).clamp(LEAST_CELL, 0.012))
+    Grid::over(
+        low - beyond,
+        high + beyond,
+        (0.9 * branch.diameter).clamp(LEAST_CELL, 0.012),
+    )
 }
 
-#[allow(clippy::too_many_arguments, reason = "one call, all of it given by the caller above")]
+#[allow(
+    clippy::too_many_arguments,
+    reason = "one call, all of it given by the caller above"
+)]
 fn one_body(
     route: &Route,
     options: &Options,
@@ -210,7 +251,9 @@ fn one_body(
     let mut search = Search::new(field, ends);
     let classes = search.classes(2 * CLASSES, hooks.stop);
     if classes.is_empty() {
-        rerouted.rejected.push(closed(route, field, &search, ends, options.units));
+        rerouted
+            .rejected
+            .push(closed(route, field, &search, ends, options.units));
     }
     let mut candidates = Vec::new();
     for (class, way) in classes.iter().enumerate() {
@@ -225,7 +268,10 @@ fn one_body(
     candidates
 }
 
-#[allow(clippy::too_many_arguments, reason = "one call, all of it given by the caller above")]
+#[allow(
+    clippy::too_many_arguments,
+    reason = "one call, all of it given by the caller above"
+)]
 fn two_bodies(
     route: &Route,
     options: &Options,
@@ -238,8 +284,12 @@ fn two_bodies(
 ) -> Vec<Candidate> {
     (hooks.say)("searching where to pass from one body to the other");
     let [start, end] = ends;
-    let searches = [Search::new(fields[0], [start, end]), Search::new(fields[1], [end, start])];
-    let reached = [searches[0].run(false), searches[1].run(false)];
+    let searches = [
+        Search::new(fields[0], [start, end]),
+        Search::new(fields[1], [end, start]),
+    ];
+    let (before, after) = rayon::join(|| searches[0].run(false), || searches[1].run(false));
+    let reached = [before, after];
     let sides = Sides {
         route,
         seen,
@@ -254,7 +304,10 @@ fn two_bodies(
         let why = closed(route, fields[0], &searches[0], ends, options.units);
         rerouted.rejected.push(Rejected {
             way: why.way,
-            why: format!("no two places on either side of the joint can be joined; {}", why.why),
+            why: format!(
+                "no two places on either side of the joint can be joined; {}",
+                why.why
+            ),
         });
     }
     let mut candidates = Vec::new();
@@ -266,7 +319,8 @@ fn two_bodies(
         }
         (hooks.say)("searching ways to each crossing");
         let most = if nth == 0 { [CLASSES, 2] } else { [2, 1] };
-        let firsts = Search::new(fields[0], [start, crossing.before.at]).classes(most[0], hooks.stop);
+        let firsts =
+            Search::new(fields[0], [start, crossing.before.at]).classes(most[0], hooks.stop);
         let seconds = Search::new(fields[1], [crossing.after.at, end]).classes(most[1], hooks.stop);
         for first in &firsts {
             for second in &seconds {
@@ -318,7 +372,13 @@ fn unheld(at: f64, units: Units) -> String {
 }
 
 /// That there is no way, and what closes it.
-fn closed(route: &Route, field: &Field<'_>, search: &Search<'_, '_>, ends: [Point3<f64>; 2], units: Units) -> Rejected {
+fn closed(
+    route: &Route,
+    field: &Field<'_>,
+    search: &Search<'_, '_>,
+    ends: [Point3<f64>; 2],
+    units: Units,
+) -> Rejected {
     let reached = search.run(false);
     let grid = &field.grid;
     let nearest = (0..grid.len())
@@ -328,10 +388,12 @@ fn closed(route: &Route, field: &Field<'_>, search: &Search<'_, '_>, ends: [Poin
         .unwrap_or(ends[0]);
     let run = ends[1] - nearest;
     let steps = 200;
-    let wall = (0..=steps).map(|i| nearest + run * (f64::from(i) / f64::from(steps))).find_map(|p| {
-        let (room, part) = field.room(&p);
-        part.filter(|_| room < 0.0)
-    });
+    let wall = (0..=steps)
+        .map(|i| nearest + run * (f64::from(i) / f64::from(steps)))
+        .find_map(|p| {
+            let (room, part) = field.room(&p);
+            part.filter(|_| room < 0.0)
+        });
     let why = match wall {
         Some(part) => format!(
             "no way was found: {} closes it, {} before the end; the bundle and what is to be kept do not fit past it",
@@ -359,11 +421,17 @@ fn in_words(route: &Route, ways: &[&Way]) -> String {
             .enumerate()
             .map(|(i, p)| (i, part.shape.distance(p)))
             .min_by(|a, b| a.1.total_cmp(&b.1));
-        let Some((i, distance)) = nearest.filter(|(i, d)| *d < 0.06 && *i > 0 && i + 1 < points.len()) else {
+        let Some((i, distance)) =
+            nearest.filter(|(i, d)| *d < 0.06 && *i > 0 && i + 1 < points.len())
+        else {
             continue;
         };
         let normal = part.shape.contact(&points[i]).normal;
-        passed.push((i, distance, format!("{} the {}", side_of(&normal), part.name)));
+        passed.push((
+            i,
+            distance,
+            format!("{} the {}", side_of(&normal), part.name),
+        ));
     }
     passed.sort_by(|a, b| a.1.total_cmp(&b.1));
     passed.truncate(4);
@@ -377,7 +445,9 @@ fn in_words(route: &Route, ways: &[&Way]) -> String {
 
 /// The part that a clamp stands on, in words.
 fn on_part(route: &Route, part: Option<PartId>) -> String {
-    part.map_or_else(String::new, |part| format!(", on {}", route.machine.parts[part.0].name))
+    part.map_or_else(String::new, |part| {
+        format!(", on {}", route.machine.parts[part.0].name)
+    })
 }
 
 /// A way that was looked at once.
@@ -404,7 +474,16 @@ fn try_all(
     let count = candidates.len();
     let mut looked: Vec<Looked> = Vec::new();
     let mut fallen: Vec<(usize, Rejected)> = Vec::new();
-    for (nth, Candidate { words, clamps, class, .. }) in candidates.into_iter().enumerate() {
+    for (
+        nth,
+        Candidate {
+            words,
+            clamps,
+            class,
+            ..
+        },
+    ) in candidates.into_iter().enumerate()
+    {
         if (hooks.stop)() {
             rerouted.stopped = true;
             break;
@@ -425,7 +504,13 @@ fn try_all(
     }
     looked.sort_by(|a, b| trial::missing(&a.found).total_cmp(&trial::missing(&b.found)));
     let mut held: Vec<usize> = Vec::new();
-    for Looked { words, class, clamps, found } in looked {
+    for Looked {
+        words,
+        class,
+        clamps,
+        found,
+    } in looked
+    {
         if held.contains(&class) || rerouted.proposals.len() >= options.most {
             continue;
         }
@@ -436,7 +521,10 @@ fn try_all(
             }
             continue;
         }
-        (hooks.say)(&format!("{} found; mending: {words}", rerouted.proposals.len()));
+        (hooks.say)(&format!(
+            "{} found; mending: {words}",
+            rerouted.proposals.len()
+        ));
         match trials.try_out(&words, clamps, found, hooks) {
             Tried::Holds(proposal) => {
                 held.push(class);
@@ -453,7 +541,9 @@ fn try_all(
             rerouted.rejected.push(rejected);
         }
     }
-    rerouted.proposals.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
+    rerouted
+        .proposals
+        .sort_by(|a, b| rank(b).total_cmp(&rank(a)));
 }
 
 /// What ranks a proposal: margin first, then length, fixings and heat; all as shares of a limit.

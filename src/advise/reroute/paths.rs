@@ -13,6 +13,7 @@ use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 use nalgebra::Point3;
+use rayon::prelude::*;
 
 use super::field::{Field, real, whole};
 
@@ -39,7 +40,10 @@ impl Eq for Open {}
 impl Ord for Open {
     fn cmp(&self, other: &Self) -> Ordering {
         // The least comes first; equal ones in the order of cells.
-        other.bound.total_cmp(&self.bound).then(other.cell.cmp(&self.cell))
+        other
+            .bound
+            .total_cmp(&self.bound)
+            .then(other.cell.cmp(&self.cell))
     }
 }
 
@@ -55,6 +59,8 @@ pub(super) struct Search<'f, 'm> {
     field: &'f Field<'m>,
     ends: [Point3<f64>; 2],
     needs: [f64; 2],
+    /// Cost of a metre by cell; infinite where there is no room.
+    dear: Vec<f32>,
     /// Extra cost by cell: corridors found before.
     used: Vec<f32>,
 }
@@ -68,12 +74,25 @@ pub(super) struct Reached {
 
 impl<'f, 'm> Search<'f, 'm> {
     pub(super) fn new(field: &'f Field<'m>, ends: [Point3<f64>; 2]) -> Self {
-        Self {
+        let mut search = Self {
             needs: ends.map(|end| (field.room(&end).0 - field.grid.cell).min(0.0)),
             field,
             ends,
+            dear: Vec::new(),
             used: vec![0.0; field.grid.len()],
-        }
+        };
+        search.dear = (0..field.grid.len())
+            .into_par_iter()
+            .map(|index| {
+                if !search.is_free(index) {
+                    return f32::INFINITY;
+                }
+                let near = (1.0 - field.room_in(index) / NEAR).clamp(0.0, 1.0);
+                let held = ((field.support_in(index) - HELD) / HELD).clamp(0.0, 2.0);
+                short(1.0 + 0.5 * near + 0.7 * held)
+            })
+            .collect();
+        search
     }
 
     fn is_free(&self, index: usize) -> bool {
@@ -97,10 +116,20 @@ impl<'f, 'm> Search<'f, 'm> {
         };
         let start = grid.index(grid.cell_of(&self.ends[0]));
         let goal = grid.index(grid.cell_of(&self.ends[1]));
-        let left = |index: usize| if to_end { (grid.point(index) - self.ends[1]).norm() } else { 0.0 };
+        let left = |index: usize| {
+            if to_end {
+                (grid.point(index) - self.ends[1]).norm()
+            } else {
+                0.0
+            }
+        };
+        let long = [0.0, 1.0, 2.0, 3.0].map(|far: f64| short(grid.cell * far.sqrt()));
         let mut open = BinaryHeap::new();
         reached.cost[start] = 0.0;
-        open.push(Open { bound: short(left(start)), cell: id(start) });
+        open.push(Open {
+            bound: short(left(start)),
+            cell: id(start),
+        });
         while let Some(Open { bound, cell }) = open.pop() {
             let here = cell as usize;
             if bound > reached.cost[here] + short(left(here)) + 1e-5 {
@@ -118,17 +147,19 @@ impl<'f, 'm> Search<'f, 'm> {
                 }
                 let there = grid.index(next);
                 let far = step.iter().filter(|s| **s != 1).count();
-                if there != goal && !self.is_free(there) {
-                    continue;
-                }
-                let near = (1.0 - self.field.room_in(there) / NEAR).clamp(0.0, 1.0);
-                let held = ((self.field.support_in(there) - HELD) / HELD).clamp(0.0, 2.0);
-                let dear = 1.0 + 0.5 * near + 0.7 * held + f64::from(self.used[there]);
-                let cost = reached.cost[here] + short(grid.cell * real(far).sqrt() * dear);
+                let dear = match self.dear[there] {
+                    dear if dear.is_finite() => dear,
+                    _ if there == goal => 1.0,
+                    _ => continue,
+                };
+                let cost = reached.cost[here] + long[far] * (dear + self.used[there]);
                 if cost < reached.cost[there] {
                     reached.cost[there] = cost;
                     reached.from[there] = cell;
-                    open.push(Open { bound: cost + short(left(there)), cell: id(there) });
+                    open.push(Open {
+                        bound: cost + short(left(there)),
+                        cell: id(there),
+                    });
                 }
             }
         }
@@ -155,7 +186,9 @@ impl<'f, 'm> Search<'f, 'm> {
                 continue;
             }
             let at = grid.cell_of(p);
-            let range = |axis: usize| at[axis].saturating_sub(wide)..=(at[axis] + wide).min(grid.count[axis] - 1);
+            let range = |axis: usize| {
+                at[axis].saturating_sub(wide)..=(at[axis] + wide).min(grid.count[axis] - 1)
+            };
             for x in range(0) {
                 for y in range(1) {
                     for z in range(2) {
@@ -259,7 +292,11 @@ pub(super) fn same_class(field: &Field<'_>, a: &[Point3<f64>], b: &[Point3<f64>]
 }
 
 /// What stands between two ways: the first place without room on the lines between them.
-pub(super) fn between(field: &Field<'_>, a: &[Point3<f64>], b: &[Point3<f64>]) -> Option<Point3<f64>> {
+pub(super) fn between(
+    field: &Field<'_>,
+    a: &[Point3<f64>],
+    b: &[Point3<f64>],
+) -> Option<Point3<f64>> {
     let (a, b) = (in_steps(a, LINES), in_steps(b, LINES));
     let lines = a.iter().zip(&b);
     for (p, q) in lines {
@@ -288,7 +325,9 @@ pub(super) fn taut(field: &Field<'_>, way: &[Point3<f64>]) -> Way {
     let mut corners = vec![way[0]];
     let mut here = 0;
     while here + 1 < way.len() {
-        let far = (here + 2..way.len()).rev().find(|far| is_clear(field, &way[here], &way[*far]));
+        let far = (here + 2..way.len())
+            .rev()
+            .find(|far| is_clear(field, &way[here], &way[*far]));
         here = far.unwrap_or(here + 1);
         corners.push(way[here]);
     }

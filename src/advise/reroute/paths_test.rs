@@ -32,7 +32,11 @@ fn machine(shapes: Vec<Shape>) -> Machine {
 /// Runs `with` on the field of a machine for a bundle of radius 4 mm; 2 mm are kept beside it.
 fn in_field(machine: &Machine, cell: f64, with: impl FnOnce(&Field<'_>)) {
     let sweep = Sweep::of(machine);
-    let stances: Vec<_> = sweep.poses.iter().map(|pose| machine.stance(&pose.joints)).collect();
+    let stances: Vec<_> = sweep
+        .poses
+        .iter()
+        .map(|pose| machine.stance(&pose.joints))
+        .collect();
     let rest = machine.stance(&machine.rest());
     let limits = Limits::new(&[]);
     let seen = Seen {
@@ -43,7 +47,11 @@ fn in_field(machine: &Machine, cell: f64, with: impl FnOnce(&Field<'_>)) {
         radius: 0.004,
         doubt: 0.0,
     };
-    let grid = Grid::over(Point3::new(-0.25, -0.15, -0.15), Point3::new(0.25, 0.15, 0.15), cell);
+    let grid = Grid::over(
+        Point3::new(-0.25, -0.15, -0.15),
+        Point3::new(0.25, 0.15, 0.15),
+        cell,
+    );
     with(&Field::new(&seen, BodyId(0), grid));
 }
 
@@ -72,7 +80,11 @@ fn around_a_cylinder_the_way_is_tangent_arc_tangent() {
             let way = Search::new(field, ends).way().unwrap();
             let taut = taut(field, &way);
             let error = length(&taut) - exact;
-            assert!(error.abs() < 0.002 * exact, "cell {cell}: {} against {exact}", length(&taut));
+            assert!(
+                error.abs() < 0.002 * exact,
+                "cell {cell}: {} against {exact}",
+                length(&taut)
+            );
             assert!(taut.iter().all(|p| field.room(p).0 > -2e-4));
         });
     }
@@ -125,7 +137,9 @@ fn both_sides_of_an_obstacle_are_found_and_told_apart() {
         let wiggled: Vec<_> = ways[0]
             .iter()
             .enumerate()
-            .map(|(i, p)| p + (p.coords.xy().normalize().push(0.0)) * if i % 7 == 3 { 0.01 } else { 0.0 })
+            .map(|(i, p)| {
+                p + (p.coords.xy().normalize().push(0.0)) * if i % 7 == 3 { 0.01 } else { 0.0 }
+            })
             .collect();
         assert!(same_class(field, &ways[0], &wiggled));
     });
@@ -134,7 +148,10 @@ fn both_sides_of_an_obstacle_are_found_and_told_apart() {
 /// The grid holds what the exact room is in the middle of its cells.
 #[test]
 fn the_grid_is_exact_in_its_cells() {
-    let ball = Shape::Ball { centre: Point3::new(0.05, 0.03, -0.02), diameter: 0.07 };
+    let ball = Shape::Ball {
+        centre: Point3::new(0.05, 0.03, -0.02),
+        diameter: 0.07,
+    };
     let machine = machine(vec![pillar(), ball]);
     in_field(&machine, 0.009, |field| {
         for index in (0..field.grid.len()).step_by(17) {
@@ -167,7 +184,10 @@ fn what_turns_sweeps_the_room() {
     machine.parts.push(Part {
         name: "ear".to_owned(),
         on: BodyId(1),
-        shape: Shape::Ball { centre: Point3::new(0.1, 0.0, 0.0), diameter: 0.02 },
+        shape: Shape::Ball {
+            centre: Point3::new(0.1, 0.0, 0.0),
+            diameter: 0.02,
+        },
         surface: None,
         emissivity: None,
         edge: None,
@@ -180,7 +200,11 @@ fn what_turns_sweeps_the_room() {
             let p = Point3::new((0.1 + away) * c, (0.1 + away) * s, 0.0);
             // 7 mm are kept from what sweeps past.
             let exact = away - 0.01 - 0.004 - 0.007;
-            assert!((field.room(&p).0 - exact).abs() < 1e-9, "{angle}: {}", field.room(&p).0);
+            assert!(
+                (field.room(&p).0 - exact).abs() < 1e-9,
+                "{angle}: {}",
+                field.room(&p).0
+            );
         }
     });
 }

@@ -70,7 +70,9 @@ impl<'r> Trials<'r> {
             options,
             group,
             own: BranchId(own),
-            before: before.map(|f| (f.check, f.branch.0, f.subject.clone())).collect(),
+            before: before
+                .map(|f| (f.check, f.branch.0, f.subject.clone()))
+                .collect(),
         }
     }
 
@@ -83,7 +85,12 @@ impl<'r> Trials<'r> {
     }
 
     fn laid(&self, clamps: &[Clamp]) -> Route {
-        laid(self.route, self.options.branch, (self.options.from, self.options.to), clamps)
+        laid(
+            self.route,
+            self.options.branch,
+            (self.options.from, self.options.to),
+            clamps,
+        )
     }
 
     /// The findings of the branch laid so, without spread.
@@ -91,7 +98,11 @@ impl<'r> Trials<'r> {
         let part = self.laid(clamps).only(&self.group);
         let solution = rod::solve(&part, &self.options.settings);
         let found = check::check(&part, &solution, &Self::checks(self.options, false));
-        found.findings.into_iter().filter(|f| self.is_ours(f, self.own)).collect()
+        found
+            .findings
+            .into_iter()
+            .filter(|f| self.is_ours(f, self.own))
+            .collect()
     }
 
     /// Whether a finding is of the branch, and of something that its way decides.
@@ -151,13 +162,19 @@ impl<'r> Trials<'r> {
         let route = self.laid(clamps);
         let rest = route.machine.stance(&route.machine.rest());
         let spans = route.spans(&route.branches[self.options.branch.0], &rest);
-        let span = spans.iter().rposition(|span| span.start <= worst.at + 1e-6)?;
+        let span = spans
+            .iter()
+            .rposition(|span| span.start <= worst.at + 1e-6)?;
         let behind = span.checked_sub(self.options.from);
         let moving = spans[span].moving;
         // The nearer of the two clamps of the span, and the other one; and which way each leads out of the span.
         let nearer_end = worst.at - spans[span].start > 0.5 * spans[span].length;
         let (own, other) = (behind?, behind?.checked_sub(1));
-        let (first, second) = if nearer_end { (Some(own), other) } else { (other, Some(own)) };
+        let (first, second) = if nearer_end {
+            (Some(own), other)
+        } else {
+            (other, Some(own))
+        };
         let branch = &route.branches[self.options.branch.0];
         let [start, end] = [span, span + 1].map(|lay| route.fixing_position(branch, lay, &rest));
         let chord = UnitVector3::try_new(end - start, 1e-9)?;
@@ -166,14 +183,19 @@ impl<'r> Trials<'r> {
             *length = (*length + by).min(longest);
             Some(())
         };
-        let pick = if matches!(kind, 2 | 5 | 7 | 9 | 11) { second } else { first };
+        let pick = if matches!(kind, 2 | 5 | 7 | 9 | 11) {
+            second
+        } else {
+            first
+        };
         if matches!(kind, 3 | 6) {
             stretch(&mut new, if kind == 3 { 0.012 } else { -0.008 })?;
             return Some(new);
         }
         let clamp = new.get_mut(pick?).filter(|clamp| clamp.keeps.is_none())?;
         let outward = if pick == Some(own) { 1.0 } else { -1.0 };
-        let side = UnitVector3::try_new(clamp.along.cross(&Vector3::z()), 1e-3).unwrap_or_else(Vector3::y_axis);
+        let side = UnitVector3::try_new(clamp.along.cross(&Vector3::z()), 1e-3)
+            .unwrap_or_else(Vector3::y_axis);
         let up = clamp.along.cross(&side);
         match kind {
             0 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.3),
@@ -205,7 +227,9 @@ impl<'r> Trials<'r> {
                 .cloned()
                 .collect();
             // A slack that holds but not surely grows by what is not sure.
-            let unsure = ours.iter().find(|f| f.check == "elongation" && !f.at_most && f.verdict > Verdict::Within);
+            let unsure = ours
+                .iter()
+                .find(|f| f.check == "elongation" && !f.at_most && f.verdict > Verdict::Within);
             let crossing = clamps.iter_mut().find_map(|clamp| clamp.length.as_mut());
             if let (Some(unsure), Some(length), true) = (unsure, crossing, round < 2) {
                 *length += unsure.limit - unsure.value + SURE * unsure.spread.unwrap_or(0.0) + 5e-4;
@@ -214,7 +238,12 @@ impl<'r> Trials<'r> {
             if let Some(worst) = worst(&ours).filter(|f| over(f)) {
                 return Tried::Fails(self.why(worst));
             }
-            let new = |f: &&Finding| over(f) && !self.before.contains(&(f.check, f.branch.0, f.subject.clone()));
+            let new = |f: &&Finding| {
+                over(f)
+                    && !self
+                        .before
+                        .contains(&(f.check, f.branch.0, f.subject.clone()))
+            };
             if let Some(harmed) = found.findings.iter().find(new) {
                 return Tried::Fails(format!(
                     "branch {} then fails: {}",
@@ -264,7 +293,10 @@ impl<'r> Trials<'r> {
             let length = show(spans[from + nth].length);
             let before = &branch.lay[from + nth].fixing.name;
             changes.push(if clamp.keeps.is_some() {
-                format!("keep {}, {length} of branch after {before}", entry.fixing.name)
+                format!(
+                    "keep {}, {length} of branch after {before}",
+                    entry.fixing.name
+                )
             } else {
                 let at = route.places[entry.fixing.place].at;
                 format!(
@@ -280,7 +312,10 @@ impl<'r> Trials<'r> {
         }
         if let Some(span) = spans.get(from + clamps.len()) {
             let last = &branch.lay[from + clamps.len() + 1].fixing.name;
-            changes.push(format!("{} of branch from there to {last}", show(span.length)));
+            changes.push(format!(
+                "{} of branch from there to {last}",
+                show(span.length)
+            ));
         }
         changes
     }
@@ -297,6 +332,9 @@ fn worst(findings: &[Finding]) -> Option<&Finding> {
 
 /// Least gap to a hot part as a multiple of what is to be kept.
 fn heat(found: &Findings, branch: BranchId) -> Option<f64> {
-    let hot = found.findings.iter().filter(|f| f.branch == branch && f.check == "heat distance");
+    let hot = found
+        .findings
+        .iter()
+        .filter(|f| f.branch == branch && f.check == "heat distance");
     hot.map(|f| f.value / f.limit).min_by(f64::total_cmp)
 }
