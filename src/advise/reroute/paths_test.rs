@@ -102,8 +102,8 @@ fn around_a_box_corner_the_way_is_tangent_arc_tangent() {
     };
     let machine = machine(vec![block]);
     let (p, q) = (Point3::new(-0.02, -0.12, 0.0), Point3::new(0.14, 0.02, 0.0));
-    let (a, b) = (p.coords.norm(), q.coords.norm());
-    let angle = (p.coords.dot(&q.coords) / (a * b)).acos();
+    let (a, b): (f64, f64) = (p.coords.norm(), q.coords.norm());
+    let angle: f64 = p.coords.angle(&q.coords);
     let exact = (a * a - KEPT * KEPT).sqrt()
         + (b * b - KEPT * KEPT).sqrt()
         + KEPT * (angle - (KEPT / a).acos() - (KEPT / b).acos());
