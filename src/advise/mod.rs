@@ -10,6 +10,7 @@ pub mod lengthen;
 mod locate;
 mod margin;
 mod reach;
+pub mod reroute;
 mod retie;
 mod solved;
 mod study;

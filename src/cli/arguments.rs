@@ -27,6 +27,7 @@ EXAMPLES
   neckloom place my-bike.ron      taped distances to coordinates
   neckloom lengthen my-bike.ron   what to add, which wires to cut, where to join
   neckloom sheet my-bike.ron      the bench sheet to work from, at true size
+  neckloom reroute my-bike.ron --branch main    other ways that hold every limit
   neckloom export my-bike.ron     tables, and lines for 3D viewers
   neckloom reach my-bike.ron --change \"seat 25 mm lower\"    how far can it go?
   neckloom retie my-bike.ron      which fixings to move
@@ -225,6 +226,16 @@ EXAMPLES
 Name circuits or wires of the route file. Places that all failing circuits share come first; those that sound ones share \
 come later. The order is one of search: it promises nothing, and a test that passes proves nothing.")]
     Locate(Locate),
+    /// Find other ways for a branch through the room that the machine leaves it, each solved and checked
+    #[command(after_help = "\
+EXAMPLES
+  neckloom reroute my-bike.ron --branch main
+  neckloom reroute my-bike.ron --branch main --from T1 --to K3 -o new.ron --write 2
+
+The fixings between the two are laid anew; the branch stays one bundle. Each proposal was read again from its own text, \
+solved and checked over the whole sweep; ways that fall through are told with what decides. Ctrl-C shows the best so far. \
+Only what the route file holds is known to be in the way: look before you clamp. Exit status 1 says that no way was found.")]
+    Reroute(Reroute),
     /// Turn taped distances into coordinates, with the misfit and the error to expect
     #[command(after_help = "\
 EXAMPLE
@@ -374,6 +385,37 @@ pub(super) struct Lengthen {
     /// Write the lengthened route, comments and all
     #[arg(long, short, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
+    /// Print the answer as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Reroute {
+    /// The route file
+    #[arg(value_name = "ROUTE")]
+    pub(super) route: PathBuf,
+    /// The branch to lay anew
+    #[arg(long, value_name = "NAME")]
+    pub(super) branch: String,
+    /// The fixing from which it is laid anew; it stays [default: the branch's first]
+    #[arg(long, value_name = "FIXING")]
+    pub(super) from: Option<String>,
+    /// The fixing to which it is laid anew; it stays [default: the branch's last]
+    #[arg(long, value_name = "FIXING")]
+    pub(super) to: Option<String>,
+    /// Most proposals
+    #[arg(long, value_name = "N", default_value_t = 4)]
+    pub(super) most: usize,
+    /// Stop after so many seconds with what was found
+    #[arg(long, value_name = "SECONDS", default_value_t = 60)]
+    pub(super) within: u64,
+    /// Write a proposal as a route file, comments and all
+    #[arg(long, short, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// Which proposal to write
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(super) write: usize,
     /// Print the answer as JSON
     #[arg(long)]
     pub(super) json: bool,

@@ -15,6 +15,7 @@ mod manual;
 mod place;
 mod progress;
 mod reach;
+mod reroute;
 mod retie;
 mod sheet;
 mod start;
@@ -74,6 +75,7 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
         Command::Study(command) => study::run(command, shared),
         Command::Start(command) => start::run(command, shared),
         Command::Locate(command) => locate::run(command, shared),
+        Command::Reroute(command) => reroute::run(command, shared),
         Command::Place(command) => place::run(command, shared),
         Command::Completions(command) => {
             let mut script = Vec::new();

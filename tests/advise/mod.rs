@@ -6,6 +6,7 @@ mod estimate; // the quick answer
 mod lengthen; // lengths to add, cuts, splices, voltage drops
 mod locate; // seeded faults
 mod reach; // against elliptic integrals and the distance of a turning point
+mod reroute; // ways round a cylinder and a box, classes told apart, every proposal read again
 mod retie; // every proposal holds when read from its own text
 mod reuse; // what a change does not touch is not solved again, and nothing differs
 mod study; // tables of variants
