@@ -136,7 +136,7 @@ fn step_of(text: &str, units: Units) -> Result<f64, Failure> {
     }
 }
 
-fn name_of<'r>(route: &'r Route, branch: usize, lay: usize) -> &'r str {
+fn name_of(route: &Route, branch: usize, lay: usize) -> &str {
     &route.branches[branch].lay[lay].fixing.name
 }
 

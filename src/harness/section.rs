@@ -3,13 +3,10 @@
 //!
 //! - Slipping: Σ E I of every strand and every insulation about its own axis.
 //! - Bonded: every conductor solid, and E A y² of each wire's distance from the axis added (parallel axes), the mean of
-//!   the two principal
-//! directions, since a bundle turns as it runs. For equal strands packed by six about one this is 55/7 of the slipping
-//! one for
-//! seven, 403/19 for nineteen.
+//!   the two principal directions, since a bundle turns as it runs. For equal strands packed by six about one this is
+//!   55/7 of the slipping one for seven, 403/19 for nineteen.
 //! - Wires laid with a twist run at the angle β to the bundle, tan β = 2πρ/lay: copper and mass grow with 1/cos β, the
-//!   stretching stiffness
-//! falls with cos³ β (Costello, *Theory of Wire Rope*, 2nd ed., 1997, first order; from memory).
+//!   stretching stiffness falls with cos³ β (Costello, *Theory of Wire Rope*, 2nd ed., 1997, first order; from memory).
 
 use super::packing::pack;
 use super::stiffness::{

@@ -23,6 +23,7 @@ const GAUGES: [(f64, f64); 11] = [
     (4.0, 0.28),
 ];
 
+#[allow(clippy::approx_constant, reason = "a resistance of the table, not pi")]
 /// Greatest resistance at 20 °C of plain copper by size \[mΩ/m\]: ISO 6722-1, from memory.
 const SIZES: [(f64, f64); 12] = [
     (0.22, 84.4),

@@ -122,11 +122,14 @@ struct Candidate {
     class: usize,
 }
 
+/// How a route becomes the text of its own file, and the route that is read again from that.
+pub type Written<'h> = dyn Fn(&Route) -> Result<(String, Route), String> + 'h;
+
 /// What the search is given from outside: how a route becomes a text and is read again, whether to stop, and what to say
 /// meanwhile.
 pub struct Hooks<'h> {
     /// The text of the route's own file as it should be, and the route as read again from it.
-    pub written: &'h dyn Fn(&Route) -> Result<(String, Route), String>,
+    pub written: &'h Written<'h>,
     /// Whether to stop and give what was found so far.
     pub stop: &'h dyn Fn() -> bool,
     /// How far it has come.

@@ -1,4 +1,9 @@
 //! Ways against closed forms, and classes told apart.
+#![allow(
+    clippy::unwrap_used,
+    clippy::manual_range_contains,
+    reason = "a test that cannot go on should stop; bounds read as they are meant"
+)]
 
 use nalgebra::{Point3, Rotation3, Vector3};
 

@@ -498,9 +498,11 @@ fn levels(flags: &[Flag], right_edge: f64) -> Vec<Placed> {
                 let overlap = text[0] < other.text[1] + 1.5 && other.text[0] < text[1] + 1.5;
                 let my_pole = flag.x > other.text[0] - 0.5 && flag.x < other.text[1] + 0.5;
                 let its_pole = *x > text[0] - 0.5 && *x < text[1] + 0.5;
-                !(other.level == level && overlap)
-                    && !(other.level < level && my_pole)
-                    && !(other.level > level && its_pole)
+                match other.level.cmp(&level) {
+                    std::cmp::Ordering::Equal => !overlap,
+                    std::cmp::Ordering::Less => !my_pole,
+                    std::cmp::Ordering::Greater => !its_pole,
+                }
             })
         };
         let level = (0..=flags.len())

@@ -111,14 +111,9 @@ fn plan(items: &mut [Item], start: usize, depth: usize, plans: &mut Vec<Plan>) -
             .collect();
         for (slot, (child, below)) in below.into_iter().enumerate() {
             let base = mark(plans.len());
-            let moved = |child: u32| {
-                if child & IS_LEAF == 0 {
-                    child + base
-                } else {
-                    child
-                }
-            };
-            plans[this].child[slot] = moved(child);
+            let moved = |child: u32| child + if child & IS_LEAF == 0 { base } else { 0 };
+            let own = &mut plans[this].child[slot];
+            *own = moved(child);
             plans.extend(below.iter().map(|plan| Plan {
                 child: plan.child.map(moved),
                 ..*plan

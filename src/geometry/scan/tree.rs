@@ -3,7 +3,7 @@
 //! Every node has up to four children, whose boxes stand side by side so that all four are measured at once. Small
 //! nodes have directions of their own: seen along the surface, the box around a patch of a scan is as thin as the patch
 //! is flat, so that few boxes but the nearest reach as near as the nearest triangle does (Gottschalk, Lin & Manocha,
-//! "OBBTree", SIGGRAPH 1996). Boxes are kept in single precision relative to the middle of the whole, and measured with
+//! "`OBBTree`", SIGGRAPH 1996). Boxes are kept in single precision relative to the middle of the whole, and measured with
 //! an allowance for its rounding: they only say what need not be looked at. What is looked at is measured in double
 //! precision, so the answer does not depend on how the tree was cut.
 
