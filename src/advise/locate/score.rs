@@ -29,6 +29,9 @@ const WEIGHTS: [(&str, f64, &str); 8] = [
 const CAP: f64 = 3.0;
 /// What every connector of a failing wire counts: contacts fail too.
 const CONNECTOR: f64 = 0.25;
+/// What every strap counts however it squeezes: stiffness jumps there, and conductors break at ties first (common practice,
+/// no source).
+const STRAP: f64 = 0.2;
 /// A failing circuit that does not pass a place: one break cannot explain it.
 const MISSED: f64 = 0.15;
 /// A sound circuit that passes a place.
@@ -183,6 +186,13 @@ fn branch(
             }
             parts.retain(|part| part.adds > 1e-6);
             parts.sort_by(|a, b| b.adds.total_cmp(&a.adds));
+            // Pressure and squeeze of one strap, or two hot parts, are told once: as the greater.
+            let mut told: Vec<&str> = Vec::new();
+            parts.retain(|part| {
+                let new = !told.contains(&part.what);
+                told.push(part.what);
+                new
+            });
             let moment = moment(solution, &flexed, place, asked);
             let sum: f64 = parts.iter().map(|part| part.adds).sum();
             Scored {
@@ -271,6 +281,9 @@ fn from_finding(finding: &Finding, at: f64, hot: bool) -> Option<Part> {
         weight
     };
     let mut part = part(what, share, weight);
+    if what == "strap" {
+        part.adds += STRAP;
+    }
     part.adds *= fading;
     Some(part)
 }

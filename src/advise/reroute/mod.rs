@@ -494,10 +494,24 @@ fn try_all(
         (hooks.say)(&format!("looking at way {} of {count}: {words}", nth + 1));
         match clamps {
             Err(why) => fallen.push((class, Rejected { way: words, why })),
-            Ok(mut clamps) => {
-                smoothed(&mut clamps, ends);
+            Ok(clamps) => {
+                // The clamps beside the joint as the closed forms have them, or turned into the run like all others.
+                let mut smooth = clamps.clone();
+                smoothed(&mut smooth, ends);
+                let mut eased = smooth.clone();
+                for (i, clamp) in clamps.iter().enumerate() {
+                    let beside = clamp.length.is_some()
+                        || clamps.get(i + 1).is_some_and(|next| next.length.is_some());
+                    if beside {
+                        eased[i] = clamp.clone();
+                    }
+                }
+                let looks = [smooth, eased].map(|clamps| (trials.look(&clamps), clamps));
+                let [first, second] = looks;
+                let better = trial::missing(&second.0) < trial::missing(&first.0);
+                let (found, clamps) = if better { second } else { first };
                 looked.push(Looked {
-                    found: trials.look(&clamps),
+                    found,
                     words,
                     class,
                     clamps,

@@ -16,7 +16,7 @@ use super::{Hooks, Options, Proposal, on_part};
 /// Trials of one way beside the first.
 const MENDINGS: usize = 26;
 /// Different changes that are tried for one finding.
-const KINDS: usize = 13;
+const KINDS: usize = 15;
 /// Chance that a limit does not hold, above which it is called close \[standard deviations\].
 const SURE: f64 = 1.645;
 
@@ -158,6 +158,11 @@ impl<'r> Trials<'r> {
             *length = (*length + worst.limit - worst.value + 0.001).min(longest);
             return Some(new);
         }
+        if worst.check == "slack most" && worst.at_most {
+            let length = new[crossing?].length.as_mut()?;
+            *length -= worst.value - worst.limit + 0.001;
+            return Some(new);
+        }
         // The clamp before the place of the finding, and the one behind it.
         let route = self.laid(clamps);
         let rest = route.machine.stance(&route.machine.rest());
@@ -183,13 +188,15 @@ impl<'r> Trials<'r> {
             *length = (*length + by).min(longest);
             Some(())
         };
-        let pick = if matches!(kind, 2 | 5 | 7 | 9 | 11) {
+        let pick = if matches!(kind, 3 | 6 | 9 | 11 | 13) {
             second
         } else {
             first
         };
-        if matches!(kind, 3 | 6) {
-            stretch(&mut new, if kind == 3 { 0.012 } else { -0.008 })?;
+        // What is pulled taut bends at its ends however they are turned: length first.
+        let by = [0.012, 0.03, -0.008];
+        if let Some(way) = [0, 4, 8].iter().position(|own| *own == kind) {
+            stretch(&mut new, by[way])?;
             return Some(new);
         }
         let clamp = new.get_mut(pick?).filter(|clamp| clamp.keeps.is_none())?;
@@ -198,13 +205,12 @@ impl<'r> Trials<'r> {
             .unwrap_or_else(Vector3::y_axis);
         let up = clamp.along.cross(&side);
         match kind {
-            0 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.3),
-            1 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.8),
-            2 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.3),
-            4 | 5 => clamp.at += *clamp.along * (0.02 * outward),
-            7 => clamp.along = UnitVector3::new_normalize(*clamp.along - *chord * 0.3),
-            8 | 9 => clamp.at += up * 0.008,
-            10 | 11 => clamp.at -= up * 0.008,
+            1 | 3 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.3),
+            2 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.8),
+            5 | 6 => clamp.at += *clamp.along * (0.02 * outward),
+            7 | 9 => clamp.along = UnitVector3::new_normalize(*clamp.along - *chord * 0.3),
+            10 | 11 => clamp.at += up * 0.008,
+            12 | 13 => clamp.at -= up * 0.008,
             _ => clamp.at += *side * 0.008,
         }
         Some(new)
