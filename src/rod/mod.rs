@@ -15,6 +15,7 @@ mod contact;
 mod derivatives_test;
 mod descend;
 mod element;
+mod equilibrium;
 mod fall;
 mod guess;
 mod keep;
