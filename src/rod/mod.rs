@@ -11,11 +11,13 @@ mod bend;
 mod chain;
 mod cluster;
 mod contact;
+mod cutting;
 #[cfg(test)]
 mod derivatives_test;
 mod descend;
 mod element;
 mod equilibrium;
+mod extrapolate;
 mod fall;
 mod guess;
 mod keep;

@@ -1,0 +1,131 @@
+//! The next state of a walk, foreseen from the poses before it.
+
+use nalgebra::{Isometry3, UnitQuaternion, Vector3};
+
+use crate::machine::{PoseStep, Sweep};
+
+use super::cluster::Whole;
+use super::strand::State;
+use super::walk::Reached;
+
+/// Most earlier poses that the next one is extrapolated from (a cubic through four).
+const HISTORY: usize = 4;
+
+/// The next state by the polynomial through the nearest poses that differ in the same joint alone.
+pub(super) fn extrapolate(
+    sweep: &Sweep,
+    reached: &[Option<Reached>],
+    order: &[usize],
+    step: &PoseStep,
+) -> Option<Whole> {
+    let from = step.from?;
+    let (here, there) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
+    let mut moving = here
+        .iter()
+        .zip(there)
+        .enumerate()
+        .filter(|(_, (a, b))| (*a - *b).abs() > 0.0);
+    let (joint, (_, &aim)) = moving.next()?;
+    if moving.next().is_some() {
+        return None;
+    }
+    let size = (aim - here[joint]).abs();
+    let mut known: Vec<(f64, &Whole)> = Vec::new();
+    for &pose in order {
+        let joints = &sweep.poses[pose].joints;
+        let same = joints
+            .iter()
+            .zip(here)
+            .enumerate()
+            .all(|(k, (a, b))| k == joint || (a - b).abs() <= 0.0);
+        let near = (joints[joint] - aim).abs() < (f64::from(4_u8) + 0.5) * size;
+        if let Some(reached) = reached[pose]
+            .as_ref()
+            .filter(|r| same && near && r.converged && r.jump.is_none())
+        {
+            known.push((joints[joint], &reached.whole));
+        }
+    }
+    known.sort_by(|a, b| (a.0 - aim).abs().total_cmp(&(b.0 - aim).abs()));
+    known.truncate(HISTORY);
+    if known.len() < 2 || !known.iter().any(|k| (k.0 - here[joint]).abs() <= 0.0) {
+        return None;
+    }
+    let weights: Vec<f64> = (0..known.len())
+        .map(|i| {
+            let others = known.iter().enumerate().filter(|(k, _)| *k != i);
+            others
+                .map(|(_, other)| (aim - other.0) / (known[i].0 - other.0))
+                .product()
+        })
+        .collect();
+    Some(blend_all(&known, &weights))
+}
+
+fn blend_all(known: &[(f64, &Whole)], weights: &[f64]) -> Whole {
+    let strands = (0..known[0].1.strands.len())
+        .map(|i| {
+            let of: Vec<&State> = known.iter().map(|(_, whole)| &whole.strands[i]).collect();
+            blend(&of, weights)
+        })
+        .collect();
+    let weighted = || known.iter().map(|(_, whole)| *whole).zip(weights);
+    let floats = (0..known[0].1.floats.len())
+        .map(|i| blend_frames(weighted().map(|(whole, w)| (&whole.floats[i], *w))))
+        .collect();
+    let slid = (0..known[0].1.slid.len())
+        .map(|i| weighted().map(|(whole, w)| whole.slid[i] * w).sum())
+        .collect();
+    Whole {
+        strands,
+        floats,
+        slid,
+    }
+}
+
+/// Weighted mean of motions that differ little; the weights add up to one.
+fn blend_frames<'f>(frames: impl Iterator<Item = (&'f Isometry3<f64>, f64)>) -> Isometry3<f64> {
+    let mut translation = Vector3::zeros();
+    let mut rotation = nalgebra::Vector4::zeros();
+    let mut first = None;
+    for (frame, weight) in frames {
+        translation += frame.translation.vector * weight;
+        let q = frame.rotation.coords;
+        let side = *first.get_or_insert(q);
+        // Of the two quaternions of a rotation the one on the side of the first.
+        rotation += q * if q.dot(&side) < 0.0 { -weight } else { weight };
+    }
+    let rotation = UnitQuaternion::new_normalize(nalgebra::Quaternion::from(rotation));
+    Isometry3::from_parts(translation.into(), rotation)
+}
+
+fn blend(known: &[&State], weights: &[f64]) -> State {
+    let mut sum = known[0].clone();
+    let first = weights[0];
+    let scale = |x: &mut f64| *x *= first;
+    sum.nodes.iter_mut().for_each(|n| {
+        n.r *= first;
+        n.t *= first;
+    });
+    sum.end.iter_mut().for_each(scale);
+    sum.middle.iter_mut().for_each(scale);
+    sum.moment *= first;
+    sum.angle *= first;
+    sum.slid.iter_mut().for_each(scale);
+    for (state, &weight) in known.iter().zip(weights).skip(1) {
+        for (sum, node) in sum.nodes.iter_mut().zip(&state.nodes) {
+            sum.r += node.r * weight;
+            sum.t += node.t * weight;
+        }
+        let pairs = sum
+            .end
+            .iter_mut()
+            .zip(&state.end)
+            .chain(sum.middle.iter_mut().zip(&state.middle))
+            .chain(sum.slid.iter_mut().zip(&state.slid));
+        pairs.for_each(|(sum, x)| *sum += x * weight);
+        sum.moment += state.moment * weight;
+        sum.angle += state.angle * weight;
+    }
+    sum
+}
