@@ -1,4 +1,5 @@
 //! From a route to the shapes of all its branches in all poses.
+
 use rayon::prelude::*;
 
 use crate::geometry::{Curve, Knot};
