@@ -200,17 +200,21 @@ fn order(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Mark>)> {
             .filter(|f| f.verdict == verdict)
             .count()
     };
+    let told = |many: usize, what: &str, one: &str, more: &str| match many {
+        1 => format!("1 {what}{one}"),
+        many => format!("{many} {what}{more}"),
+    };
+    let over = |many| told(many, "limit", " is broken", "s are broken");
+    let close = |many| told(many, "", "is too close to call", "are too close to call");
+    let first = "see \"Where to look first\" before you begin.";
     let verdict = match (count(Verdict::Over), count(Verdict::Close)) {
         (0, 0) => "As drawn, every limit that was checked holds.".to_owned(),
-        (0, close) => format!(
-            "As drawn, every limit holds; {close} are too close to call: measure again before you cut."
+        (0, doubt) => format!(
+            "As drawn, every limit holds; {}: measure again before you cut.",
+            close(doubt)
         ),
-        (over, 0) => format!(
-            "As drawn, {over} limits are broken: see \"Where to look first\" before you begin."
-        ),
-        (over, close) => format!(
-            "As drawn, {over} limits are broken and {close} are too close to call: see \"Where to look first\" before you begin."
-        ),
+        (broken, 0) => format!("As drawn, {}: {first}", over(broken)),
+        (broken, doubt) => format!("As drawn, {} and {}: {first}", over(broken), close(doubt)),
     };
     flow.strong(&verdict);
     let todo = notes::to_do(bench, scene);
