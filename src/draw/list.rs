@@ -151,24 +151,13 @@ fn entry(
 
 /// Value and limit: "31 mm, at least 45 mm"; and the chance, where it is close: " (20 % likely over)".
 fn figures(scene: &Scene<'_>, finding: &Finding) -> (String, String) {
-    let show = |x: f64| words::value(x, finding.kind, scene.units);
-    let value = if finding.has_no_inside() {
-        "none".to_owned()
-    } else {
-        show(finding.value)
-    };
-    let bound = if finding.at_most {
-        "at most"
-    } else {
-        "at least"
-    };
     let chance = match (finding.verdict, finding.chance_over) {
         (Verdict::Close, Some(chance)) => {
             format!(" ({} % likely over)", words::rounded(100.0 * chance, 0))
         }
         _ => String::new(),
     };
-    (format!("{value}, {bound} {}", show(finding.limit)), chance)
+    (words::value_and_limit(finding, scene.units), chance)
 }
 
 fn capital(text: &str) -> String {

@@ -1,5 +1,6 @@
 //! Values and the ends of motions in words.
 
+use crate::check::Finding;
 use crate::machine::{BodyId, Joint, Machine};
 use crate::quantity::{Kind, LengthUnit, Units};
 use crate::route::Route;
@@ -71,4 +72,20 @@ pub(crate) fn ends(route: &Route, motion: &Motion) -> [String; 3] {
             format!("{} fully out", body.name),
         ],
     }
+}
+
+/// Value and limit: "31 mm, at least 45 mm".
+pub(super) fn value_and_limit(finding: &Finding, units: Units) -> String {
+    let show = |x: f64| value(x, finding.kind, units);
+    let own = if finding.has_no_inside() {
+        "none".to_owned()
+    } else {
+        show(finding.value)
+    };
+    let bound = if finding.at_most {
+        "at most"
+    } else {
+        "at least"
+    };
+    format!("{own}, {bound} {}", show(finding.limit))
 }

@@ -1,6 +1,6 @@
 //! Where to look first, and what is checked by hand with a place for the reading.
 
-use crate::check::{Finding, Verdict};
+use crate::check::Verdict;
 use crate::draw::scene::Scene;
 use crate::draw::words;
 use crate::harness::FixingKind;
@@ -48,26 +48,11 @@ pub(super) fn look_first(scene: &Scene<'_>) -> Table {
                 Verdict::Over => format!("{}: over", finding.check),
                 _ => format!("{}: too close to call", finding.check),
             },
-            value_and_limit(scene, finding),
+            words::value_and_limit(finding, scene.units),
             finding.advice.clone(),
         ]);
     }
     table
-}
-
-fn value_and_limit(scene: &Scene<'_>, finding: &Finding) -> String {
-    let show = |x: f64| words::value(x, finding.kind, scene.units);
-    let value = if finding.has_no_inside() {
-        "none".to_owned()
-    } else {
-        show(finding.value)
-    };
-    let bound = if finding.at_most {
-        "at most"
-    } else {
-        "at least"
-    };
-    format!("{value}, {bound} {}", show(finding.limit))
 }
 
 /// The hand checks.
