@@ -26,7 +26,7 @@ const FAR: f64 = 0.25;
 /// A part counts as hot from here on \[°C\].
 const HOT: f64 = 70.0;
 /// Rays from a place.
-const RAYS: u32 = 96;
+const RAYS: u32 = 4096;
 /// Between places that are looked at \[m\].
 const PITCH: f64 = 0.040;
 /// A branch that is warmed by less \[K\] is not worth a line.
@@ -184,7 +184,7 @@ fn spot(
         along: along.try_normalize(1e-9)?,
         radius,
     };
-    let views = seen(job.surroundings, stance, &viewer, hot, RAYS, FAR + 0.1);
+    let views = seen(job.surroundings, stance, &viewer, hot, RAYS);
     let parts = hot.iter().map(|part| &job.route.machine.parts[part.0]);
     let emissivity = match bundle.cover.as_ref().map(|cover| cover.kind) {
         Some(CoverKind::HeatSleeve) => EMISSIVITY.1,
