@@ -305,7 +305,7 @@ pub(super) struct Draw {
     #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
     pub(super) png: Option<Option<PathBuf>>,
     /// Draw the sections of the bundles too: how the wires lie beside each other [default FILE: the route's name with
-    /// -sections.svg]
+    /// -sections.svg; a name in .png gives a PNG]
     #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
     pub(super) sections: Option<Option<PathBuf>>,
 }
