@@ -26,7 +26,7 @@ const FAR: f64 = 0.25;
 /// A part counts as hot from here on \[°C\].
 const HOT: f64 = 70.0;
 /// Rays from a place.
-const RAYS: u32 = 96;
+const RAYS: u32 = 4096;
 /// Between places that are looked at \[m\].
 const PITCH: f64 = 0.040;
 /// A branch that is warmed by less \[K\] is not worth a line.
@@ -41,7 +41,8 @@ const RIDING: f64 = 3.0;
 const TRAPPED: f64 = 15.0;
 /// Nylon 6.6 \[°C\] (makers; from memory).
 const NYLON: f64 = 85.0;
-/// Insulation ages twice as fast every so many kelvin: a rule of thumb (Montsinger 1930).
+/// Insulation ages twice as fast every so many kelvin where the route file does not say: a rule of thumb (Montsinger
+/// 1930).
 const HALVING: f64 = 10.0;
 
 /// How the machine is used.
@@ -184,7 +185,7 @@ fn spot(
         along: along.try_normalize(1e-9)?,
         radius,
     };
-    let views = seen(job.surroundings, stance, &viewer, hot, RAYS, FAR + 0.1);
+    let views = seen(job.surroundings, stance, &viewer, hot, RAYS);
     let parts = hot.iter().map(|part| &job.route.machine.parts[part.0]);
     let emissivity = match bundle.cover.as_ref().map(|cover| cover.kind) {
         Some(CoverKind::HeatSleeve) => EMISSIVITY.1,
@@ -351,12 +352,13 @@ fn worst(job: &Job<'_>, branch: BranchId, spots: &[Spot]) -> Option<Finding> {
                     continue;
                 }
                 match entry.fixing.kind {
-                    FixingKind::Tie { .. } => {
-                        things.push((
-                            spot.outside,
-                            NYLON,
-                            format!("the tie {} if it is of nylon", entry.fixing.name),
-                        ));
+                    FixingKind::Tie { rated, .. } => {
+                        let name = &entry.fixing.name;
+                        let said = match rated {
+                            Some(_) => format!("the tie {name}"),
+                            None => format!("the tie {name} if it is of nylon"),
+                        };
+                        things.push((spot.outside, rated.unwrap_or(NYLON), said));
                     }
                     FixingKind::Connector {
                         rated: Some(rated), ..
@@ -423,9 +425,13 @@ fn finding(
                 || "take current out of the bundle, or use thicker wire".to_owned(),
                 |part| format!("move it away from {part}, shield it, or sleeve it with what is rated for it"),
             );
+            let (halving, whose) = match job.route.duty.halving {
+                Some(own) => (own, "set in the route file"),
+                None => (HALVING, "a rule of thumb"),
+            };
             format!(
-                "{warmed}. Insulation ages some {:.0} times as fast as at what it is rated for (twice every {HALVING:.0} K, a rule of thumb): {source}.",
-                ageing(value, allowed, HALVING).clamp(1.0, 1000.0)
+                "{warmed}. Insulation ages some {:.0} times as fast as at what it is rated for (twice every {halving} K, {whose}): {source}.",
+                ageing(value, allowed, halving).clamp(1.0, 1000.0)
             )
         },
         || format!("{warmed}."),

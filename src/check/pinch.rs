@@ -40,8 +40,16 @@ const SETTLED: f64 = 1e-7;
 struct Narrowest {
     parts: (PartId, PartId),
     width: f64,
+    /// Diameter of the branch there \[m\], a splice's lump included.
+    diameter: f64,
     at: f64,
     pose: usize,
+}
+
+impl Narrowest {
+    fn free(&self) -> f64 {
+        self.width - self.diameter
+    }
 }
 
 pub(super) fn pinch(job: &Job<'_>) -> Outcome {
@@ -77,7 +85,7 @@ fn narrowest(job: &Job<'_>, branch: BranchId) -> Vec<Narrowest> {
 
 fn keep_narrower(least: &mut Vec<Narrowest>, place: Narrowest) {
     match least.iter_mut().find(|known| known.parts == place.parts) {
-        Some(known) if below(place.width, known.width) => *known = place,
+        Some(known) if below(place.free(), known.free()) => *known = place,
         Some(_) => {}
         None => least.push(place),
     }
@@ -121,6 +129,7 @@ fn narrowest_in_pose(
     let mut least = Vec::new();
     let mut near = Vec::new();
     for station in &job.solved(branch).shapes[pose].stations {
+        let here = job.diameter_at(branch, station.at);
         near.clear();
         job.surroundings
             .near(stance, &station.position, REACH * diameter, &mut near);
@@ -144,6 +153,7 @@ fn narrowest_in_pose(
                 let place = Narrowest {
                     parts: (a.0, a.0),
                     width,
+                    diameter: here,
                     at: station.at,
                     pose,
                 };
@@ -157,6 +167,7 @@ fn narrowest_in_pose(
                     let place = Narrowest {
                         parts: (a.0, b.0),
                         width,
+                        diameter: here,
                         at: station.at,
                         pose,
                     };
@@ -253,7 +264,7 @@ fn distance_to_segment(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> f64
 }
 
 fn finding(job: &Job<'_>, branch: BranchId, place: Narrowest) -> Finding {
-    let diameter = job.branch(branch).diameter;
+    let diameter = place.diameter;
     let limit = job.limit(LimitKey::PinchSqueeze);
     let least = diameter * (1.0 - limit.value());
     let names = (
@@ -261,7 +272,7 @@ fn finding(job: &Job<'_>, branch: BranchId, place: Narrowest) -> Finding {
         &job.route.machine.parts[place.parts.1.0].name,
     );
     let squeeze = (diameter - place.width) / diameter * 100.0;
-    let free = place.width - diameter;
+    let free = place.free();
     let width = job.show(place.width);
     let (subject, between) = if place.parts.0 == place.parts.1 {
         (names.0.clone(), format!("the faces of {}", names.0))

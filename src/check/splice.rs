@@ -9,9 +9,6 @@ use super::{Blank, Finding, LimitKey, Verdict};
 
 const CHECK: &str = "splice";
 
-/// A splice with its sleeve is so much thicker than its wire: common practice, no source.
-const THICKER: f64 = 1.6;
-
 /// One rule at one splice: how far it keeps from what it must keep from.
 struct Rule {
     key: LimitKey,
@@ -124,7 +121,7 @@ fn finding(job: &Job<'_>, splice: &Splice, rule: &Rule) -> Finding {
         .iter()
         .filter(|other| other.wire == splice.wire)
         .count();
-    let bulge = job.show((THICKER - 1.0) * wire.outside);
+    let bulge = job.show(splice.lump(wire.outside, splice.branch, splice.at));
     let many = if same > 1 {
         format!(
             " \"{}\" is spliced {same} times: one in a wire is what FAA AC 43.13-1B para 11-167 allows (from memory), so run a new wire \

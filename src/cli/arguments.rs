@@ -216,6 +216,15 @@ EXAMPLE
 
 The file describes a small invented machine and holds every limit as it stands. Replace its numbers by yours.")]
     Start(Start),
+    /// Wires, covers, straps, finishes and hot parts that a route file can name, with where each value comes from
+    #[command(after_help = "\
+EXAMPLES
+  neckloom library
+  neckloom library wires --quiet
+
+In a route file a wire, a cover, a Tie or a part takes what it leaves out with like: \"name\". The file's own `library` goes \
+before this one.")]
+    Library(Library),
     /// Where a conductor is likely broken: the few places to open first, each with its test by hand
     #[command(after_help = "\
 EXAMPLES
@@ -296,7 +305,7 @@ pub(super) struct Draw {
     #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
     pub(super) png: Option<Option<PathBuf>>,
     /// Draw the sections of the bundles too: how the wires lie beside each other [default FILE: the route's name with
-    /// -sections.svg]
+    /// -sections.svg; a name in .png gives a PNG]
     #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = false)]
     pub(super) sections: Option<Option<PathBuf>>,
 }
@@ -662,6 +671,39 @@ pub(super) struct Start {
     /// The file to write
     #[arg(value_name = "FILE")]
     pub(super) file: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Library {
+    /// One shelf only
+    #[arg(value_enum, value_name = "SHELF")]
+    pub(super) shelf: Option<Shelf>,
+    /// Print the entries as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+/// A shelf of the library.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(super) enum Shelf {
+    Wires,
+    Covers,
+    Ties,
+    Finishes,
+    HotParts,
+}
+
+impl Shelf {
+    /// Its field in a route file's `library`.
+    pub(super) fn name(self) -> &'static str {
+        match self {
+            Self::Wires => "wires",
+            Self::Covers => "covers",
+            Self::Ties => "ties",
+            Self::Finishes => "finishes",
+            Self::HotParts => "hot_parts",
+        }
+    }
 }
 
 #[derive(Debug, Args)]

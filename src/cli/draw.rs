@@ -13,6 +13,9 @@ use super::{checked, files, read_route};
 /// Pixels across a PNG: the long side of A4 at 300 dots an inch.
 const PNG_WIDTH: u32 = 3508;
 
+/// The same across the sections: the short side.
+const SECTIONS_WIDTH: u32 = 2480;
+
 /// Exit status where some pose was not solved.
 const NOT_SOLVED: u8 = 3;
 
@@ -51,7 +54,12 @@ pub(super) fn run(command: &Draw, shared: &Shared) -> Result<u8, Failure> {
             let stem = command.checking.route.file_stem().unwrap_or_default();
             PathBuf::from(format!("{}-sections.svg", stem.to_string_lossy()))
         });
-        files::replace(&path, sections(&route, &options).as_bytes())?;
+        let svg = sections(&route, &options);
+        if path.extension().is_some_and(|ending| ending == "png") {
+            files::replace(&path, &png(&svg, SECTIONS_WIDTH)?)?;
+        } else {
+            files::replace(&path, svg.as_bytes())?;
+        }
         written.push(path);
     }
     if !shared.quiet && !to_standard_output {

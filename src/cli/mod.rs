@@ -10,6 +10,7 @@ mod export;
 mod failure;
 mod files;
 mod lengthen;
+mod library;
 mod locate;
 mod manual;
 mod place;
@@ -74,6 +75,7 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
         Command::Retie(command) => retie::run(command, shared),
         Command::Study(command) => study::run(command, shared),
         Command::Start(command) => start::run(command, shared),
+        Command::Library(command) => library::run(command, shared),
         Command::Locate(command) => locate::run(command, shared),
         Command::Reroute(command) => reroute::run(command, shared),
         Command::Place(command) => place::run(command, shared),

@@ -53,6 +53,7 @@ pub fn bond_at(branch: &Branch, spans: &[Span], at: f64) -> Bond {
             FixingKind::Tie {
                 pull: Some(pull),
                 loose: false,
+                ..
             } => {
                 let width = entry.fixing.width.unwrap_or(USUAL_WIDTH);
                 let tight = pull / (width * 0.5 * branch.diameter) >= TIGHT;

@@ -96,10 +96,12 @@ pub(crate) fn key(scene: &Scene<'_>, frame: Frame) -> Mark {
         FixingKind::Tie {
             pull: None,
             loose: false,
+            rated: None,
         },
         FixingKind::Tie {
             pull: None,
             loose: true,
+            rated: None,
         },
         FixingKind::Breakout,
     ];

@@ -6,7 +6,7 @@ use crate::harness::{Branch, Section, WireId};
 use crate::quantity::{Kind, Units};
 use crate::route::Route;
 
-use super::display::{Anchor, Line, Mark, Ring, Sheet};
+use super::display::{Anchor, Frame, Line, Mark, Ring, Sheet};
 use super::ink::{BODY, HEADING, Ink, MEDIUM, SMALL, Stroke, THIN, TITLE};
 use super::lettering;
 
@@ -17,6 +17,10 @@ const MARGIN: f64 = 12.0;
 const CELL: f64 = 62.0;
 /// Between baselines of the list \[mm\].
 const LEADING: f64 = 1.3 * SMALL;
+/// Between one branch and the next \[mm\].
+const APART: f64 = 6.0;
+/// Between two columns \[mm\].
+const GUTTER: f64 = 8.0;
 /// Magnifications that a ruler can follow.
 const SCALES: [f64; 7] = [10.0, 8.0, 6.0, 5.0, 4.0, 3.0, 2.0];
 
@@ -59,14 +63,9 @@ pub(crate) fn compose(route: &Route, units: Units) -> Sheet {
         y += 2.0 * BODY;
     }
     for (index, branch) in named.iter().enumerate() {
-        let (entry, height) = entry(route, branch, [MARGIN, y + 2.0], units);
-        let id = format!("section-{}", index + 1);
-        marks.push(Mark::group(
-            id,
-            format!("section of {}", branch.name),
-            entry,
-        ));
-        y += height + 6.0;
+        let (entry, height) = entry(route, branch, [MARGIN, y + 2.0], WIDTH - MARGIN, units);
+        marks.push(grouped(index, branch, entry));
+        y += height + APART;
     }
     Sheet {
         width: WIDTH,
@@ -78,8 +77,46 @@ pub(crate) fn compose(route: &Route, units: Units) -> Sheet {
     }
 }
 
-/// One branch: its section, its list, and the height of both.
-fn entry(route: &Route, branch: &Branch, at: [f64; 2], units: Units) -> (Vec<Mark>, f64) {
+/// The sections of all branches whose wires are known, on pages with so much room, in two columns.
+pub(super) fn pages(route: &Route, room: Frame, units: Units) -> Vec<Vec<Mark>> {
+    let wide = 0.5 * (room.w - GUTTER);
+    let mut pages: Vec<Vec<Mark>> = Vec::new();
+    let (mut column, mut y) = (1, room.bottom());
+    let named = route.branches.iter().filter(|b| !b.wires.is_empty());
+    for (index, branch) in named.enumerate() {
+        let set = |column: u8, y| {
+            let x = room.x + f64::from(column) * (wide + GUTTER);
+            entry(route, branch, [x, y], x + wide, units)
+        };
+        let (mut marks, height) = set(column, y);
+        if y + height > room.bottom() {
+            if column == 1 {
+                pages.push(Vec::new());
+            }
+            (column, y) = (1 - column, room.y);
+            marks = set(column, y).0;
+        }
+        if let Some(page) = pages.last_mut() {
+            page.push(grouped(index, branch, marks));
+        }
+        y += height + APART;
+    }
+    pages
+}
+
+fn grouped(index: usize, branch: &Branch, marks: Vec<Mark>) -> Mark {
+    let title = format!("section of {}", branch.name);
+    Mark::group(format!("section-{}", index + 1), title, marks)
+}
+
+/// One branch between its place and the right edge: its section, its list, and the height of both.
+fn entry(
+    route: &Route,
+    branch: &Branch,
+    at: [f64; 2],
+    right: f64,
+    units: Units,
+) -> (Vec<Mark>, f64) {
     let wires: Vec<_> = branch.wires.iter().map(|id| &route.wires[id.0]).collect();
     let section = Section::of(&wires, branch.cover.as_ref(), None);
     let scale = SCALES
@@ -87,14 +124,14 @@ fn entry(route: &Route, branch: &Branch, at: [f64; 2], units: Units) -> (Vec<Mar
         .find(|scale| scale * 1e3 * section.outside <= CELL)
         .unwrap_or(1.0);
     let rows = rows(branch);
-    let rule = vec![at, [WIDTH - MARGIN, at[1]]];
+    let rule = vec![at, [right, at[1]]];
     let mut marks = vec![Mark::line(rule, Stroke::solid(Ink::Pale, THIN))];
     let mut y = at[1] + HEADING + 1.0;
     let head = format!("{}: {} wires", branch.name, branch.wires.len());
     marks.push(Mark::Line(Line::new([at[0], y], HEADING, head).bold()));
     let times = format!("drawn {scale:.0} times life size");
     marks.push(Mark::Line(
-        Line::new([WIDTH - MARGIN, y], SMALL, times)
+        Line::new([right, y], SMALL, times)
             .ink(Ink::Grey)
             .anchor(Anchor::End),
     ));
@@ -105,7 +142,7 @@ fn entry(route: &Route, branch: &Branch, at: [f64; 2], units: Units) -> (Vec<Mar
     let left = at[0] + CELL + 8.0;
     let mut line = y + BODY;
     for text in facts(branch, &section, units) {
-        for text in lettering::wrap(&text, SMALL, false, WIDTH - MARGIN - left) {
+        for text in lettering::wrap(&text, SMALL, false, right - left) {
             marks.push(Mark::Line(Line::new([left, line], SMALL, text)));
             line += LEADING;
         }
@@ -113,7 +150,7 @@ fn entry(route: &Route, branch: &Branch, at: [f64; 2], units: Units) -> (Vec<Mar
     line += 0.6 * LEADING;
     // Two columns where the list is long.
     let columns = if rows.len() > 12 { 2 } else { 1 };
-    let width = (WIDTH - MARGIN - left) / f64::from(u8::from(columns == 2) + 1);
+    let width = (right - left) / f64::from(u8::from(columns == 2) + 1);
     let deep = rows.len().div_ceil(columns);
     let top = line;
     for (column, chunk) in rows.chunks(deep.max(1)).enumerate() {

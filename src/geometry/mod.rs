@@ -3,6 +3,7 @@
 
 mod curve;
 mod path;
+mod ray;
 mod reach;
 mod samples;
 mod scan;

@@ -7,4 +7,6 @@ use crate::machine::BodyId;
 pub struct Duty {
     /// Sweeps a year from end to end and back, by the body whose joint it is.
     pub sweeps: Vec<(BodyId, f64)>,
+    /// Insulation ages twice as fast every so many kelvin (the halving interval of IEC 60216), where given.
+    pub halving: Option<f64>,
 }

@@ -46,6 +46,8 @@ pub enum FixingKind {
         pull: Option<f64>,
         /// Whether the branch slides through it.
         loose: bool,
+        /// Temperature rating \[°C\], where given.
+        rated: Option<f64>,
     },
     /// A cushioned clamp: no squeeze.
     Clamp,

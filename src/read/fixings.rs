@@ -187,7 +187,7 @@ fn fixing<'n>(
     (first, last): (bool, bool),
 ) -> Option<Named<'n>> {
     let (what, own): (&str, &[&str]) = match kind {
-        "Tie" => ("a Tie", &["width", "pull", "loose"]),
+        "Tie" => ("a Tie", &["width", "pull", "loose", "rated"]),
         "Clamp" => ("a Clamp", &["width"]),
         "Connector" => ("a Connector", &["finish", "mated", "rated"]),
         "Grommet" => ("a Grommet", &["width"]),
@@ -228,6 +228,7 @@ fn fixing<'n>(
                 .get("loose")
                 .and_then(|node| reading.flag(node, "loose"))
                 .unwrap_or(false),
+            rated: rated(reading, &fields),
         },
         "Clamp" => FixingKind::Clamp,
         "Grommet" => FixingKind::Grommet,
@@ -325,14 +326,16 @@ fn connector(reading: &mut Reading<'_>, fields: &Fields<'_>, at_end: bool) -> Fi
         reading.choice(node, field, &finishes)
     };
     let (finish, mated) = (finish("finish"), finish("mated"));
-    let rated = fields
-        .get("rated")
-        .and_then(|node| reading.quantity(node, "rated", Kind::Temperature, Accepts::Any));
     FixingKind::Connector {
         finish,
         mated,
-        rated,
+        rated: rated(reading, fields),
     }
+}
+
+fn rated(reading: &mut Reading<'_>, fields: &Fields<'_>) -> Option<f64> {
+    let node = fields.get("rated")?;
+    reading.quantity(node, "rated", Kind::Temperature, Accepts::Any)
 }
 
 fn length(reading: &mut Reading<'_>, fields: &Fields<'_>, first: bool) -> Option<LengthRule> {

@@ -15,6 +15,7 @@ mod edit;
 mod fault;
 mod fields;
 mod fixings;
+mod library;
 mod limits;
 mod literals;
 mod parts;
@@ -38,6 +39,7 @@ use crate::route::Route;
 
 pub use edit::{EditError, changed_text, edited_text};
 pub use fault::{Fault, Faults};
+pub use library::{LibraryEntry, LibraryValue, library};
 pub use places::{
     Suspect, TapedPoint, TapedPoints, TapedReading, places_file, places_table, places_text,
 };

@@ -19,7 +19,9 @@ use super::syntax::tree;
 use super::tree::{Body, Node, Value};
 use super::value::Reading;
 use super::wires::Wires;
-use super::{Faults, branches, breakouts, changes, circuits, duty, limits, parts, spare, splices};
+use super::{
+    Faults, branches, breakouts, changes, circuits, duty, library, limits, parts, spare, splices,
+};
 
 /// The number of the format that is read here.
 const FORMAT: f64 = 1.0;
@@ -30,7 +32,7 @@ pub(super) const TAPE_ERROR: f64 = 6e-3;
 /// Fixings closer than this stand at the same place \[m\]: far below what a tape can tell.
 const SAME_PLACE: f64 = 1e-5;
 
-const FIELDS: [&str; 16] = [
+const FIELDS: [&str; 17] = [
     "format",
     "title",
     "units",
@@ -40,6 +42,7 @@ const FIELDS: [&str; 16] = [
     "points_from",
     "bodies",
     "parts",
+    "library",
     "wires",
     "circuits",
     "branches",
@@ -61,7 +64,10 @@ pub(super) struct Head<'n> {
 /// Reads the text of a route file.
 pub(super) fn route(text: &str, file: &str) -> Result<Route, Faults> {
     let mut reading = Reading::new(text, file);
-    let root = tree(text, &mut reading.notes);
+    let mut root = tree(text, &mut reading.notes);
+    if let Some(root) = &mut root {
+        library::fill(&mut reading, root);
+    }
     let head = root.as_ref().and_then(|root| head(&mut reading, root));
     let imported = head.as_ref().map_or_else(Vec::new, |head| {
         points_from::read(&mut reading, &head.fields)

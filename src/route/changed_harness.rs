@@ -246,6 +246,7 @@ impl Route {
                 fixing.kind = FixingKind::Tie {
                     pull: None,
                     loose: false,
+                    rated: None,
                 };
             }
             (Some(true), FixingKind::Clamp) | (Some(false), FixingKind::Tie { .. }) | (None, _) => {
@@ -253,7 +254,7 @@ impl Route {
             (Some(_), _) => return Err(cannot("become a clamp or a strap")),
         }
         if hold.loose.is_some() || hold.pull.is_some() {
-            let FixingKind::Tie { pull, loose } = &mut fixing.kind else {
+            let FixingKind::Tie { pull, loose, .. } = &mut fixing.kind else {
                 return Err(cannot("be pulled or loosened: it is no strap"));
             };
             *loose = hold.loose.unwrap_or(*loose);

@@ -74,8 +74,12 @@ fn assert_same(a: &Route, b: &Route, why: &str) {
                 std::mem::discriminant(&g.kind),
                 "{why}"
             );
-            if let (FixingKind::Tie { pull, loose }, FixingKind::Tie { pull: r, loose: l }) =
-                (f.kind, g.kind)
+            if let (
+                FixingKind::Tie { pull, loose, .. },
+                FixingKind::Tie {
+                    pull: r, loose: l, ..
+                },
+            ) = (f.kind, g.kind)
             {
                 assert_eq!(loose, l, "{why}");
                 assert!(

@@ -84,6 +84,7 @@ pub(crate) fn tie(name: &'static str, on: BodyId, at_mm: [f64; 3]) -> Hand {
         kind: FixingKind::Tie {
             pull: None,
             loose: false,
+            rated: None,
         },
         facing: Some(Unit::new_normalize(Vector3::x())),
     }

@@ -11,7 +11,11 @@ fn strapped(pull: Option<f64>) -> neckloom::route::Route {
         10.0,
         vec![
             Hand {
-                kind: FixingKind::Tie { pull, loose: false },
+                kind: FixingKind::Tie {
+                    pull,
+                    loose: false,
+                    rated: None,
+                },
                 ..tie("T1", FRAME, [0.0; 3])
             },
             tie("T2", FRAME, [200.0, 0.0, 0.0]),

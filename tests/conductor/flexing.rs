@@ -222,6 +222,7 @@ fn a_tight_strap_presses_and_a_connector_holds() {
         route.branches[0].lay[0].fixing.kind = FixingKind::Tie {
             pull: Some(pull),
             loose: false,
+            rated: None,
         };
         assert_eq!(at(&route, 1.0), bond);
         assert_eq!(at(&route, 50.0), Bond::Free);

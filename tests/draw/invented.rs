@@ -298,6 +298,7 @@ pub(crate) fn route() -> Route {
     let tie = FixingKind::Tie {
         pull: None,
         loose: false,
+        rated: None,
     };
     let plug = FixingKind::Connector {
         finish: None,
@@ -524,6 +525,7 @@ pub(crate) fn single_span() -> Route {
     let tie = FixingKind::Tie {
         pull: None,
         loose: false,
+        rated: None,
     };
     let mut route = bare_route(machine);
     branch(

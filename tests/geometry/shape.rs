@@ -174,3 +174,82 @@ fn a_point_that_is_not_finite_is_not_a_distance() {
         }
     }
 }
+
+/// Rays against parry3d's on the same shapes (in millimetres, as its tolerances want it).
+#[test]
+fn rays_meet_shapes_where_another_library_says() {
+    use nalgebra::Point3;
+    use parry3d_f64::math::Vector as V;
+    use parry3d_f64::query::{Ray, RayCast};
+    use parry3d_f64::shape::{Ball, Capsule, Cuboid, Cylinder};
+
+    // Its cylinder stands along y, its cuboid and ball about the origin.
+    let (a, b) = (Point3::new(0.0, -0.06, 0.0), Point3::new(0.0, 0.06, 0.0));
+    let size = Vector3::new(0.05, 0.08, 0.03);
+    let end = V::new(0.0, 60.0, 0.0);
+    let pairs: [(Shape, Box<dyn RayCast>); 4] = [
+        (
+            Shape::Ball {
+                centre: Point3::origin(),
+                diameter: 0.07,
+            },
+            Box::new(Ball::new(35.0)),
+        ),
+        (
+            Shape::Block {
+                centre: Point3::origin(),
+                size,
+                turned: Rotation3::identity(),
+            },
+            Box::new(Cuboid::new(V::new(25.0, 40.0, 15.0))),
+        ),
+        (
+            Shape::Cylinder {
+                from: a,
+                to: b,
+                diameter: 0.04,
+            },
+            Box::new(Cylinder::new(60.0, 20.0)),
+        ),
+        (
+            Shape::Tube {
+                along: vec![a, b],
+                diameter: 0.04,
+            },
+            Box::new(Capsule::new(-end, end, 20.0)),
+        ),
+    ];
+    let mut random = Random::new(29);
+    let mut met = [0; 2];
+    for _ in 0..4000 {
+        let from = Vector3::from_fn(|_, _| random.between(-0.15, 0.15));
+        // Roughly toward the middle.
+        let aim = Vector3::from_fn(|_, _| random.between(-0.06, 0.06)) - from;
+        let way = aim.normalize();
+        let ray = Ray::new(
+            V::new(from.x, from.y, from.z) * 1e3,
+            V::new(way.x, way.y, way.z),
+        );
+        for (shape, other) in &pairs {
+            let ours = shape.met(&Point3::from(from), &way, 0.2);
+            let theirs = other.cast_local_ray(&ray, 200.0, true).map(|t| t * 1e-3);
+            // Where it only grazes, either may be right.
+            let grazes = ours.xor(theirs).is_some_and(|t| {
+                shape.distance(&Point3::from(from + way * t)).abs() < 1e-7
+                    && (t > 0.2 - 1e-7
+                        || shape.distance(&Point3::from(from + way * (t + 1e-4))) > -1e-6)
+            });
+            let same = match (ours, theirs) {
+                (Some(a), Some(b)) => (a - b).abs() < 1e-7,
+                (None, None) => true,
+                _ => grazes,
+            };
+            assert!(
+                same,
+                "{shape:?} from {from} along {way}: {ours:?}, {theirs:?}"
+            );
+            met[usize::from(ours.is_some())] += 1;
+        }
+    }
+    assert!(met.iter().all(|count| *count > 1500), "{met:?}");
+}

@@ -60,7 +60,7 @@ fn shown_as_file_line_column_message_and_cure() {
     assert_eq!(
         shown,
         "f.ron:2:61: a route has no field `titel`\n    did you mean \"title\"? its fields are: format, title, units, \
-         tolerance, tape_error, points, points_from, bodies, parts, wires, circuits, branches, splices, duty, limits, changes"
+         tolerance, tape_error, points, points_from, bodies, parts, library, wires, circuits, branches, splices, duty, limits, changes"
     );
 }
 

@@ -1,6 +1,7 @@
 //! The route file: what parses to what, and what every fault says.
 
-mod faults; // one small broken file, one fault: place, message, cure
+mod faults;
+mod library; // one small broken file, one fault: place, message, cure
 mod mutation; // damaged files never panic
 mod parses; // good files parse to what they say
 mod places; // taped points alone

@@ -79,7 +79,8 @@ fn every_field_of_the_format() {
         t1.fixing.kind,
         FixingKind::Tie {
             pull: None,
-            loose: false
+            loose: false,
+            ..
         }
     ));
     assert!(matches!(t2.length, LengthRule::Measured(length) if near(length, 0.232)));

@@ -182,6 +182,7 @@ impl Rig {
             kind: FixingKind::Tie {
                 pull: None,
                 loose: false,
+                rated: None,
             },
             on: BodyId(body),
             place,

@@ -18,6 +18,11 @@ pub fn parallel_cylinders(r1: f64, r2: f64, gap: f64) -> f64 {
     sum / std::f64::consts::TAU
 }
 
+/// The golden ratio less one.
+const GOLDEN: f64 = 0.618_033_988_749_894_9;
+/// 1/g³ with g⁴ = g + 1 (Roberts' R3 sequence): far from every simple share of the one above.
+const ASIDE: f64 = 0.549_700_477_901_560_4;
+
 /// A short piece of bundle that looks about itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Viewer {
@@ -29,30 +34,19 @@ pub struct Viewer {
     pub radius: f64,
 }
 
-/// A ray that has come so near to a part has met it \[m\].
-const MET: f64 = 2e-4;
-/// Steps of a ray at most.
-const STEPS: usize = 48;
-
 /// View factors from a piece of bundle to each of `hot`, other parts standing in the way: `rays` rays from all round
-/// it, spread evenly by the generalised golden ratio (Roberts' R3 sequence) and drawn by the cosine about each normal,
-/// followed for `reach` \[m\] by the distance to the nearest part (Hart, "Sphere tracing", The Visual Computer 12,
-/// 1996). The error falls about as 1/rays.
+/// it, drawn by the cosine about each normal: from where and how far aside is a lattice of Fibonacci's (even in both), and
+/// by how much a ray leans along the bundle is drawn by itself, as that does not matter to what runs beside it. Of a pipe
+/// that runs along, 1024 rays find the view factor to 4 %, 4096 to 0.5 %.
 pub fn seen(
     surroundings: &Surroundings<'_>,
     stance: &Stance,
     viewer: &Viewer,
     hot: &[PartId],
     rays: u32,
-    reach: f64,
 ) -> Vec<f64> {
+    let parts = &surroundings.machine().parts;
     let mut hits = vec![0.0; hot.len()];
-    let mut near = Vec::new();
-    surroundings.near(stance, &viewer.at, reach, &mut near);
-    let others: Vec<PartId> = near
-        .into_iter()
-        .filter(|part| !hot.contains(part))
-        .collect();
     let axis = if viewer.along.x.abs() < 0.6 {
         Vector3::x()
     } else {
@@ -60,21 +54,38 @@ pub fn seen(
     };
     let u = viewer.along.cross(&axis).normalize();
     let v = viewer.along.cross(&u);
+    let met = |part: PartId, from: &Point3<f64>, way: &Vector3<f64>, reach: f64| {
+        let part = &parts[part.0];
+        let motion = &stance.bodies[part.on.0];
+        let from = motion.inverse_transform_point(from);
+        let way = motion.inverse_transform_vector(way);
+        part.shape.met(&from, &way, reach)
+    };
+    let others: Vec<PartId> = (0..parts.len())
+        .map(PartId)
+        .filter(|part| !hot.contains(part))
+        .collect();
     for ray in 0..rays {
         let share = |step: f64| (0.5 + f64::from(ray) * step).fract();
-        // 1/g, 1/g², 1/g³ with g⁴ = g + 1.
-        let around = std::f64::consts::TAU * share(0.819_172_513_396_164_5);
-        let out = share(0.671_043_606_703_789_3);
-        let turn = std::f64::consts::TAU * share(0.549_700_477_901_560_4);
+        let around = std::f64::consts::TAU * (0.5 + f64::from(ray)) / f64::from(rays);
+        let across = 2.0 * share(GOLDEN) - 1.0;
+        let (ahead, out) = slant(share(ASIDE)).sin_cos();
         let normal = u * around.cos() + v * around.sin();
         let side = viewer.along.cross(&normal);
-        let flat = out.sqrt();
-        let way = normal * (1.0 - out).sqrt()
-            + viewer.along * (flat * turn.cos())
-            + side * (flat * turn.sin());
+        let square = normal * (1.0 - across * across).sqrt() + side * across;
+        let way = square * out + viewer.along * ahead;
         let from = viewer.at + normal * viewer.radius;
-        if let Some((index, far)) = met(surroundings, stance, &from, &way, hot, reach)
-            && met(surroundings, stance, &from, &way, &others, far).is_none()
+        let (mut first, mut far) = (None, f64::INFINITY);
+        for (index, &part) in hot.iter().enumerate() {
+            if let Some(gone) = met(part, &from, &way, far) {
+                (first, far) = (Some(index), gone);
+            }
+        }
+        // What stands in the way is asked for only where something hot would be seen.
+        if let Some(index) = first
+            && !others
+                .iter()
+                .any(|&part| met(part, &from, &way, far).is_some())
         {
             hits[index] += 1.0;
         }
@@ -84,30 +95,18 @@ pub fn seen(
         .collect()
 }
 
-/// The first of `parts` that a ray meets within `reach`, and how far away \[m\].
-fn met(
-    surroundings: &Surroundings<'_>,
-    stance: &Stance,
-    from: &Point3<f64>,
-    way: &Vector3<f64>,
-    parts: &[PartId],
-    reach: f64,
-) -> Option<(usize, f64)> {
-    let mut gone = 0.0;
-    for _ in 0..STEPS {
-        let here = from + way * gone;
-        let nearest = parts
-            .iter()
-            .enumerate()
-            .map(|(index, &part)| (index, surroundings.distance(stance, part, &here)))
-            .min_by(|a, b| a.1.total_cmp(&b.1))?;
-        if nearest.1 < MET {
-            return Some((nearest.0, gone));
-        }
-        gone += nearest.1;
-        if gone > reach {
-            return None;
+/// The angle at which a ray leans along the bundle, of which a share `share` lean less: the cosine law, over all
+/// directions square to the bundle, leaves the density (2/π) cos², whose integral is inverted by Newton's method.
+fn slant(share: f64) -> f64 {
+    let wanted = std::f64::consts::PI * (share - 0.5);
+    let mut angle = 0.0_f64;
+    for _ in 0..40 {
+        let (sin, cos) = angle.sin_cos();
+        let step = (wanted - angle - sin * cos) / (2.0 * cos * cos).max(0.05);
+        angle += step;
+        if step.abs() < 1e-9 {
+            break;
         }
     }
-    None
+    angle
 }

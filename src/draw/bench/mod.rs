@@ -21,7 +21,7 @@ use crate::route::Route;
 use super::display::{Frame, Line, Mark, Sheet};
 use super::ink::BODY;
 use super::scene::Scene;
-use super::{key, layout, lettering, pdf_out, svg_out, view};
+use super::{key, layout, lettering, pdf_out, section, svg_out, view};
 
 pub use paper::{CHECK_BAR, Paper};
 pub use table::Table;
@@ -112,6 +112,14 @@ pub fn pages(bench: &Bench<'_>) -> Vec<Sheet> {
         flow.table(&table);
     }
     pages.extend(flow.pages());
+    let sections = section::pages(scene.route, room, bench.options.units);
+    let titled = |marks| {
+        (
+            "Sections: how the wires lie in each branch".to_owned(),
+            marks,
+        )
+    };
+    pages.extend(sections.into_iter().map(titled));
     let mut flow = Flow::new(room, "Hand checks");
     checks::fill(&mut flow, bench, &scene);
     pages.extend(flow.pages());

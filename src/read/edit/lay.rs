@@ -280,7 +280,7 @@ impl<'a> Editor<'a> {
             self.script.replace(&name, word(is).to_owned());
         }
         let strap = |kind: Kind| match kind {
-            Kind::Tie { pull, loose } => (pull, loose),
+            Kind::Tie { pull, loose, .. } => (pull, loose),
             _ => (None, false),
         };
         let ((old_pull, old_loose), (pull, loose)) = (strap(was), strap(is));

@@ -95,11 +95,12 @@ impl Show {
             fields.push(format!("width: {}", self.length(width)));
         }
         let kind = match fixing.kind {
-            FixingKind::Tie { pull, loose } => {
+            FixingKind::Tie { pull, loose, rated } => {
                 fields.extend(pull.map(|pull| format!("pull: {}", force(pull))));
                 if loose {
                     fields.push("loose: true".to_owned());
                 }
+                fields.extend(rated.map(|rated| format!("rated: {}", self.temperature(rated))));
                 "Tie"
             }
             FixingKind::Clamp => "Clamp",
