@@ -76,7 +76,9 @@ pub(super) fn recheck(around: &Around<'_>, nudge: Nudge) -> Rechecked {
     let (route, found) = (around.route, around.found);
     let branches = (0..route.branches.len())
         .map(BranchId)
-        .filter(|&branch| matters(route, found, nudge.item, branch))
+        .filter(|&branch| {
+            matters(route, found, nudge.item, branch) && is_found(route, around.narrow, branch)
+        })
         .collect();
     let mut whole = recheck_branches(around, nudge, branches);
     if whole.lost.is_empty() {
@@ -100,6 +102,16 @@ pub(super) fn recheck(around: &Around<'_>, nudge: Nudge) -> Rechecked {
     }
     whole.lost = again.lost;
     whole
+}
+
+/// Whether all of a branch, and of what hangs together with it, was found in every pose: only then can a nudge tell
+/// anything.
+pub(super) fn is_found(route: &Route, narrow: &Solution, branch: BranchId) -> bool {
+    let together = route.together(branch);
+    let mut shapes = together
+        .iter()
+        .flat_map(|branch| &narrow.branches[branch.0].shapes);
+    shapes.all(|shape| shape.converged)
 }
 
 /// The stretches of a branch that found a shape which is not the old one slightly moved: some place moved much

@@ -18,7 +18,7 @@ use crate::route::Route;
 
 use super::gaps::ByPose;
 use super::nudge::{Item, Nudge, item_in_words, items};
-use super::recheck::{Around, Lost, Rechecked, deciding, narrowed, recheck};
+use super::recheck::{Around, Lost, Rechecked, deciding, is_found, narrowed, recheck};
 use super::run::SolveNear;
 use super::snag::is_about_slack;
 use super::wording::length;
@@ -28,6 +28,8 @@ use super::{Blank, Finding, Findings, Options, Verdict};
 const CLOSE: f64 = 0.05;
 const JUMPS: &str = " A change as small as the tolerance makes the branch jump to another shape, so how sure this is \
                      cannot be told.";
+
+const NOT_FOUND: &str = " Some poses were not found, so how sure this is cannot be told.";
 
 /// Gives every finding its spread, its chance of breaking the limit, and the verdict that follows.
 pub(super) fn add_spread(
@@ -67,6 +69,13 @@ pub(super) fn add_spread(
         .collect();
     for finding in &mut found.findings {
         if !has_spread(finding) {
+            continue;
+        }
+        if !is_found(route, &narrow, finding.branch) {
+            if finding.verdict == Verdict::Within {
+                finding.verdict = Verdict::Close;
+                finding.advice.push_str(NOT_FOUND);
+            }
             continue;
         }
         if lost.iter().any(|(lost, _)| lost.spoils(finding)) {

@@ -58,6 +58,7 @@ impl Cluster<'_> {
                     residual: residuals.fold(0.0, f64::max),
                     steps: 0,
                     jump: None,
+                    lost: 0,
                 }
             })
             .collect();

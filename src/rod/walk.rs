@@ -20,6 +20,13 @@ const JUMP_RATIO: f64 = 8.0;
 /// … and of more than this fraction of the strand's length.
 const JUMP_LEAST: f64 = 0.02;
 
+/// What is found from a pose that was not found counts only where the forces that are left, relative to EI/L², are less
+/// than this: no neighbour speaks for it.
+const ROUGH: f64 = 1e-4;
+
+/// After so many poses in a row that were not found, the next are looked for in the quick way alone.
+const LOST: u32 = 2;
+
 /// Beyond this many times it is looked at again in smaller steps.
 const SUSPECT_RATIO: f64 = 2.5;
 
@@ -32,6 +39,8 @@ pub(super) struct Reached {
     pub(super) steps: usize,
     /// Where a strand jumped on the way here.
     pub(super) jump: Option<Jump>,
+    /// How many poses in a row were not found, this one the last.
+    pub(super) lost: u32,
 }
 
 /// The greatest displacement of a cluster that jumped.
@@ -54,6 +63,7 @@ impl Reached {
             residual: outcome.residual,
             steps: outcome.steps,
             jump: None,
+            lost: 0,
         }
     }
 
@@ -176,8 +186,10 @@ fn advance(
     scratch: &mut Scratch,
 ) -> Reached {
     let mut spent = 0;
-    for halving in 0..=HALVINGS {
-        let pieces = 1_u32 << halving;
+    // From what was not found smaller steps lead nowhere either.
+    let lost = start.lost > 0;
+    for halving in if lost { HALVINGS } else { 0 }..=HALVINGS {
+        let pieces = if lost { 1 } else { 1_u32 << halving };
         let last = halving == HALVINGS;
         let mut here = Reached {
             steps: 0,
@@ -204,15 +216,22 @@ fn advance(
                 }
                 None => None,
             };
-            here = Reached { jump, ..next };
+            here = Reached {
+                jump,
+                lost: here.lost,
+                ..next
+            };
             if !good && !last {
                 whole = false;
                 break;
             }
         }
         if whole {
+            let converged = here.converged && (!lost || here.residual < ROUGH);
             return Reached {
                 steps: spent,
+                converged,
+                lost: if converged { 0 } else { start.lost + 1 },
                 ..here
             };
         }
@@ -242,7 +261,7 @@ fn attempt(
     // What moves a strand may come through a breakout.
     let most = caused.iter().copied().fold(0.0, f64::max);
     let mut outcome = cluster.equilibrium(strands, &mut whole, joints, scratch);
-    if last && !(outcome.converged && outcome.stable) {
+    if last && here.lost < LOST && !(outcome.converged && outcome.stable) {
         if !outcome.converged {
             whole = here.whole.clone();
             cluster.pin(joints, &mut whole);
