@@ -92,7 +92,7 @@ fn run(
         along,
         against,
     };
-    if options.spread {
+    if options.spread && !options.settings.halt.asked() {
         spread::add_spread(
             route,
             solution,

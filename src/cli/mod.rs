@@ -12,6 +12,7 @@ mod files;
 mod lengthen;
 mod locate;
 mod manual;
+mod page;
 mod place;
 mod progress;
 mod reach;
@@ -77,6 +78,7 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
         Command::Locate(command) => locate::run(command, shared),
         Command::Reroute(command) => reroute::run(command, shared),
         Command::Place(command) => place::run(command, shared),
+        Command::Page(command) => page::run(command, shared),
         Command::Completions(command) => {
             let mut script = Vec::new();
             clap_complete::generate(

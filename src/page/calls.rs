@@ -1,0 +1,277 @@
+//! The calls of the page, one row each, and how an answer is made: on a thread that may block, with a panic caught.
+
+use std::sync::Arc;
+
+use axum::Router;
+use axum::body::Bytes;
+use axum::extract::rejection::BytesRejection;
+use axum::extract::{DefaultBodyLimit, Path, Query, State};
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use crate::quantity::Units;
+use crate::read::named_points;
+
+use super::session::Session;
+use super::wrong::Wrong;
+use super::{assets, edits, report, scene, shapes};
+
+/// No call is larger \[byte\]: a route file fits, a scan does not.
+const LARGEST: usize = 16 << 20;
+
+type App = State<Arc<Session>>;
+type Asked = Result<Bytes, BytesRejection>;
+
+/// All calls, below the token.
+pub(super) fn router(token: &str, session: Arc<Session>) -> Router {
+    let at = |call: &str| format!("/{token}/{call}");
+    Router::new()
+        .route(&at(""), get(|| async { assets::asset("index.html") }))
+        .route(&at("desk/{*name}"), get(desk))
+        .route(&at("api/state"), get(state))
+        .route(&at("api/examples"), get(examples))
+        .route(&at("api/open"), post(open))
+        .route(&at("api/text"), get(text))
+        .route(&at("api/steps"), get(steps))
+        .route(&at("api/scene"), get(scene_call))
+        .route(&at("api/shapes"), get(shapes_call))
+        .route(&at("api/report"), get(report_call))
+        .route(&at("api/edit"), post(edit))
+        .route(&at("api/undo"), post(undo))
+        .route(&at("api/redo"), post(redo))
+        .route(&at("api/undo_to"), post(undo_to))
+        .route(&at("api/save"), post(save))
+        .route(&at("api/take_disk"), post(take_disk))
+        .fallback(|| async { Wrong::missing("there is nothing here").into_response() })
+        .method_not_allowed_fallback(|| async {
+            Wrong::asked("this call is asked the other way, GET or POST").into_response()
+        })
+        .with_state(session)
+        .layer(DefaultBodyLimit::max(LARGEST))
+}
+
+/// An answer as JSON, worked out on a thread that may block.
+async fn answer(
+    session: Arc<Session>,
+    work: impl FnOnce(&Session) -> Result<Value, Wrong> + Send + 'static,
+) -> Response {
+    match blocking(move || work(&session)).await {
+        Ok(value) => {
+            let kind = [(header::CONTENT_TYPE, "application/json")];
+            (kind, value.to_string()).into_response()
+        }
+        Err(wrong) => wrong.into_response(),
+    }
+}
+
+/// Work on a thread that may block. A panic is ours to be ashamed of, and no reason for the page to stop.
+pub(super) async fn blocking<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, Wrong> + Send + 'static,
+) -> Result<T, Wrong> {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(done) => done,
+        Err(_) => Err(Wrong::ours("the program made a mistake here, and goes on")
+            .cure("undo the last step; nothing of what you did is lost")),
+    }
+}
+
+/// What was asked, as JSON.
+pub(super) fn asked<T: for<'de> Deserialize<'de>>(body: Asked) -> Result<T, Wrong> {
+    let body = body.map_err(|_| {
+        Wrong::too_large("what was sent is too large, or was cut off").cure("16 MB are taken")
+    })?;
+    serde_json::from_slice(&body)
+        .map_err(|error| Wrong::asked(format!("what was asked cannot be read: {error}")))
+}
+
+/// `?units=inch`, `?spread=no`.
+#[derive(Debug, Default, Deserialize)]
+struct Wanted {
+    units: Option<String>,
+    spread: Option<String>,
+}
+
+/// Units by their name on the command line.
+pub(super) fn units_of(name: Option<&str>) -> Units {
+    match name {
+        Some("inch") => Units::INCH,
+        _ => Units::METRIC,
+    }
+}
+
+async fn desk(Path(name): Path<String>) -> Response {
+    assets::asset(&name)
+}
+
+async fn state(State(session): App) -> Response {
+    answer(session, |session| Ok(session.state())).await
+}
+
+async fn examples(State(session): App) -> Response {
+    answer(session, |session| Ok(session.offers())).await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Open {
+    example: Option<String>,
+    file: Option<String>,
+    #[serde(default)]
+    blank: bool,
+}
+
+async fn open(State(session): App, body: Asked) -> Response {
+    answer(session, move |session| {
+        let open: Open = asked(body)?;
+        match (open.example, open.file, open.blank) {
+            (Some(name), None, false) => session.open_example(&name)?,
+            (None, Some(name), false) => session.open_file(&name)?,
+            (None, None, true) => session.open_blank(),
+            _ => return Err(Wrong::asked("name one: an example, a file, or blank")),
+        }
+        Ok(session.state())
+    })
+    .await
+}
+
+async fn text(State(session): App) -> Response {
+    answer(session, |session| {
+        let version = session.version()?;
+        Ok(json!({ "rev": version.rev, "text": &*version.text }))
+    })
+    .await
+}
+
+async fn steps(State(session): App) -> Response {
+    answer(session, Session::steps).await
+}
+
+async fn scene_call(State(session): App, Query(wanted): Query<Wanted>) -> Response {
+    answer(session, move |session| {
+        let version = session.version()?;
+        let route = version.route()?;
+        let points = named_points(&version.text, &version.file)?;
+        let units = units_of(wanted.units.as_deref());
+        Ok(scene::scene(&route, &points, version.rev, units))
+    })
+    .await
+}
+
+async fn shapes_call(State(session): App) -> Response {
+    answer(session, |session| {
+        let version = session.version()?;
+        let (route, solution) = (version.route()?, version.solution()?);
+        Ok(shapes::shapes(&route, &solution, version.rev))
+    })
+    .await
+}
+
+async fn report_call(State(session): App, Query(wanted): Query<Wanted>) -> Response {
+    answer(session, move |session| {
+        let version = session.version()?;
+        let spread = wanted.spread.as_deref() != Some("no");
+        let units = units_of(wanted.units.as_deref());
+        let (route, solution) = (version.route()?, version.solution()?);
+        let findings = version.findings(spread, units)?;
+        Ok(report::told(
+            &route,
+            &solution,
+            &findings,
+            version.rev,
+            spread,
+        ))
+    })
+    .await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Edit {
+    rev: u64,
+    edits: Vec<Value>,
+    says: Option<String>,
+    units: Option<String>,
+}
+
+async fn edit(State(session): App, body: Asked) -> Response {
+    answer(session, move |session| {
+        let edit: Edit = asked(body)?;
+        let version = session.version()?;
+        if version.rev != edit.rev {
+            return Err(session.stale());
+        }
+        let units = units_of(edit.units.as_deref());
+        let (text, words) = edits::edited(&version.text, &version.file, &edit.edits, units)?;
+        session.may_name(&text)?;
+        let says = edit
+            .says
+            .filter(|says| !says.is_empty() && says.len() <= 200);
+        session.push(edit.rev, &says.unwrap_or(words), text)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+async fn undo(State(session): App, body: Asked) -> Response {
+    answer(session, move |session| {
+        let _nothing: Value = asked(body)?;
+        session.go(-1)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+async fn redo(State(session): App, body: Asked) -> Response {
+    answer(session, move |session| {
+        let _nothing: Value = asked(body)?;
+        session.go(1)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct To {
+    rev: u64,
+}
+
+async fn undo_to(State(session): App, body: Asked) -> Response {
+    answer(session, move |session| {
+        let to: To = asked(body)?;
+        session.go_to(to.rev)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Save {
+    rev: Option<u64>,
+    #[serde(rename = "as")]
+    to: Option<String>,
+    #[serde(default)]
+    over: bool,
+}
+
+async fn save(State(session): App, body: Asked) -> Response {
+    answer(session, move |session| {
+        let save: Save = asked(body)?;
+        session.save(save.rev, save.to.as_deref(), save.over)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+async fn take_disk(State(session): App, body: Asked) -> Response {
+    answer(session, move |session| {
+        let at: To = asked(body)?;
+        session.take_disk(at.rev)?;
+        Ok(session.state())
+    })
+    .await
+}
