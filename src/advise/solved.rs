@@ -39,16 +39,29 @@ impl Solved {
     /// whose fixings, lengths and stiffness are the same, and that no moved part comes near to. The others are solved from
     /// nothing, so that the result does not depend on where it came from.
     pub fn with(&self, route: Route, options: &Options) -> Self {
-        let Some(touched) = self.touched(&route) else {
-            return Self::new(route, options);
+        let (solution, _) = self.shapes_of(&route, options);
+        let findings = check(&route, &solution, options);
+        Self {
+            route,
+            solution,
+            findings,
+        }
+    }
+
+    /// Where the harness of a changed copy of this route lies, as [`Solved::with`] finds it, and the branches that were
+    /// solved anew for it.
+    pub fn shapes_of(&self, route: &Route, options: &Options) -> (Solution, Vec<BranchId>) {
+        let all = || (0..route.branches.len()).map(BranchId).collect();
+        let Some(touched) = self.touched(route) else {
+            return (solve(route, &options.settings), all());
         };
         let mut solution = self.solution.clone();
         if !touched.is_empty() {
-            let part = solve(&route.only(&touched), &options.settings);
-            if part.sweep != self.solution.sweep {
-                return Self::new(route, options);
-            }
             let only = route.only(&touched);
+            let part = solve(&only, &options.settings);
+            if part.sweep != self.solution.sweep {
+                return (solve(route, &options.settings), all());
+            }
             for (branch, new) in touched.iter().zip(part.branches) {
                 solution.branches[branch.0] = new;
             }
@@ -63,12 +76,7 @@ impl Solved {
             // A length rule may be another and the length the same.
             solved.spans = route.spans(branch, &rest);
         }
-        let findings = check(&route, &solution, options);
-        Self {
-            route,
-            solution,
-            findings,
-        }
+        (solution, touched)
     }
 
     /// One branch with all that hangs together with it, as a route of its own that is checked anew. Gives also the branch's

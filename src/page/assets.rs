@@ -1,40 +1,43 @@
-//! The files of the page, compiled in.
+//! The files of the page, compiled in: all that lies in `desk/`, and the typeface that the drawings use.
+
+use std::borrow::Cow;
 
 use axum::body::Bytes;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
+use rust_embed::RustEmbed;
 
 use super::wrong::Wrong;
 
-/// One file of the page.
-struct Asset {
-    name: &'static str,
-    bytes: &'static [u8],
-}
+/// The folder of the page. A build for debugging reads it anew each time.
+#[derive(RustEmbed)]
+#[folder = "src/page/desk/"]
+struct Desk;
 
-/// The files of `desk/` that are served, by their names there.
-macro_rules! desk {
-    ($($name:literal,)*) => {
-        &[$(Asset { name: $name, bytes: include_bytes!(concat!("desk/", $name)) },)*]
-    };
-}
+/// The typeface of the drawings, which the page shares.
+#[derive(RustEmbed)]
+#[folder = "src/draw/font/"]
+struct Typeface;
 
-/// A new file of the page is added here.
-const DESK: &[Asset] = desk! {
-    "index.html",
-};
-
-/// A file of the page.
+/// A file of the page, by its name below `desk/`.
 pub(super) fn asset(name: &str) -> Response {
-    // While the page itself is worked on its files are read anew each time; no release has this.
-    #[cfg(feature = "desk-from-folder")]
-    if let Some(bytes) = from_folder(name) {
-        return served(name, bytes.into());
-    }
-    match DESK.iter().find(|asset| asset.name == name) {
-        Some(asset) => served(name, Bytes::from_static(asset.bytes)),
+    match bytes(name) {
+        Some(Cow::Borrowed(bytes)) => served(name, Bytes::from_static(bytes)),
+        Some(Cow::Owned(bytes)) => served(name, bytes.into()),
         None => Wrong::missing(format!("the page has no file \"{name}\"")).into_response(),
     }
+}
+
+fn bytes(name: &str) -> Option<Cow<'static, [u8]>> {
+    if let Some(font) = name.strip_prefix("font/") {
+        return Typeface::get(font).map(|file| file.data);
+    }
+    // While the page itself is worked on, a program built for that reads another folder; no other has this.
+    #[cfg(feature = "desk-from-folder")]
+    if let Some(bytes) = from_folder(name) {
+        return Some(bytes.into());
+    }
+    Desk::get(name).map(|file| file.data)
 }
 
 #[cfg(feature = "desk-from-folder")]

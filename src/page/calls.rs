@@ -1,5 +1,6 @@
 //! The calls of the page, one row each, and how an answer is made: on a thread that may block, with a panic caught.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use axum::Router;
@@ -12,10 +13,14 @@ use axum::routing::{get, post};
 use serde::Deserialize;
 use serde_json::{Value, json};
 
+use crate::machine::Joint;
 use crate::quantity::Units;
 use crate::read::named_points;
+use crate::rod;
 
 use super::session::Session;
+use super::stream::lines;
+use super::trying::{self, Try};
 use super::wrong::Wrong;
 use super::{assets, edits, report, scene, shapes};
 
@@ -40,6 +45,8 @@ pub(super) fn router(token: &str, session: Arc<Session>) -> Router {
         .route(&at("api/shapes"), get(shapes_call))
         .route(&at("api/report"), get(report_call))
         .route(&at("api/edit"), post(edit))
+        .route(&at("api/try"), post(try_call))
+        .route(&at("api/pose"), get(pose))
         .route(&at("api/undo"), post(undo))
         .route(&at("api/redo"), post(redo))
         .route(&at("api/undo_to"), post(undo_to))
@@ -139,7 +146,7 @@ async fn open(State(session): App, body: Asked) -> Response {
 
 async fn text(State(session): App) -> Response {
     answer(session, |session| {
-        let version = session.version()?;
+        let version = session.now()?;
         Ok(json!({ "rev": version.rev, "text": &*version.text }))
     })
     .await
@@ -151,7 +158,7 @@ async fn steps(State(session): App) -> Response {
 
 async fn scene_call(State(session): App, Query(wanted): Query<Wanted>) -> Response {
     answer(session, move |session| {
-        let version = session.version()?;
+        let version = session.now()?;
         let route = version.route()?;
         let points = named_points(&version.text, &version.file)?;
         let units = units_of(wanted.units.as_deref());
@@ -162,7 +169,7 @@ async fn scene_call(State(session): App, Query(wanted): Query<Wanted>) -> Respon
 
 async fn shapes_call(State(session): App) -> Response {
     answer(session, |session| {
-        let version = session.version()?;
+        let version = session.now()?;
         let (route, solution) = (version.route()?, version.solution()?);
         Ok(shapes::shapes(&route, &solution, version.rev))
     })
@@ -171,7 +178,7 @@ async fn shapes_call(State(session): App) -> Response {
 
 async fn report_call(State(session): App, Query(wanted): Query<Wanted>) -> Response {
     answer(session, move |session| {
-        let version = session.version()?;
+        let version = session.now()?;
         let spread = wanted.spread.as_deref() != Some("no");
         let units = units_of(wanted.units.as_deref());
         let (route, solution) = (version.route()?, version.solution()?);
@@ -199,7 +206,7 @@ struct Edit {
 async fn edit(State(session): App, body: Asked) -> Response {
     answer(session, move |session| {
         let edit: Edit = asked(body)?;
-        let version = session.version()?;
+        let version = session.now()?;
         if version.rev != edit.rev {
             return Err(session.stale());
         }
@@ -272,6 +279,46 @@ async fn take_disk(State(session): App, body: Asked) -> Response {
         let at: To = asked(body)?;
         session.take_disk(at.rev)?;
         Ok(session.state())
+    })
+    .await
+}
+
+async fn try_call(State(session): App, body: Asked) -> Response {
+    let asked: Try = match asked(body) {
+        Ok(asked) => asked,
+        Err(wrong) => return wrong.into_response(),
+    };
+    let halting = session.try_anew();
+    let ends = Arc::clone(&halting);
+    lines(ends, move |teller| {
+        trying::tried(&session, &halting, &asked, teller)
+    })
+}
+
+/// `?values={"steering":12.5,"seat":3}`: degrees and millimetres by body.
+#[derive(Debug, Deserialize)]
+struct Values {
+    values: String,
+}
+
+async fn pose(State(session): App, Query(wanted): Query<Values>) -> Response {
+    answer(session, move |session| {
+        let values: HashMap<String, f64> = serde_json::from_str(&wanted.values)
+            .map_err(|error| Wrong::asked(format!("`values` cannot be read: {error}")))?;
+        let now = session.now()?;
+        let (route, solution) = (now.route()?, now.solution()?);
+        let mut joints = route.machine.rest();
+        for (name, value) in values {
+            let bodies = &route.machine.bodies;
+            let body = bodies.iter().position(|body| body.name == name);
+            let body = body.ok_or_else(|| Wrong::asked(format!("no body \"{name}\" moves")))?;
+            joints[body] = match bodies[body].joint {
+                Joint::Turns { .. } => value.to_radians(),
+                Joint::Fixed | Joint::Slides { .. } => value * 1e-3,
+            };
+        }
+        let found = rod::solve_pose(&route, &solution, &joints, &rod::Settings::default());
+        Ok(shapes::shapes(&route, &found, now.rev))
     })
     .await
 }

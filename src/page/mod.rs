@@ -18,6 +18,8 @@ mod scene;
 mod serve;
 mod session;
 mod shapes;
+mod stream;
+mod trying;
 mod wrong;
 
 pub use serve::{Listening, PageError, Serving, serve};

@@ -188,12 +188,17 @@ fn spec(shape: &Shape) -> (&'static str, Value) {
 }
 
 fn point(point: &NamedPoint) -> Value {
+    let taped = point.taped.as_ref();
     json!({
         "name": point.name,
         "at_mm": at(&point.at),
-        "how": if point.error95.is_some() { "taped" } else if point.imported { "table" } else { "given" },
-        "misfit_mm": point.misfit.map(|misfit| misfit * MM),
-        "error95_mm": point.error95.map(|error| error * MM),
+        "how": if taped.is_some() { "taped" } else if point.imported { "table" } else { "given" },
+        "tape": taped.map(|t| t.readings.iter().map(|r| json!([r.from, r.distance * MM])).collect::<Vec<_>>()),
+        "side": point.side.map(|side| side.name()),
+        "residual_mm": taped.map(|t| t.residual * MM),
+        "residuals_mm": taped.map(|t| t.readings.iter().map(|r| r.misfit * MM).collect::<Vec<_>>()),
+        "error95_mm": taped.map(|t| t.error95 * MM),
+        "suspect": taped.and_then(|t| Some(t.readings[t.suspect?.reading].from.as_str())),
         "path": (!point.imported).then(|| json!(["points", point.name])),
     })
 }
@@ -277,6 +282,7 @@ fn fixing(
         "station_mm": station * MM,
         "length_mm": length.map(|length| length * MM),
         "length_rule": length.map(|_| length_rule(&entry.length)),
+        "spare_mm": length.map_or(Value::Null, |_| spare(&entry.length)),
         "slides_through": fixing.slides(),
         "floats": route.is_drawn_only(fixing),
         "slides_on": on.map(|part| route.machine.parts[part.0].name.as_str()),
@@ -315,22 +321,30 @@ fn kind(fixing: &Fixing) -> Value {
     }
 }
 
+/// How long the span is that leads to a fixing, as the file says it.
 fn length_rule(rule: &LengthRule) -> Value {
     match rule {
-        LengthRule::Measured(length) => json!({ "kind": "length", "mm": length * MM }),
-        LengthRule::Slack(slack) => json!({ "kind": "slack", "mm": slack * MM }),
+        LengthRule::Measured(length) => json!({ "kind": "length", "length_mm": length * MM }),
+        LengthRule::Slack(slack) => json!({ "kind": "slack", "slack_mm": slack * MM }),
         LengthRule::SmoothPath => json!({ "kind": "smooth path" }),
         LengthRule::Strung(readings) => {
-            let read = |reading| readings.read(reading).map(|value| value * MM);
-            json!({
-                "kind": "spare",
-                "length_mm": read(StringReading::Length),
-                "left_mm": read(StringReading::Left),
-                "straight_mm": read(StringReading::Straight),
-                "right_mm": read(StringReading::Right),
-            })
+            let length = readings.read(StringReading::Length).map(|l| l * MM);
+            json!({ "kind": "spare", "length_mm": length })
         }
     }
+}
+
+/// Slack gathered by hand at each lock, where it was read.
+fn spare(rule: &LengthRule) -> Value {
+    let LengthRule::Strung(readings) = rule else {
+        return Value::Null;
+    };
+    let read = |reading| readings.read(reading).map(|value| value * MM);
+    json!({
+        "left": read(StringReading::Left),
+        "straight": read(StringReading::Straight),
+        "right": read(StringReading::Right),
+    })
 }
 
 fn breakouts(route: &Route) -> Vec<Value> {

@@ -146,10 +146,10 @@ pub struct NamedPoint {
     pub name: String,
     /// Where it is with every joint at zero \[m\].
     pub at: Point3<f64>,
-    /// Of a taped point the root mean square of the misfits \[m\].
-    pub misfit: Option<f64>,
-    /// Of a taped point the error to expect, 95 % \[m\].
-    pub error95: Option<f64>,
+    /// How it was found, where it was taped.
+    pub taped: Option<TapedPoint>,
+    /// Which of the two mirrored places, where the file says.
+    pub side: Option<Side>,
     /// Whether it comes from a table beside the route file.
     pub imported: bool,
 }
@@ -175,8 +175,8 @@ pub fn named_points(text: &str, file: &str) -> Result<Vec<NamedPoint>, Faults> {
             found.push(NamedPoint {
                 name: name.to_owned(),
                 at: placed.at,
-                misfit: placed.tape.as_ref().map(|tape| tape.residual),
-                error95: placed.tape.as_ref().map(|tape| tape.fix.error95),
+                side: placed.tape.as_ref().and_then(|tape| tape.side),
+                taped: placed.tape.map(|tape| report(name, placed.at, tape, sd)),
                 imported: !own(name),
             });
         }

@@ -6,6 +6,7 @@
 )]
 
 mod assembly;
+mod at_pose;
 mod balance;
 mod bend;
 mod chain;
@@ -37,6 +38,7 @@ mod twist;
 mod walk;
 mod ways;
 
+pub use at_pose::solve_pose;
 pub use halt::{Halt, Halting};
 pub use solution::{BranchSolution, Hold, Resolution, Shape, Snap, Solution, SpanState, Station};
 pub use solve::{Moved, solve, solve_near, solve_near_in};

@@ -13,11 +13,12 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use serde_json::{Value, json};
 
 use crate::read::{files_named, starter, title_of};
+use crate::rod::Halting;
 
 use super::wrong::{Wrong, listed};
 
 pub(super) use folder::Folder;
-pub(super) use version::Version;
+pub(super) use version::{Version, settings};
 
 use draft::{Draft, Line};
 use history::History;
@@ -27,6 +28,23 @@ use history::History;
 pub(super) struct Session {
     folder: Folder,
     inner: Mutex<Inner>,
+    /// The try that goes on; a newer one ends it.
+    trying: Mutex<Option<Arc<Halting>>>,
+}
+
+/// The present revision and all that is known of it.
+#[derive(Debug)]
+pub(super) struct Now {
+    pub(super) rev: u64,
+    version: Arc<Version>,
+}
+
+impl std::ops::Deref for Now {
+    type Target = Arc<Version>;
+
+    fn deref(&self) -> &Arc<Version> {
+        &self.version
+    }
 }
 
 #[derive(Debug)]
@@ -67,7 +85,18 @@ impl Session {
                 opened: None,
                 versions: Vec::new(),
             }),
+            trying: Mutex::new(None),
         }
+    }
+
+    /// A new try begins: the one before ends.
+    pub(super) fn try_anew(&self) -> Arc<Halting> {
+        let new = Arc::new(Halting::new());
+        let mut trying = self.trying.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(old) = trying.replace(Arc::clone(&new)) {
+            old.ask();
+        }
+        new
     }
 
     fn inner(&self) -> MutexGuard<'_, Inner> {
@@ -79,10 +108,10 @@ impl Session {
     pub(super) fn state(&self) -> Value {
         let (mut state, version) = {
             let mut inner = self.inner();
-            (inner.state(), inner.version())
+            (inner.state(), inner.now())
         };
         // Read outside the lock: a scan may take its time.
-        let faults = version.and_then(|version| version.route().err());
+        let faults = version.and_then(|now| now.route().err());
         if let Some(fields) = state.as_object_mut() {
             fields.insert("folder".to_owned(), json!(self.folder.name()));
             fields.insert(
@@ -169,12 +198,26 @@ impl Session {
 
     /// Worked examples, and the files of the folder.
     pub(super) fn offers(&self) -> Value {
-        json!({ "examples": examples::all(), "files": self.folder.files() })
+        let opened = self.inner().opened.as_ref().and_then(|opened| {
+            let name = opened.path.as_ref()?.file_name()?;
+            Some(name.to_string_lossy().into_owned())
+        });
+        json!({ "examples": examples::all(), "files": self.folder.files(), "opened": opened })
     }
 
     /// The present revision.
-    pub(super) fn version(&self) -> Result<Arc<Version>, Wrong> {
-        self.inner().version().ok_or_else(nothing_open)
+    pub(super) fn now(&self) -> Result<Now, Wrong> {
+        self.inner().now().ok_or_else(nothing_open)
+    }
+
+    /// Keeps what was found out about a text that may become the next revision.
+    pub(super) fn remember(&self, version: &Arc<Version>) {
+        let mut inner = self.inner();
+        if !inner.versions.iter().any(|v| v.text == version.text) {
+            let at = inner.versions.len().min(1);
+            inner.versions.insert(at, Arc::clone(version));
+            inner.versions.truncate(KEPT);
+        }
     }
 
     /// Makes a new revision with this text, if `rev` is still the present one.
@@ -267,13 +310,6 @@ impl Session {
         }
         Ok(())
     }
-
-    /// The name that faults carry, and beside which other files lie.
-    pub(super) fn name(&self) -> Result<String, Wrong> {
-        let inner = self.inner();
-        let opened = inner.opened.as_ref().ok_or_else(nothing_open)?;
-        Ok(opened.name.display().to_string())
-    }
 }
 
 impl Session {
@@ -290,7 +326,7 @@ impl Wrong {
 }
 
 fn nothing_open() -> Wrong {
-    Wrong::conflict("no route is open").cure("open a file, an example or a blank one")
+    Wrong::missing("no route is open").cure("open a file, an example or a blank one")
 }
 
 fn stale() -> Wrong {
@@ -299,22 +335,30 @@ fn stale() -> Wrong {
 }
 
 impl Inner {
-    fn version(&mut self) -> Option<Arc<Version>> {
+    fn now(&mut self) -> Option<Now> {
         let opened = self.opened.as_ref()?;
-        let rev = opened.history.rev();
-        if let Some(found) = self.versions.iter().position(|v| v.rev == rev) {
-            let version = self.versions.remove(found);
-            self.versions.insert(0, Arc::clone(&version));
-            return Some(version);
-        }
+        let (rev, text) = (opened.history.rev(), opened.history.text());
+        let file = opened.name.display().to_string();
+        Some(Now {
+            rev,
+            version: self.version_of(&text, &file),
+        })
+    }
+
+    /// What is known of a text; the others stop what they are working on.
+    fn version_of(&mut self, text: &Arc<str>, file: &str) -> Arc<Version> {
+        let known = self.versions.iter().position(|v| v.text == *text);
+        let version = match known {
+            Some(0) => return Arc::clone(&self.versions[0]),
+            Some(found) => self.versions.remove(found),
+            None => Arc::new(Version::new(Arc::clone(text), file.to_owned())),
+        };
         for old in &self.versions {
             old.give_up();
         }
-        let file = opened.name.display().to_string();
-        let version = Arc::new(Version::new(rev, opened.history.text(), file));
         self.versions.insert(0, Arc::clone(&version));
         self.versions.truncate(KEPT);
-        Some(version)
+        version
     }
 
     fn push(&mut self, rev: u64, says: &str, text: String) -> Result<(), Wrong> {
