@@ -18,24 +18,32 @@ use crate::quantity::Units;
 use crate::read::named_points;
 use crate::rod;
 
+use super::asking::{Answers, Ask, Jobs};
 use super::session::Session;
 use super::stream::lines;
 use super::trying::{self, Try};
 use super::wrong::Wrong;
-use super::{assets, edits, report, scene, shapes};
+use super::{assets, edits, printing, report, scene, shapes};
 
 /// No call is larger \[byte\]: a route file fits, a scan does not.
 const LARGEST: usize = 16 << 20;
 
-type App = State<Arc<Session>>;
+/// What all calls share.
+pub(super) struct Desk {
+    pub(super) session: Session,
+    pub(super) jobs: Jobs,
+    pub(super) answers: Answers,
+}
+
+type App = State<Arc<Desk>>;
 type Asked = Result<Bytes, BytesRejection>;
 
 /// All calls, below the token.
-pub(super) fn router(token: &str, session: Arc<Session>) -> Router {
+pub(super) fn router(token: &str, desk: Arc<Desk>) -> Router {
     let at = |call: &str| format!("/{token}/{call}");
     Router::new()
         .route(&at(""), get(|| async { assets::asset("index.html") }))
-        .route(&at("desk/{*name}"), get(desk))
+        .route(&at("desk/{*name}"), get(file))
         .route(&at("api/state"), get(state))
         .route(&at("api/examples"), get(examples))
         .route(&at("api/open"), post(open))
@@ -52,20 +60,32 @@ pub(super) fn router(token: &str, session: Arc<Session>) -> Router {
         .route(&at("api/undo_to"), post(undo_to))
         .route(&at("api/save"), post(save))
         .route(&at("api/take_disk"), post(take_disk))
+        .route(&at("api/sheet.pdf"), get(sheet))
+        .route(&at("api/picture.svg"), get(picture_svg))
+        .route(&at("api/picture.png"), get(picture_png))
+        .route(&at("api/tables"), get(tables))
+        .route(&at("api/tables/{name}"), get(table))
+        .route(&at("api/ask"), post(ask))
+        .route(&at("api/job/{id}"), get(job))
+        .route(&at("api/job/{id}/cancel"), post(cancel))
         .fallback(|| async { Wrong::missing("there is nothing here").into_response() })
         .method_not_allowed_fallback(|| async {
             Wrong::asked("this call is asked the other way, GET or POST").into_response()
         })
-        .with_state(session)
+        .with_state(desk)
         .layer(DefaultBodyLimit::max(LARGEST))
 }
 
 /// An answer as JSON, worked out on a thread that may block.
 async fn answer(
-    session: Arc<Session>,
+    desk: Arc<Desk>,
     work: impl FnOnce(&Session) -> Result<Value, Wrong> + Send + 'static,
 ) -> Response {
-    match blocking(move || work(&session)).await {
+    told(blocking(move || work(&desk.session)).await)
+}
+
+fn told(answer: Result<Value, Wrong>) -> Response {
+    match answer {
         Ok(value) => {
             let kind = [(header::CONTENT_TYPE, "application/json")];
             (kind, value.to_string()).into_response()
@@ -109,16 +129,16 @@ pub(super) fn units_of(name: Option<&str>) -> Units {
     }
 }
 
-async fn desk(Path(name): Path<String>) -> Response {
+async fn file(Path(name): Path<String>) -> Response {
     assets::asset(&name)
 }
 
-async fn state(State(session): App) -> Response {
-    answer(session, |session| Ok(session.state())).await
+async fn state(State(desk): App) -> Response {
+    answer(desk, |session| Ok(session.state())).await
 }
 
-async fn examples(State(session): App) -> Response {
-    answer(session, |session| Ok(session.offers())).await
+async fn examples(State(desk): App) -> Response {
+    answer(desk, |session| Ok(session.offers())).await
 }
 
 #[derive(Debug, Deserialize)]
@@ -130,8 +150,8 @@ struct Open {
     blank: bool,
 }
 
-async fn open(State(session): App, body: Asked) -> Response {
-    answer(session, move |session| {
+async fn open(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
         let open: Open = asked(body)?;
         match (open.example, open.file, open.blank) {
             (Some(name), None, false) => session.open_example(&name)?,
@@ -144,20 +164,20 @@ async fn open(State(session): App, body: Asked) -> Response {
     .await
 }
 
-async fn text(State(session): App) -> Response {
-    answer(session, |session| {
+async fn text(State(desk): App) -> Response {
+    answer(desk, |session| {
         let version = session.now()?;
         Ok(json!({ "rev": version.rev, "text": &*version.text }))
     })
     .await
 }
 
-async fn steps(State(session): App) -> Response {
-    answer(session, Session::steps).await
+async fn steps(State(desk): App) -> Response {
+    answer(desk, Session::steps).await
 }
 
-async fn scene_call(State(session): App, Query(wanted): Query<Wanted>) -> Response {
-    answer(session, move |session| {
+async fn scene_call(State(desk): App, Query(wanted): Query<Wanted>) -> Response {
+    answer(desk, move |session| {
         let version = session.now()?;
         let route = version.route()?;
         let points = named_points(&version.text, &version.file)?;
@@ -167,8 +187,8 @@ async fn scene_call(State(session): App, Query(wanted): Query<Wanted>) -> Respon
     .await
 }
 
-async fn shapes_call(State(session): App) -> Response {
-    answer(session, |session| {
+async fn shapes_call(State(desk): App) -> Response {
+    answer(desk, |session| {
         let version = session.now()?;
         let (route, solution) = (version.route()?, version.solution()?);
         Ok(shapes::shapes(&route, &solution, version.rev))
@@ -176,8 +196,8 @@ async fn shapes_call(State(session): App) -> Response {
     .await
 }
 
-async fn report_call(State(session): App, Query(wanted): Query<Wanted>) -> Response {
-    answer(session, move |session| {
+async fn report_call(State(desk): App, Query(wanted): Query<Wanted>) -> Response {
+    answer(desk, move |session| {
         let version = session.now()?;
         let spread = wanted.spread.as_deref() != Some("no");
         let units = units_of(wanted.units.as_deref());
@@ -203,8 +223,8 @@ struct Edit {
     units: Option<String>,
 }
 
-async fn edit(State(session): App, body: Asked) -> Response {
-    answer(session, move |session| {
+async fn edit(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
         let edit: Edit = asked(body)?;
         let version = session.now()?;
         if version.rev != edit.rev {
@@ -222,8 +242,8 @@ async fn edit(State(session): App, body: Asked) -> Response {
     .await
 }
 
-async fn undo(State(session): App, body: Asked) -> Response {
-    answer(session, move |session| {
+async fn undo(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
         let _nothing: Value = asked(body)?;
         session.go(-1)?;
         Ok(session.state())
@@ -231,8 +251,8 @@ async fn undo(State(session): App, body: Asked) -> Response {
     .await
 }
 
-async fn redo(State(session): App, body: Asked) -> Response {
-    answer(session, move |session| {
+async fn redo(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
         let _nothing: Value = asked(body)?;
         session.go(1)?;
         Ok(session.state())
@@ -246,8 +266,8 @@ struct To {
     rev: u64,
 }
 
-async fn undo_to(State(session): App, body: Asked) -> Response {
-    answer(session, move |session| {
+async fn undo_to(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
         let to: To = asked(body)?;
         session.go_to(to.rev)?;
         Ok(session.state())
@@ -265,8 +285,8 @@ struct Save {
     over: bool,
 }
 
-async fn save(State(session): App, body: Asked) -> Response {
-    answer(session, move |session| {
+async fn save(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
         let save: Save = asked(body)?;
         session.save(save.rev, save.to.as_deref(), save.over)?;
         Ok(session.state())
@@ -274,8 +294,8 @@ async fn save(State(session): App, body: Asked) -> Response {
     .await
 }
 
-async fn take_disk(State(session): App, body: Asked) -> Response {
-    answer(session, move |session| {
+async fn take_disk(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
         let at: To = asked(body)?;
         session.take_disk(at.rev)?;
         Ok(session.state())
@@ -283,15 +303,15 @@ async fn take_disk(State(session): App, body: Asked) -> Response {
     .await
 }
 
-async fn try_call(State(session): App, body: Asked) -> Response {
+async fn try_call(State(desk): App, body: Asked) -> Response {
     let asked: Try = match asked(body) {
         Ok(asked) => asked,
         Err(wrong) => return wrong.into_response(),
     };
-    let halting = session.try_anew();
+    let halting = desk.session.try_anew();
     let ends = Arc::clone(&halting);
     lines(ends, move |teller| {
-        trying::tried(&session, &halting, &asked, teller)
+        trying::tried(&desk.session, &halting, &asked, teller)
     })
 }
 
@@ -301,8 +321,8 @@ struct Values {
     values: String,
 }
 
-async fn pose(State(session): App, Query(wanted): Query<Values>) -> Response {
-    answer(session, move |session| {
+async fn pose(State(desk): App, Query(wanted): Query<Values>) -> Response {
+    answer(desk, move |session| {
         let values: HashMap<String, f64> = serde_json::from_str(&wanted.values)
             .map_err(|error| Wrong::asked(format!("`values` cannot be read: {error}")))?;
         let now = session.now()?;
@@ -321,4 +341,44 @@ async fn pose(State(session): App, Query(wanted): Query<Values>) -> Response {
         Ok(shapes::shapes(&route, &found, now.rev))
     })
     .await
+}
+
+async fn ask(State(desk): App, body: Asked) -> Response {
+    let begun = asked(body).and_then(|ask: Ask| desk.jobs.begin(&desk.session, desk.answers, ask));
+    told(begun)
+}
+
+async fn job(State(desk): App, Path(id): Path<u64>) -> Response {
+    match desk.jobs.listen(id) {
+        Ok(lines) => lines,
+        Err(wrong) => wrong.into_response(),
+    }
+}
+
+async fn cancel(State(desk): App, Path(id): Path<u64>) -> Response {
+    told(desk.jobs.cancel(id))
+}
+
+async fn sheet(State(desk): App, Query(asked): Query<printing::Asked>) -> Response {
+    printing::bench_sheet(desk, asked).await
+}
+
+async fn picture_svg(State(desk): App, Query(asked): Query<printing::Asked>) -> Response {
+    printing::picture(desk, asked, false).await
+}
+
+async fn picture_png(State(desk): App, Query(asked): Query<printing::Asked>) -> Response {
+    printing::picture(desk, asked, true).await
+}
+
+async fn tables(State(desk): App) -> Response {
+    answer(desk, printing::tables).await
+}
+
+async fn table(
+    State(desk): App,
+    Path(name): Path<String>,
+    Query(asked): Query<printing::Asked>,
+) -> Response {
+    printing::table(desk, name, asked).await
 }

@@ -6,6 +6,7 @@
 //! asked to an answer (`calls.rs` lists them); work on the processor runs on threads that may block, so that a page that
 //! waits for one answer is still served others.
 
+mod asking;
 mod assets;
 mod calls;
 mod edits;
@@ -13,6 +14,7 @@ mod envelope;
 mod guard;
 mod mesh;
 mod packed;
+mod printing;
 mod report;
 mod scene;
 mod serve;
@@ -22,4 +24,5 @@ mod stream;
 mod trying;
 mod wrong;
 
+pub use asking::{Answers, Asker, Question};
 pub use serve::{Listening, PageError, Serving, serve};

@@ -8,7 +8,8 @@ use std::sync::Arc;
 use axum::middleware::from_fn_with_state;
 use tokio::net::TcpListener;
 
-use super::calls;
+use super::asking::{Answers, Jobs};
+use super::calls::{self, Desk};
 use super::guard::{Guard, guarded};
 use super::session::{Folder, Session};
 
@@ -71,17 +72,22 @@ pub enum PageError {
     System(String),
 }
 
-/// Serves the page until `end` is done. `ready` is told where it listens.
+/// Serves the page until `end` is done. `answers` says how questions are answered. `ready` is told where it listens.
 ///
 /// # Errors
 /// The address cannot be listened on, or the route file not be found. A route file that has faults is no error here: the
 /// page shows them.
 pub fn serve(
     serving: &Serving,
+    answers: Answers,
     ready: impl FnOnce(&Listening),
     end: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), PageError> {
-    let session = session(serving)?;
+    let desk = Arc::new(Desk {
+        session: session(serving)?,
+        jobs: Jobs::default(),
+        answers,
+    });
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .max_blocking_threads(64)
@@ -96,8 +102,7 @@ pub fn serve(
         let address = listener.local_addr().map_err(listen)?;
         let guard = Guard::new(address).map_err(|error| PageError::System(error.to_string()))?;
         let url = format!("http://{address}/{}/", guard.token());
-        let router = calls::router(guard.token(), Arc::new(session))
-            .layer(from_fn_with_state(guard, guarded));
+        let router = calls::router(guard.token(), desk).layer(from_fn_with_state(guard, guarded));
         ready(&Listening { address, url });
         tokio::select! {
             served = axum::serve(listener, router) => served.map_err(listen),

@@ -40,7 +40,7 @@ impl Teller {
 /// The lines as they are told. Dropped, finished or not, it ends the work.
 struct Lines {
     told: mpsc::Receiver<Bytes>,
-    halting: Arc<Halting>,
+    halting: Option<Arc<Halting>>,
 }
 
 impl Stream for Lines {
@@ -53,7 +53,9 @@ impl Stream for Lines {
 
 impl Drop for Lines {
     fn drop(&mut self) {
-        self.halting.ask();
+        if let Some(halting) = &self.halting {
+            halting.ask();
+        }
     }
 }
 
@@ -78,7 +80,22 @@ pub(super) fn lines(
         // Where nobody listens any more there is nobody to tell.
         let _told = last.0.send(format!("{line}\n").into()).await;
     });
-    let body = Body::from_stream(Lines { told, halting });
+    answered(Lines {
+        told,
+        halting: Some(halting),
+    })
+}
+
+/// Lines that go on whether anybody listens or not.
+pub(super) fn rows(told: mpsc::Receiver<Bytes>) -> Response {
+    answered(Lines {
+        told,
+        halting: None,
+    })
+}
+
+fn answered(lines: Lines) -> Response {
+    let body = Body::from_stream(lines);
     ([(header::CONTENT_TYPE, "application/x-ndjson")], body).into_response()
 }
 

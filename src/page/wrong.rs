@@ -37,6 +37,14 @@ impl Wrong {
         Self::new(StatusCode::UNPROCESSABLE_ENTITY, says)
     }
 
+    /// A fault as the command line tells it: what is wrong, and indented below it the cure.
+    pub(super) fn told(text: &str) -> Self {
+        match text.split_once("\n    ") {
+            Some((says, cure)) => Self::cannot(says).cure(cure.replace("\n    ", "\n")),
+            None => Self::cannot(text),
+        }
+    }
+
     /// There is no such thing.
     pub(super) fn missing(says: impl Into<String>) -> Self {
         Self::new(StatusCode::NOT_FOUND, says)
