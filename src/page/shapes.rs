@@ -21,11 +21,17 @@ const STRAIGHT: f64 = 10.0;
 /// The shapes of all branches in all poses.
 pub(super) fn shapes(route: &Route, solution: &Solution, rev: u64) -> Value {
     let all: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
-    some(route, solution, rev, &all)
+    some(route, solution, rev, &all, true)
 }
 
-/// The shapes of some branches in all poses.
-pub(super) fn some(route: &Route, solution: &Solution, rev: u64, branches: &[BranchId]) -> Value {
+/// The shapes of some branches in all poses, with the stances of the bodies where they are asked for.
+pub(super) fn some(
+    route: &Route,
+    solution: &Solution,
+    rev: u64,
+    branches: &[BranchId],
+    with_stances: bool,
+) -> Value {
     let found = |pose: usize| {
         let mut solved = branches.iter().map(|b| &solution.branches[b.0]);
         solved.all(|branch| branch.shapes[pose].converged)
@@ -35,7 +41,11 @@ pub(super) fn some(route: &Route, solution: &Solution, rev: u64, branches: &[Bra
         .iter()
         .enumerate()
         .map(|(id, stance)| {
-            json!({ "id": id, "stances": stances(route, stance), "converged": found(id) })
+            let mut pose = json!({ "id": id, "converged": found(id) });
+            if with_stances {
+                pose["stances"] = stances(route, stance);
+            }
+            pose
         })
         .collect();
     let branches: Vec<Value> = branches

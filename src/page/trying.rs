@@ -10,8 +10,9 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use crate::check::Options;
+use crate::harness::BranchId;
 use crate::quantity::Units;
-use crate::rod::Halting;
+use crate::rod::{Halting, Solution};
 
 use super::session::{Session, Version, settings};
 use super::stream::{Stopped, Teller};
@@ -67,12 +68,22 @@ pub(super) fn tried(
             units: Units::METRIC,
             settings: settings(halting),
         };
+        let moves = |new: &Solution| new.stances != base.solution.stances;
+        let show = |solution: &Solution, touched: &[BranchId], exact: bool| {
+            // Where no body moves otherwise than before, its motions are known.
+            let mut told = shapes::some(&route, solution, asked.rev, touched, moves(solution));
+            told["exact"] = json!(exact);
+            teller.tell(&json!({ "ticket": asked.ticket, "shapes": told }))
+        };
+        if let Some((nearly, touched)) = base.nearly(&route, &options) {
+            still()?;
+            show(&nearly, &touched, false)?;
+        }
+        still()?;
         let (solution, touched) = base.shapes_of(&route, &options);
         still()?;
-        let solution = version.lies(solution);
-        let mut told = shapes::some(&route, &solution, asked.rev, &touched);
-        told["exact"] = json!(true);
-        teller.tell(&json!({ "ticket": asked.ticket, "shapes": told }))?;
+        show(&solution, &touched, true)?;
+        version.lies(solution);
         Ok(version)
     })?;
     session.remember(&version);
