@@ -32,7 +32,7 @@ impl Drop for EndsWith {
     }
 }
 
-/// The bench sheet as PDF. Options are those of `sheet`: paper, units, change, date, revision, work_order, join, as_is.
+/// The bench sheet as PDF. Options are those of `sheet`: paper, units, change, date and the like.
 pub(super) async fn bench_sheet(desk: Arc<Desk>, mut asked: Asked) -> Response {
     let halting = Arc::new(Halting::new());
     let _ends = EndsWith(Arc::clone(&halting));

@@ -103,7 +103,7 @@ fn bodies(route: &Route) -> Vec<Value> {
 fn of_part(route: &Route, index: usize, part: &Part) -> Value {
     let (mesh, points, shown, left) = match drawn(&part.shape) {
         Drawn::Mesh(mesh, left) => {
-            let corners = mesh.corners.iter().flat_map(|p| at(p));
+            let corners = mesh.corners.iter().flat_map(at);
             let mesh = json!({
                 "at": packed::floats(corners),
                 "triangles": packed::indices(mesh.triangles.iter().flatten().copied()),
@@ -111,7 +111,7 @@ fn of_part(route: &Route, index: usize, part: &Part) -> Value {
             (mesh, Value::Null, 0, left)
         }
         Drawn::Points(points, left) => {
-            let packed = packed::floats(points.iter().flat_map(|p| at(p)));
+            let packed = packed::floats(points.iter().flat_map(at));
             (Value::Null, json!(packed), points.len(), left)
         }
     };

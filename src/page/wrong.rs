@@ -12,8 +12,8 @@ pub(super) struct Wrong {
     status: StatusCode,
     says: String,
     cure: Option<String>,
-    faults: Option<Value>,
-    state: Option<Value>,
+    faults: Option<Box<Value>>,
+    state: Option<Box<Value>>,
 }
 
 impl Wrong {
@@ -78,7 +78,7 @@ impl Wrong {
 
     /// With the state as it is, so that the page can catch up.
     pub(super) fn with_state(mut self, state: Value) -> Self {
-        self.state = Some(state);
+        self.state = Some(Box::new(state));
         self
     }
 
@@ -106,7 +106,7 @@ impl From<Faults> for Wrong {
             _ => format!("the route file has {count} faults"),
         };
         Self {
-            faults: Some(listed(&faults)),
+            faults: Some(Box::new(listed(&faults))),
             ..Self::cannot(says)
         }
     }
@@ -130,7 +130,7 @@ impl IntoResponse for Wrong {
     fn into_response(self) -> Response {
         let mut body = json!({ "error": self.to_json() });
         if let (Some(state), Some(fields)) = (self.state, body.as_object_mut()) {
-            fields.insert("state".to_owned(), state);
+            fields.insert("state".to_owned(), *state);
         }
         (
             self.status,

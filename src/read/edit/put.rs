@@ -101,8 +101,7 @@ fn alone(value: &str) -> Result<(), EditError> {
         fields.len() == 1 && node.end == wrapped.len() && fields[0].value.end <= wrapped.len() - 2
     });
     // A comment in it could swallow what comes behind.
-    let plain = !value.contains("//") && !value.contains("/*");
-    if one && plain || one && strings_only(value) {
+    if one && strings_only(value) {
         Ok(())
     } else {
         Err(cannot(format!("\"{value}\" is no value, and so")))
