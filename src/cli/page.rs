@@ -33,7 +33,7 @@ pub(super) fn run(command: &Page, shared: &Shared) -> Result<u8, Failure> {
                 let _told = writeln!(
                     std::io::stderr(),
                     "Mind: whoever reaches {} over the network and knows the address with its token can read and change \
-                     this route. It is sent unencrypted.",
+                     this route. It is sent unencrypted. Elsewhere the address begins with this machine's own number.",
                     listening.address
                 );
             }

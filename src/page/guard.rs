@@ -21,7 +21,7 @@ const TOKEN: usize = 20;
 #[derive(Debug, Clone)]
 pub(super) struct Guard {
     token: String,
-    hosts: Vec<String>,
+    address: SocketAddr,
 }
 
 impl Guard {
@@ -30,12 +30,18 @@ impl Guard {
         let mut random = [0_u8; TOKEN];
         getrandom::fill(&mut random)?;
         let token = random.iter().map(|byte| format!("{byte:02x}")).collect();
-        let port = address.port();
-        let mut hosts = vec![address.to_string()];
-        if address.ip().is_loopback() {
-            hosts.push(format!("localhost:{port}"));
+        Ok(Self { token, address })
+    }
+
+    /// Whether this is how the server is called: by its address, on this machine by its usual name, and where it listens
+    /// on every address by any of them, as a number. A name that leads here from elsewhere is never right.
+    fn is_own(&self, host: &str) -> bool {
+        let named = self.address.ip().is_loopback() || self.address.ip().is_unspecified();
+        if let Ok(called) = host.parse::<SocketAddr>() {
+            let any = self.address.ip().is_unspecified() && called.port() == self.address.port();
+            return called == self.address || any;
         }
-        Ok(Self { token, hosts })
+        named && *host == format!("localhost:{}", self.address.port())
     }
 
     pub(super) fn token(&self) -> &str {
@@ -45,7 +51,7 @@ impl Guard {
     fn check(&self, request: &Request) -> Result<(), Wrong> {
         let headers = request.headers();
         let host = one(headers, header::HOST);
-        if !host.is_some_and(|host| self.hosts.iter().any(|own| own == host)) {
+        if !host.is_some_and(|host| self.is_own(host)) {
             return Err(Wrong::forbidden(
                 "this is not the address that was asked for",
             ));
@@ -57,9 +63,9 @@ impl Guard {
                 .cure("use the whole address that the program printed"));
         }
         let own = |origin: &str| {
-            origin
-                .strip_prefix("http://")
-                .is_some_and(|host| self.hosts.iter().any(|own| own == host))
+            let host = origin.strip_prefix("http://");
+            // The page is of one origin alone: the address by which it is called here.
+            host.is_some() && host == one(headers, header::HOST)
         };
         if headers.contains_key(header::ORIGIN) && !one(headers, header::ORIGIN).is_some_and(own) {
             return Err(Wrong::forbidden("another page asked"));

@@ -101,7 +101,12 @@ pub fn serve(
         let listener = TcpListener::bind(asked).await.map_err(listen)?;
         let address = listener.local_addr().map_err(listen)?;
         let guard = Guard::new(address).map_err(|error| PageError::System(error.to_string()))?;
-        let url = format!("http://{address}/{}/", guard.token());
+        let shown = if address.ip().is_unspecified() {
+            SocketAddr::new(Ipv4Addr::LOCALHOST.into(), address.port())
+        } else {
+            address
+        };
+        let url = format!("http://{shown}/{}/", guard.token());
         let router = calls::router(guard.token(), desk).layer(from_fn_with_state(guard, guarded));
         ready(&Listening { address, url });
         tokio::select! {

@@ -122,6 +122,12 @@ fn a_draft_that_was_cut_off_keeps_all_whole_steps() {
     server.kill();
     let server = Server::start(&folder, Some("a.ron"));
     assert!(server.text().contains("three"));
+    // Nor is what could not be read written over.
+    assert!(
+        folder
+            .read(".a.ron.draft.unread")
+            .starts_with(b"\xff\x00 nonsense")
+    );
 }
 
 #[test]

@@ -142,6 +142,18 @@ impl Draft {
             return Ok((draft, None));
         }
         let (taken, good) = replay(&bytes);
+        if taken.is_none() && !bytes.is_empty() {
+            // Nothing of it can be read, perhaps since a later neckloom wrote it: it is put aside, not written over.
+            let aside = path.with_file_name(format!(".{name}.draft.unread"));
+            if std::fs::rename(&own, aside).is_err() {
+                draft.path = None;
+                draft.fault = Some(format!(
+                    "{} is no draft of ours: steps are kept in memory alone",
+                    own.display()
+                ));
+            }
+            return Ok((draft, None));
+        }
         draft.file = Some((file, good));
         Ok((draft, taken))
     }

@@ -1,6 +1,8 @@
 //! A text of the route file: its route, solution and findings, each worked out when it is first asked for.
 
+use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::time::{Duration, Instant};
 
 use crate::advise::Solved;
 use crate::check::{Findings, Options, check};
@@ -117,22 +119,47 @@ pub(in crate::page) fn settings(halting: &Halting) -> Settings {
     }
 }
 
+/// No solve and no check of one text takes longer.
+const LONGEST: Duration = Duration::from_secs(600);
+
 /// What is known, or is worked out now. What was ended on the way is no answer and is not kept.
 fn worked_out<T>(
     known: &Mutex<Option<Arc<T>>>,
-    halting: &Halting,
+    halting: &Arc<Halting>,
     work: impl FnOnce() -> T,
 ) -> Result<Arc<T>, Wrong> {
     let mut known = held(known);
     if let Some(found) = &*known {
         return Ok(Arc::clone(found));
     }
-    let found = Arc::new(work());
+    let begun = Instant::now();
+    let found = {
+        let _watched = ended_after(LONGEST, halting);
+        Arc::new(work())
+    };
     if halting.halt().asked() {
-        return Err(Wrong::conflict("the route was changed meanwhile"));
+        return Err(if begun.elapsed() >= LONGEST {
+            Wrong::cannot("this took more than ten minutes and was ended").cure(
+                "thin out scans, or take away what does not matter; the command line sets no limit",
+            )
+        } else {
+            Wrong::conflict("the route was changed meanwhile")
+        });
     }
     *known = Some(Arc::clone(&found));
     Ok(found)
+}
+
+/// Ends the work after some time, unless what is given back is dropped before.
+fn ended_after(time: Duration, halting: &Arc<Halting>) -> Sender<()> {
+    let (done, waits) = channel();
+    let halting = Arc::clone(halting);
+    std::thread::spawn(move || {
+        if waits.recv_timeout(time) == Err(RecvTimeoutError::Timeout) {
+            halting.ask();
+        }
+    });
+    done
 }
 
 fn held<T>(lock: &Mutex<T>) -> MutexGuard<'_, T> {
