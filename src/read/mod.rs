@@ -18,6 +18,7 @@ mod fixings;
 mod library;
 mod limits;
 mod literals;
+mod outline;
 mod parts;
 mod places;
 mod points;
@@ -37,11 +38,13 @@ use std::path::Path;
 
 use crate::route::Route;
 
-pub use edit::{EditError, changed_text, edited_text};
+pub use edit::{At, EditError, changed_text, edited_text, put_text, value_text};
 pub use fault::{Fault, Faults};
 pub use library::{LibraryEntry, LibraryValue, library};
+pub use outline::{files_named, title_of};
 pub use places::{
-    Suspect, TapedPoint, TapedPoints, TapedReading, places_file, places_table, places_text,
+    NamedPoint, Suspect, TapedPoint, TapedPoints, TapedReading, named_points, places_file,
+    places_table, places_text,
 };
 pub use scan::{ScanFault, ScanFormat, Soup, scan_bytes, scan_file};
 
