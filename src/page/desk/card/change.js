@@ -1,0 +1,2 @@
+import { make } from "../paper/make.js";
+export function changeLeaf() { return [make("h2", {}, "change")]; }

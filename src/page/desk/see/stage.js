@@ -1,0 +1,177 @@
+// The stage: one canvas behind all views. Each view is a frame of the page, drawn from its own eye.
+
+import { Box3, Color, Scene, Vector3, WebGLRenderer } from "../three/three.module.min.js";
+import { bench } from "../bench/bench.js";
+import { poseNow } from "../bench/pose.js";
+import { button, make } from "../paper/make.js";
+import { EYES, Eyes } from "./eyes.js";
+import { Fixings } from "./fixings.js";
+import { Harness, veil } from "./harness.js";
+import { inks } from "./ink.js";
+import { Machine } from "./machine.js";
+import { Names } from "./names.js";
+
+export class Stage {
+  eyes = new Eyes();
+  machine = new Machine();
+  harness = new Harness([0, 1]);
+  before = new Harness([2]);
+  fixings = new Fixings();
+  // What is shown beside the machine and harness.
+  shows = { before: false, sweep: false, names: true };
+  // A proposal's shapes, drawn as a ghost in place of the route as opened.
+  ghost = null;
+  big = "turn";
+  pose = null;
+  #scene = new Scene();
+  #frames = new Map();
+  #waits = false;
+
+  constructor(root) {
+    this.root = root;
+    this.canvas = make("canvas", { "aria-hidden": "true" });
+    root.append(this.canvas);
+    for (const name of Object.keys(EYES)) this.#frame(name);
+    this.names = new Names(this);
+    this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root);
+    this.renderer = new WebGLRenderer({ canvas: this.canvas, antialias: true, preserveDrawingBuffer: true });
+    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
+    this.renderer.autoClear = false;
+    new ResizeObserver(() => this.draw()).observe(root);
+    bench.on("scene look", () => this.#rebuild());
+    bench.on("shapes", () => this.#rebuild());
+    bench.on("pose", () => this.move());
+    bench.on("report", () => {
+      this.harness.mark(bench.shownReport?.findings ?? []);
+      this.draw();
+    });
+    bench.on("chosen", () => {
+      this.fixings.choose(bench.chosen);
+      this.draw();
+    });
+    this.enlarge("turn");
+  }
+
+  #frame(name) {
+    const caption = button(EYES[name], () => this.enlarge(name), { class: "caption", "aria-label": `${EYES[name]}: make this view the large one` });
+    const labels = make("div.labels", {});
+    const frame = make("div.view", {
+      "data-eye": name, tabindex: "0", role: "group",
+      "aria-label": `${EYES[name]}. Arrow keys turn or shift it, plus and minus zoom, Home shows all.`,
+    }, labels, caption);
+    this.#frames.set(name, { frame, labels });
+    this.root.append(frame);
+  }
+
+  frameOf(name) {
+    return this.#frames.get(name);
+  }
+
+  enlarge(name) {
+    this.big = name;
+    for (const [eye, { frame }] of this.#frames) frame.classList.toggle("large", eye === name);
+    this.draw();
+  }
+
+  // Everything anew: other parts, other light.
+  #rebuild() {
+    const { shownScene: scene, shownShapes: shapes } = bench;
+    this.root.classList.toggle("bare", !scene || !shapes);
+    if (!scene || !shapes) return this.draw();
+    const ink = (this.ink = inks());
+    this.machine.build(scene, ink);
+    this.harness.build(scene, shapes.branches, ink);
+    this.fixings.build(bench.things(), scene, ink);
+    this.fixings.choose(bench.chosen);
+    this.harness.mark(bench.shownReport?.findings ?? []);
+    this.#ghosts(scene, shapes, ink);
+    this.move(true);
+    if (!this.eyes.box || this.fitted !== bench.opened) this.fitAll();
+  }
+
+  #ghosts(scene, shapes, ink) {
+    if (this.swept) this.#scene.remove(this.swept);
+    this.swept = this.shows.sweep ? veil(shapes, ink) : null;
+    if (this.swept) this.#scene.add(this.swept);
+    this.pale = this.ghost ?? (this.shows.before && bench.opened !== bench.shownShapes ? bench.opened : null);
+    this.before.root.visible = Boolean(this.pale);
+    if (this.pale) this.before.build(scene, this.pale.branches, ink);
+  }
+
+  show(name, on) {
+    this.shows[name] = on;
+    this.#rebuild();
+  }
+
+  showGhost(shapes) {
+    this.ghost = shapes;
+    this.#rebuild();
+  }
+
+  fitAll() {
+    this.fitted = bench.opened;
+    const box = new Box3().setFromObject(this.machine.root);
+    for (const { line } of this.pose.branches)
+      for (let i = 0; i < line.length; i += 3) box.expandByPoint(new Vector3(line[i], line[i + 1], line[i + 2]));
+    this.eyes.fit(box, bench.shownScene);
+    this.draw();
+  }
+
+  move() {
+    const { shownScene: scene, shownShapes: shapes } = bench;
+    if (!scene || !shapes) return;
+    this.pose = poseNow();
+    this.machine.move(this.pose);
+    this.harness.move(this.pose.branches);
+    this.fixings.move(this.pose);
+    if (this.pale && this.pale.poses.length === shapes.poses.length) this.before.move(poseNow(this.pale, scene).branches);
+    this.draw();
+  }
+
+  draw() {
+    if (this.#waits) return;
+    this.#waits = true;
+    requestAnimationFrame(() => {
+      this.#waits = false;
+      this.#drawn();
+    });
+  }
+
+  #drawn() {
+    const all = this.root.getBoundingClientRect();
+    const { renderer } = this;
+    const size = renderer.getSize({ set(x, y) { this.x = x; this.y = y; return this; } });
+    if (size.x !== Math.round(all.width) || size.y !== Math.round(all.height)) renderer.setSize(Math.round(all.width), Math.round(all.height), false);
+    const ink = this.ink ?? inks();
+    renderer.setScissorTest(false);
+    renderer.setClearColor(new Color(ink.paper), 1);
+    renderer.clear();
+    if (!this.pose || !bench.shownScene) return this.names.clear();
+    renderer.setScissorTest(true);
+    for (const [name, { frame }] of this.#frames) {
+      const at = frame.getBoundingClientRect();
+      if (at.width < 2 || at.height < 2) continue;
+      const camera = this.eyes.aim(name, at.width, at.height);
+      for (const rim of [...this.machine.rims, ...this.fixings.rims]) rim.uniforms.size.value = [at.width, at.height];
+      renderer.setViewport(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
+      renderer.setScissor(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
+      renderer.render(this.#scene, camera);
+      // The outlines' sizes are shared between views: they must be set before each.
+    }
+    this.names.place();
+  }
+
+  // A place in space, in pixels of a view's frame.
+  project(name, at) {
+    const { frame } = this.#frames.get(name);
+    const p = at.clone().project(this.eyes.cameras[name]);
+    return { x: ((p.x + 1) / 2) * frame.clientWidth, y: ((1 - p.y) / 2) * frame.clientHeight };
+  }
+
+  // Goes to a place, from the eye that shows it best.
+  look(at, eye = this.big, zoom = 3.2) {
+    this.eyes.goTo(eye, at, zoom);
+    if (eye !== this.big) this.enlarge(eye);
+    this.draw();
+  }
+}
