@@ -89,8 +89,8 @@ export class Motions {
         at: found.values, lines: [{ values }], now: bench.values[name], height: 54,
         says: `${QUANTITIES[this.#what]} of ${found.branch} against ${name}`, show: (v) => measure(v, unit),
         onpick: (v) => bench.turn({ [name]: v }),
-      }) : make("p.quiet", {}, "The moving spans are not pulled or bent by this joint, or their chart is still being worked out."));
-      if (found) row.chart.append(make("span.chart-note", {}, worst(found, values, unit, this.#what)));
+      }) : make("p.quiet", {}, charts ? "No span crosses this joint." : "being worked out"));
+      if (found) row.chart.prepend(make("span.chart-note", {}, worst(found, values, unit, this.#what)));
     }
     const along = charts?.along.find((one) => one.branch === branch);
     empty(this.alongName, make("b", {}, `${branch}`), make("span.quiet", {}, "worst bend along it"));

@@ -16,7 +16,10 @@ export function draw(tag, props, ...inside) {
 function fill(element, classes, props, inside) {
   for (const name of classes) element.classList.add(name);
   for (const [key, value] of Object.entries(props ?? {})) {
-    if (value === null || value === undefined || value === false) continue;
+    if (value === null || value === undefined) continue;
+    // "false" is a state of its own to a screen reader.
+    if (key.startsWith("aria-")) element.setAttribute(key, String(value));
+    if (key.startsWith("aria-") || value === false) continue;
     if (key.startsWith("on")) element.addEventListener(key.slice(2), value);
     // Styles go through the object model: the page allows no style attributes.
     else if (key === "style") for (const [name, to] of Object.entries(value)) element.style.setProperty(name, to);

@@ -2,6 +2,9 @@
 
 import { OrthographicCamera, Vector3 } from "../three/three.module.min.js";
 
+// Height of a view's caption [pixel].
+const CAPTION = 36;
+
 export const EYES = {
   turn: "Turn it freely",
   side: "From the rider's left",
@@ -12,18 +15,39 @@ export const EYES = {
 
 export class Eyes {
   cameras = Object.fromEntries(Object.keys(EYES).map((name) => [name, new OrthographicCamera(-1, 1, 1, -1, -8000, 8000)]));
-  // Per view: what is in its middle, how many millimetres it is high.
+  // Per view: what is in its middle.
   seen = {};
   // Of the free view: about the upright, and up.
   turned = { around: 0.62, up: 0.42 };
-  box = null;
+  // What is fitted into the views.
+  points = null;
 
-  // Fits all views to a box; each keeps what was zoomed once the person zoomed it.
-  fit(box, scene) {
-    this.box = box;
+  // Fits all views to what is there, given as points.
+  fit(points, scene) {
+    this.points = points;
     this.scene = scene;
-    const middle = box.getCenter(new Vector3());
-    for (const name of Object.keys(EYES)) this.seen[name] = { at: middle.clone(), high: 0, zoom: 1 };
+    for (const name of Object.keys(EYES)) this.seen[name] = { at: this.middle(name), zoom: 1 };
+  }
+
+  // The middle of all points as the view has them.
+  middle(name) {
+    const { right, high, back } = this.frame(name);
+    const at = new Vector3();
+    for (const way of [right, high, back]) {
+      const { low, high: top } = this.extent(way);
+      at.addScaledVector(way, (low + top) / 2);
+    }
+    return at;
+  }
+
+  extent(way) {
+    let [low, high] = [Infinity, -Infinity];
+    for (const point of this.points) {
+      const along = point.dot(way);
+      low = Math.min(low, along);
+      high = Math.max(high, along);
+    }
+    return { low, high };
   }
 
   // The view's directions: right and up on the screen, and toward the eye.
@@ -53,11 +77,12 @@ export class Eyes {
     const camera = this.cameras[name];
     const seen = this.seen[name];
     const { back, high } = this.frame(name);
-    const half = this.halfHigh(name, width, height) / seen.zoom;
-    seen.mmPerPixel = (2 * half) / height;
-    camera.top = half;
-    camera.bottom = -half;
-    camera.right = (half * width) / height;
+    // The caption's line stays free.
+    const free = Math.max(height - CAPTION, 20);
+    seen.mmPerPixel = this.mmPerPixel(name, width, free) / seen.zoom;
+    camera.top = (free / 2 + CAPTION) * seen.mmPerPixel;
+    camera.bottom = (-free / 2) * seen.mmPerPixel;
+    camera.right = (width / 2) * seen.mmPerPixel;
     camera.left = -camera.right;
     camera.position.copy(seen.at).addScaledVector(back, 2000);
     camera.up.copy(high);
@@ -67,18 +92,18 @@ export class Eyes {
     return camera;
   }
 
-  // Half the height that shows the whole box.
-  halfHigh(name, width, height) {
+  // The scale that shows everything. The free view keeps its scale while it turns.
+  mmPerPixel(name, width, height) {
     const { high, right } = this.frame(name);
-    const { min, max } = this.box;
-    let [u, v] = [1, 1];
-    const middle = this.box.getCenter(new Vector3());
-    for (const x of [min.x, max.x]) for (const y of [min.y, max.y]) for (const z of [min.z, max.z]) {
-      const corner = new Vector3(x, y, z).sub(middle);
-      u = Math.max(u, Math.abs(corner.dot(right)));
-      v = Math.max(v, Math.abs(corner.dot(high)));
-    }
-    return 1.08 * Math.max(v, (u * height) / width);
+    const size = (way) => {
+      const { low, high: top } = this.extent(way);
+      return 1.1 * (top - low);
+    };
+    const found = Math.max(size(high) / height, size(right) / width);
+    if (name !== "turn") return found;
+    const key = `${width} ${height}`;
+    if (this.held?.key !== key || this.held.points !== this.points) this.held = { key, points: this.points, scale: found };
+    return this.held.scale;
   }
 
   // Looks at a place from nearby.

@@ -9,13 +9,16 @@ import { edgeMaterial, fillMaterial, rimMaterial } from "./ink.js";
 export class Machine {
   root = new Group();
   rims = [];
+  // Surfaces to touch, and all that is drawn.
   meshes = [];
+  drawn = [];
   #bodies = new Map();
 
   build(scene, ink) {
     this.root.clear();
     this.rims = [];
     this.meshes = [];
+    this.drawn = [];
     this.#bodies.clear();
     const shade = document.documentElement.dataset.light === "shed" ? 0.45 : 0.17;
     const moves = new Set(scene.bodies.filter((body) => moving(scene, body)).map((body) => body.name));
@@ -40,10 +43,15 @@ export class Machine {
         body.add(mesh, outline);
         if (part.kind !== "scan") body.add(new LineSegments(new EdgesGeometry(geometry, 32), part.edge === "sharp" || part.sharp ? sharp : edge));
         this.meshes.push(mesh);
+        this.drawn.push(mesh);
       } else if (part.points) {
         const geometry = new BufferGeometry();
         geometry.setAttribute("position", new BufferAttribute(floats(part.points), 3));
-        body.add(new Points(geometry, new PointsMaterial({ color: ink.grey, size: 1.6, sizeAttenuation: false })));
+        const cloud = new Points(geometry, new PointsMaterial({ color: ink.grey, size: 1.6, sizeAttenuation: false }));
+        cloud.userData.part = part;
+        body.add(cloud);
+        this.meshes.push(cloud);
+        this.drawn.push(cloud);
       }
     }
   }

@@ -1,6 +1,6 @@
 // The stage: one canvas behind all views. Each view is a frame of the page, drawn from its own eye.
 
-import { Box3, Color, Scene, Vector3, WebGLRenderer } from "../three/three.module.min.js";
+import { Color, Scene, Vector3, WebGLRenderer } from "../three/three.module.min.js";
 import { bench } from "../bench/bench.js";
 import { poseNow } from "../bench/pose.js";
 import { button, make } from "../paper/make.js";
@@ -26,6 +26,8 @@ export class Stage {
   #scene = new Scene();
   #frames = new Map();
   #waits = false;
+  #rests = 0;
+  #size = "";
 
   constructor(root) {
     this.root = root;
@@ -34,7 +36,7 @@ export class Stage {
     for (const name of Object.keys(EYES)) this.#frame(name);
     this.names = new Names(this);
     this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root);
-    this.renderer = new WebGLRenderer({ canvas: this.canvas, antialias: true, preserveDrawingBuffer: true });
+    this.renderer = new WebGLRenderer({ canvas: this.canvas, antialias: !drawnBySoftware(), preserveDrawingBuffer: true });
     this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
     this.renderer.autoClear = false;
     new ResizeObserver(() => this.draw()).observe(root);
@@ -86,7 +88,7 @@ export class Stage {
     this.harness.mark(bench.shownReport?.findings ?? []);
     this.#ghosts(scene, shapes, ink);
     this.move(true);
-    if (!this.eyes.box || this.fitted !== bench.opened) this.fitAll();
+    if (!this.eyes.points || this.fitted !== bench.opened) this.fitAll();
   }
 
   #ghosts(scene, shapes, ink) {
@@ -110,10 +112,20 @@ export class Stage {
 
   fitAll() {
     this.fitted = bench.opened;
-    const box = new Box3().setFromObject(this.machine.root);
-    for (const { line } of this.pose.branches)
-      for (let i = 0; i < line.length; i += 3) box.expandByPoint(new Vector3(line[i], line[i + 1], line[i + 2]));
-    this.eyes.fit(box, bench.shownScene);
+    const points = [];
+    const take = (at, matrix, every) => {
+      for (let i = 0; i + 2 < at.length; i += 3 * every) {
+        const point = new Vector3(at[i], at[i + 1], at[i + 2]);
+        points.push(matrix ? point.applyMatrix4(matrix) : point);
+      }
+    };
+    this.machine.root.updateMatrixWorld(true);
+    for (const one of this.machine.drawn) {
+      const { array } = one.geometry.getAttribute("position");
+      take(array, one.matrixWorld, 1 + Math.floor(array.length / 3000));
+    }
+    for (const { line } of this.pose.branches) take(line, null, 4);
+    this.eyes.fit(points, bench.shownScene);
     this.draw();
   }
 
@@ -128,35 +140,43 @@ export class Stage {
     this.draw();
   }
 
+  // The large view at once; the small ones when the hand rests, since a tablet draws slowly.
   draw() {
+    clearTimeout(this.#rests);
+    this.#rests = setTimeout(() => requestAnimationFrame(() => this.#drawn(Object.keys(EYES))), 90);
     if (this.#waits) return;
     this.#waits = true;
     requestAnimationFrame(() => {
       this.#waits = false;
-      this.#drawn();
+      this.#drawn([this.big]);
     });
   }
 
-  #drawn() {
+  #drawn(eyes) {
     const all = this.root.getBoundingClientRect();
     const { renderer } = this;
-    const size = renderer.getSize({ set(x, y) { this.x = x; this.y = y; return this; } });
-    if (size.x !== Math.round(all.width) || size.y !== Math.round(all.height)) renderer.setSize(Math.round(all.width), Math.round(all.height), false);
-    const ink = this.ink ?? inks();
-    renderer.setScissorTest(false);
-    renderer.setClearColor(new Color(ink.paper), 1);
-    renderer.clear();
-    if (!this.pose || !bench.shownScene) return this.names.clear();
+    const [width, height] = [Math.round(all.width), Math.round(all.height)];
+    if (this.#size !== `${width} ${height}`) {
+      this.#size = `${width} ${height}`;
+      renderer.setSize(width, height, false);
+    }
+    renderer.setClearColor(new Color((this.ink ?? inks()).paper), 1);
+    if (!this.pose || !bench.shownScene) {
+      renderer.setScissorTest(false);
+      renderer.clear();
+      return this.names.clear();
+    }
     renderer.setScissorTest(true);
-    for (const [name, { frame }] of this.#frames) {
-      const at = frame.getBoundingClientRect();
+    for (const eye of eyes) {
+      const at = this.#frames.get(eye).frame.getBoundingClientRect();
       if (at.width < 2 || at.height < 2) continue;
-      const camera = this.eyes.aim(name, at.width, at.height);
+      const camera = this.eyes.aim(eye, at.width, at.height);
+      // The outlines' width is in pixels of the view.
       for (const rim of [...this.machine.rims, ...this.fixings.rims]) rim.uniforms.size.value = [at.width, at.height];
       renderer.setViewport(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
       renderer.setScissor(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
+      renderer.clear();
       renderer.render(this.#scene, camera);
-      // The outlines' sizes are shared between views: they must be set before each.
     }
     this.names.place();
   }
@@ -174,4 +194,13 @@ export class Stage {
     if (eye !== this.big) this.enlarge(eye);
     this.draw();
   }
+}
+
+// Without a graphics chip smooth edges cost more than they are worth.
+function drawnBySoftware() {
+  const gl = document.createElement("canvas").getContext("webgl2");
+  const told = gl?.getExtension("WEBGL_debug_renderer_info");
+  const software = /swiftshader|llvmpipe|software/i.test(told ? gl.getParameter(told.UNMASKED_RENDERER_WEBGL) : "");
+  gl?.getExtension("WEBGL_lose_context")?.loseContext();
+  return software;
 }
