@@ -52,7 +52,7 @@ class Bench extends EventTarget {
     const other = this.state?.rev !== state.rev || fresh;
     this.state = state;
     this.tell("state");
-    if (!state.has_file && !state.title && !state.rev) return;
+    if (state.open === false) return;
     if (other) await this.refresh(fresh);
   }
 

@@ -22,6 +22,26 @@ export function beginLeaf(card) {
     make("div.buttons", {}, button("Begin with a blank", async () => (await bench.open({ blank: true })) && card.turnTo("measure"), { class: "main" })),
     guide(),
     make("h3", {}, "Files in this folder"), files,
+    bench.scene ? [make("h3", {}, "Steps so far"), stepsList()] : null,
+    bench.scene ? textPanel() : null,
     make("h3", {}, "Worked examples, all invented"), examples,
   ];
+}
+
+// Undo without end, also after the page was loaded anew: any step can be gone back to.
+function stepsList() {
+  const list = make("ol.list", {});
+  get("steps").then(({ steps, now }) => empty(list, steps.map((step, i) => {
+    const here = step.rev === now || i === now;
+    return make("li", {}, button([make("span", {}, step.says || "as opened"), make("span", {}, here ? "here" : "")], () => bench.undoTo(step.rev), { "aria-current": here ? "step" : "false" }));
+  }).reverse())).catch(() => {});
+  return list;
+}
+
+// The route file itself, for who wants to read or write it.
+function textPanel() {
+  const area = make("textarea.text", { spellcheck: "false", "aria-label": "Text of the route file" });
+  const panel = make("details", { ontoggle: () => panel.open && get("text").then(({ text }) => (area.value = text)).catch(() => {}) },
+    make("summary", {}, "The route file as text"), area, make("div.buttons", {}, button("Use this text", () => bench.edit([{ text: area.value }], "text written"))));
+  return panel;
 }

@@ -2,7 +2,7 @@
 
 import { bench } from "../bench/bench.js";
 import { button, empty, make } from "../paper/make.js";
-import { askLeaf } from "./ask.js";
+import { askAbout, askLeaf } from "./ask.js";
 import { beginLeaf } from "./begin.js";
 import { changeLeaf } from "./change.js";
 import { faultsLeaf } from "./faults.js";
@@ -51,6 +51,12 @@ export class Card {
     this.#open = key;
     this.paint();
     this.leaf.scrollTop = 0;
+  }
+
+  // A question from another leaf.
+  ask(what, change) {
+    askAbout(what, change);
+    this.turnTo("ask");
   }
 
   #step(event) {
