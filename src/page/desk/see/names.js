@@ -22,9 +22,9 @@ export class Names {
     this.clear();
     const { stage } = this;
     const eye = stage.big;
-    const { frame, labels } = stage.frameOf(eye);
+    const { size, labels } = stage.frameOf(eye);
     const taken = [{ x: 0, y: 0, w: 250, h: 50 }];
-    const limits = { w: frame.clientWidth, h: frame.clientHeight };
+    const limits = { w: size.width, h: size.height };
     const put = (at, element, width, first) => {
       const p = stage.project(eye, at);
       if (p.x < 0 || p.y < 0 || p.x > limits.w || p.y > limits.h) return;

@@ -41,7 +41,7 @@ export class Stage {
     this.renderer.autoClear = false;
     new ResizeObserver(() => this.draw()).observe(root);
     bench.on("scene look", () => this.#rebuild());
-    bench.on("shapes", () => this.#rebuild());
+    bench.on("shapes", () => this.#relaid());
     bench.on("pose", () => this.move());
     bench.on("report", () => {
       this.harness.mark(bench.shownReport?.findings ?? []);
@@ -77,17 +77,28 @@ export class Stage {
 
   // Everything anew: other parts, other light.
   #rebuild() {
-    const { shownScene: scene, shownShapes: shapes } = bench;
-    this.root.classList.toggle("bare", !scene || !shapes);
-    if (!scene || !shapes) return this.draw();
-    const ink = (this.ink = inks());
-    this.machine.build(scene, ink);
-    this.harness.build(scene, shapes.branches, ink);
-    this.fixings.build(bench.things(), scene, ink);
+    const scene = bench.shownScene;
+    this.root.classList.toggle("bare", !scene);
+    if (!scene) return this.draw();
+    this.ink = inks();
+    this.machine.build(scene, this.ink);
+    this.fixings.build(bench.things(), scene, this.ink);
     this.fixings.choose(bench.chosen);
-    this.harness.mark(bench.shownReport?.findings ?? []);
-    this.#ghosts(scene, shapes, ink);
-    this.move(true);
+    if (bench.shownShapes) this.#relaid(true);
+  }
+
+  // The harness lies otherwise. While one drags only its lines are new, and the machine stays as it is.
+  #relaid(anew = false) {
+    const { shownScene: scene, shownShapes: shapes } = bench;
+    if (!scene || !shapes || !this.ink) return;
+    const lengths = shapes.branches.map((branch) => `${branch.name} ${branch.stations.length}`).join();
+    if (anew || lengths !== this.laid) {
+      this.laid = lengths;
+      this.harness.build(scene, shapes.branches, this.ink);
+      this.harness.mark(bench.shownReport?.findings ?? []);
+    }
+    if (anew || !bench.tried) this.#ghosts(scene, shapes, this.ink);
+    this.move();
     if (!this.eyes.points || this.fitted !== bench.opened) this.fitAll();
   }
 
@@ -102,12 +113,12 @@ export class Stage {
 
   show(name, on) {
     this.shows[name] = on;
-    this.#rebuild();
+    this.#relaid(true);
   }
 
   showGhost(shapes) {
     this.ghost = shapes;
-    this.#rebuild();
+    this.#relaid(true);
   }
 
   fitAll() {
@@ -167,8 +178,10 @@ export class Stage {
       return this.names.clear();
     }
     renderer.setScissorTest(true);
+    // Sizes are read once, before names are written: reading and writing in turn would lay the page out each time.
+    for (const one of this.#frames.values()) one.size = one.frame.getBoundingClientRect();
     for (const eye of eyes) {
-      const at = this.#frames.get(eye).frame.getBoundingClientRect();
+      const at = this.#frames.get(eye).size;
       if (at.width < 2 || at.height < 2) continue;
       const camera = this.eyes.aim(eye, at.width, at.height);
       // The outlines' width is in pixels of the view.
@@ -183,9 +196,9 @@ export class Stage {
 
   // A place in space, in pixels of a view's frame.
   project(name, at) {
-    const { frame } = this.#frames.get(name);
+    const { size } = this.#frames.get(name);
     const p = at.clone().project(this.eyes.cameras[name]);
-    return { x: ((p.x + 1) / 2) * frame.clientWidth, y: ((1 - p.y) / 2) * frame.clientHeight };
+    return { x: ((p.x + 1) / 2) * size.width, y: ((1 - p.y) / 2) * size.height };
   }
 
   // Goes to a place, from the eye that shows it best.
