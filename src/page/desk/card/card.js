@@ -12,7 +12,7 @@ import { printLeaf } from "./print.js";
 
 const LEAVES = [
   ["look", "Findings", findingsLeaf, "scene report look chosen pose-jump"],
-  ["change", "Change", changeLeaf, "scene chosen look"],
+  ["change", "Change", changeLeaf, "scene chosen look report"],
   ["measure", "Measure", measureLeaf, "scene look"],
   ["ask", "Ask", askLeaf, "scene look"],
   ["print", "Print", printLeaf, "scene look"],

@@ -50,14 +50,14 @@ function findingRow(card, finding, number) {
   const chance = finding.chance_over_pct !== null && finding.chance_over_pct !== undefined && verdict === "close" ? `, ${finding.chance_over_pct.toFixed(0)} % that it is over` : "";
   const row = button([
     mark,
-    make("span.what", {}, `${check[0].toUpperCase()}${check.slice(1)}: ${measure(value, unit)}`, make("span.limit", {}, `, ${most ? "at most" : "at least"} ${measure(limit, unit)}`)),
+    make("span.what", {}, make("span.unseen", {}, `${WORDS[verdict]}. `), `${check[0].toUpperCase()}${check.slice(1)}: ${measure(value, unit)}`, make("span.limit", {}, `, ${most ? "at most" : "at least"} ${measure(limit, unit)}`)),
     make("span.more", {}, `${finding.branch ? `${finding.branch}, ` : ""}${place}; ${pose}${chance}`),
     make("span.more", {}, verdict === "within" ? WORDS.within : advice),
   ], () => {
     jumped = finding;
     jump(card.stage, finding);
     card.paint();
-  }, { class: "finding", "aria-pressed": Boolean(same), "data-keep": `${check} ${place}`, "aria-label": `${WORDS[verdict]}. ${check}: ${measure(value, unit)}, ${most ? "at most" : "at least"} ${measure(limit, unit)}. ${place}, ${pose}. ${verdict === "within" ? "" : advice} Go there.` });
+  }, { class: "finding", "aria-pressed": Boolean(same), "data-keep": `${check} ${place}` });
   return same && finding.source ? [row, make("p.fine", {}, `Limit from: ${finding.source}`)] : row;
 }
 

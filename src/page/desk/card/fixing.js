@@ -21,6 +21,7 @@ export function fixingPanel(thing) {
     make("p.quiet", {}, fixing.waypoint ? `A waypoint of ${branch}: the first guess passes here, nothing is held.`
       : `A ${kind} on the ${fixing.body}, ${length(fixing.station_mm)} along ${branch}${fixing.slides_on ? `, on the ${fixing.slides_on}: dragged, it stays on it` : ""}${fixing.point ? `, at the point "${fixing.point}"` : ""}.`),
     placeFields(thing, fixing.at_mm),
+    fixing.waypoint ? null : spansAt(name, branch),
     before && !fixing.waypoint ? lengths(thing, before, set) : null,
     fixing.waypoint ? null : make("details", {}, make("summary", {}, "Kind, width, direction"), make("div.rows", {},
       textField("Name", name, (to) => to.trim() && set("name", quoted(to.trim()), `${name} is now ${to.trim()}`)),
@@ -30,6 +31,17 @@ export function fixingPanel(thing) {
         fixing.kind === "tie" ? numberField("Strap tension", fixing.pull_n ?? null, "N", (n) => step(`Hold(what: ${quoted(name)}, pull: "${n} N")`, `${name} tension`), { least: 0 }) : null),
       facing(name, fixing, step))),
     fixing.waypoint ? null : make("details", {}, make("summary", {}, "Add a fixing after it, or remove it"), adding(thing, lay, step)));
+}
+
+// What the check says of the spans on both sides, as its report has it.
+function spansAt(name, branch) {
+  const report = bench.shownReport;
+  const spans = report?.branches.find((one) => one.name === branch)?.spans.filter((one) => one.from === name || one.to === name) ?? [];
+  const pose = (id) => bench.shownScene.poses[id]?.words ?? "";
+  return make("table", { "aria-label": "Spans on both sides" }, make("tbody", {}, spans.map((span) => make("tr", {},
+    make("th", { scope: "row" }, `${span.from}\u2013${span.to}`),
+    make("td", { "data-radius": span.tightest_bend?.radius_mm ?? "", "data-span": `${span.from}\u2013${span.to}` }, span.tightest_bend?.radius_mm ? [`tightest bend ${length(span.tightest_bend.radius_mm)}`, make("br"), make("span.quiet", {}, pose(span.tightest_bend.pose))] : "straight"),
+    make("td", {}, [`least slack ${length(span.slack_least.slack_mm)}`, make("br"), make("span.quiet", {}, pose(span.slack_least.pose))])))));
 }
 
 // Length and slack say the same thing twice; the file holds the one that was measured.

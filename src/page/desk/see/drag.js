@@ -3,7 +3,7 @@
 import { Matrix4, Vector3 } from "../three/three.module.min.js";
 import { bench } from "../bench/bench.js";
 import { letGo, settle, tryOut } from "../bench/trying.js";
-import { written, writtenPoint } from "../bench/units.js";
+import { length, written, writtenPoint } from "../bench/units.js";
 
 export class Drag {
   #last = null;
@@ -27,6 +27,7 @@ export class Drag {
     if (this.tube) by = this.alongTube(by);
     this.by = by;
     this.#show(by);
+    this.stage.read(`${this.thing.name}: ${inWords(by.toArray())}`);
     const edits = [moveEdit(this.thing, by.toArray())];
     this.#last = edits;
     tryOut(edits);
@@ -49,12 +50,14 @@ export class Drag {
   }
 
   async done() {
+    this.stage.read(null);
     if (!this.#last) return letGo();
     settle();
     await bench.edit(this.#last, `${this.thing.name} moved`);
   }
 
   cancel() {
+    this.stage.read(null);
     if (this.#last) letGo();
     this.stage.move();
   }
@@ -65,6 +68,12 @@ export function moveEdit(thing, by) {
   if (thing.it.name) return { step: `Move(what: ${JSON.stringify(thing.it.name)}, by: (${by.map(written).join(", ")}))` };
   const at = thing.it.at_mm.map((x, i) => x + by[i]);
   return { set: { path: [...thing.path, "at"], to: writtenPoint(at) } };
+}
+
+function inWords(by) {
+  const ways = [["forward", "back"], ["left", "right"], ["up", "down"]];
+  const said = by.map((mm, i) => [Math.abs(mm), ways[i][mm < 0 ? 1 : 0]]).filter(([mm]) => mm >= 0.5);
+  return said.map(([mm, way]) => `${length(mm)} ${way}`).join(", ") || "where it was";
 }
 
 function nearest(line, p) {

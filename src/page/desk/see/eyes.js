@@ -73,15 +73,16 @@ export class Eyes {
     return axis.z < 0 ? axis.negate() : axis;
   }
 
-  aim(name, width, height) {
+  // `foot`: what is covered at the lower edge [pixel].
+  aim(name, width, height, foot = 0) {
     const camera = this.cameras[name];
     const seen = this.seen[name];
     const { back, high } = this.frame(name);
     // The caption's line stays free.
-    const free = Math.max(height - CAPTION, 20);
+    const free = Math.max(height - CAPTION - foot, 20);
     seen.mmPerPixel = this.mmPerPixel(name, width, free) / seen.zoom;
     camera.top = (free / 2 + CAPTION) * seen.mmPerPixel;
-    camera.bottom = (-free / 2) * seen.mmPerPixel;
+    camera.bottom = -(free / 2 + foot) * seen.mmPerPixel;
     camera.right = (width / 2) * seen.mmPerPixel;
     camera.left = -camera.right;
     camera.position.copy(seen.at).addScaledVector(back, 2000);

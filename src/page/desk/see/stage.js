@@ -11,6 +11,9 @@ import { inks } from "./ink.js";
 import { Machine } from "./machine.js";
 import { Names } from "./names.js";
 
+// Height of the buttons at the foot of the large view [pixel].
+const FOOT = 60;
+
 export class Stage {
   eyes = new Eyes();
   machine = new Machine();
@@ -31,8 +34,9 @@ export class Stage {
 
   constructor(root) {
     this.root = root;
+    this.readout = make("div.readout", { hidden: true });
     this.canvas = make("canvas", { "aria-hidden": "true" });
-    root.append(this.canvas);
+    root.append(this.canvas, this.readout);
     for (const name of Object.keys(EYES)) this.#frame(name);
     this.names = new Names(this);
     this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root);
@@ -183,7 +187,7 @@ export class Stage {
     for (const eye of eyes) {
       const at = this.#frames.get(eye).size;
       if (at.width < 2 || at.height < 2) continue;
-      const camera = this.eyes.aim(eye, at.width, at.height);
+      const camera = this.eyes.aim(eye, at.width, at.height, eye === this.big ? FOOT : 0);
       // The outlines' width is in pixels of the view.
       for (const rim of [...this.machine.rims, ...this.fixings.rims]) rim.uniforms.size.value = [at.width, at.height];
       renderer.setViewport(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
@@ -199,6 +203,12 @@ export class Stage {
     const { size } = this.#frames.get(name);
     const p = at.clone().project(this.eyes.cameras[name]);
     return { x: ((p.x + 1) / 2) * size.width, y: ((1 - p.y) / 2) * size.height };
+  }
+
+  // What is being dragged, and how far, beside the large view's caption.
+  read(words) {
+    this.readout.hidden = !words;
+    this.readout.textContent = words ?? "";
   }
 
   // Goes to a place, from the eye that shows it best.

@@ -11,16 +11,16 @@ export function stageTools(stage) {
     }, { "aria-pressed": stage.shows[name], "aria-label": label });
     return one;
   };
-  const closer = (words, by, label) => button(words, () => {
+  const closer = (sign, by, words) => button([make("span", { "aria-hidden": "true" }, sign), make("span.unseen", {}, words)], () => {
     stage.eyes.zoom(stage.big, by);
     stage.draw();
-  }, { "aria-label": label });
+  });
   const bar = make("div.views-tools", { role: "toolbar", "aria-label": "What the views show" },
     closer("+", 1.3, "Nearer"), closer("\u2212", 0.77, "Farther"),
-    button("All of it", () => stage.fitAll(), { "aria-label": "Show all of the machine" }),
+    button("All of it", () => stage.fitAll()),
     toggle("Names", "names", "Names of fixings and hot parts"),
-    toggle("As opened", "before", "The route as it was opened, dashed"),
-    toggle("Swept room", "sweep", "The room that the harness takes in all poses"));
+    toggle("As opened", "before", "As opened: the route as it was then, dashed"),
+    toggle("Swept room", "sweep", "Swept room: what the harness takes in all poses"));
   stage.root.append(bar);
   const paint = () => (bar.hidden = !bench.scene);
   bench.on("scene", paint);
