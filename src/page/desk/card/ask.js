@@ -4,7 +4,7 @@
 import { bench } from "../bench/bench.js";
 import { written } from "../bench/units.js";
 import { choice, lengthField, numberField } from "../paper/field.js";
-import { button, make } from "../paper/make.js";
+import { button, empty, make } from "../paper/make.js";
 import { answer } from "./answer.js";
 import { ask, job, stop } from "./job.js";
 
@@ -12,12 +12,18 @@ let open = "reach";
 let said = {};
 
 export function askLeaf(card) {
-  const root = make("div.rows", {});
-  const paint = () => root.isConnected && root.replaceChildren(...inside(card, paint));
+  const form = make("div.rows", {});
+  const outcome = make("div.rows", {});
+  // What was typed stays while the answer comes.
+  const paint = () => empty(outcome, outcomeOf(card));
+  const turn = () => {
+    empty(form, formOf(turn));
+    paint();
+  };
   card.onjob ??= bench.on("job", () => card.paintJob?.());
-  card.paintJob = paint;
-  root.append(...inside(card, paint));
-  return root;
+  card.paintJob = () => outcome.isConnected && paint();
+  turn();
+  return [make("h2", {}, "Ask"), form, outcome];
 }
 
 // From another leaf: this question, about this change.
@@ -26,22 +32,25 @@ export function askAbout(what, change) {
   said = { ...said, change };
 }
 
-function inside(card, paint) {
-  const pick = make("select", { "data-keep": "question", onchange: (event) => { open = event.target.value; paint(); } },
+let options = () => ({});
+
+function formOf(turn) {
+  const pick = make("select", { "data-keep": "question", onchange: (event) => { open = event.target.value; turn(); } },
     Object.entries(QUESTIONS).map(([key, { words }]) => make("option", { value: key }, words)));
   pick.value = open;
   const { form, note } = QUESTIONS[open];
-  const { fields, options } = form();
-  const running = job.running && job.what === open;
+  const made = form();
+  options = made.options;
+  return [make("label.field", {}, make("span.label", {}, "Question"), pick), note ? make("p.quiet", {}, note) : null, make("div.rows", {}, made.fields)];
+}
+
+function outcomeOf(card) {
+  const mine = job.what === open;
   return [
-    make("h2", {}, "Ask"),
-    make("label.field", {}, make("span.label", {}, "Question"), pick),
-    note ? make("p.quiet", {}, note) : null,
-    make("div.rows", {}, fields),
-    make("div.buttons", {}, running ? button("Stop", stop, { class: "main", "data-keep": "stop" }) : button("Work it out", () => ask(open, options(), QUESTIONS[open].words), { class: "main", "data-keep": "work" })),
-    job.what === open ? progress() : null,
-    job.what === open ? make("div.rows", { "aria-live": "polite" }, answer(card, job)) : null,
-  ].filter(Boolean);
+    make("div.buttons", {}, mine && job.running ? button("Stop", stop, { class: "main", "data-keep": "stop" }) : button("Work it out", () => ask(open, options(), QUESTIONS[open].words), { class: "main", "data-keep": "work" })),
+    mine ? progress() : null,
+    mine ? make("div.rows", { "aria-live": "polite" }, answer(card, job)) : null,
+  ];
 }
 
 function progress() {

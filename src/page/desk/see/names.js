@@ -51,14 +51,14 @@ export class Names {
     for (const { thing, at } of marks) {
       if (thing.it.waypoint && thing.name !== chosen?.name) continue;
       const same = thing.name === chosen?.name && thing.branch === chosen?.branch;
-      put(at, make(same ? "span.name.picked" : "span.name", {}, thing.name), 12 + 7.2 * thing.name.length, same);
+      put(at, make(same ? "span.name.picked" : "span.name", {}, thing.name), 14 + 6.6 * thing.name.length, same);
     }
     for (const part of bench.shownScene.parts) {
       const same = chosen?.kind === "part" && chosen.name === part.name;
       if ((part.hot_c === null && !same) || !part.mesh) continue;
       const middle = partMiddle(part).applyMatrix4(stage.pose.stances[part.body]);
       const words = part.hot_c === null ? part.name : `${part.name} ${measure(part.hot_c, "degc")}`;
-      put(middle, make(same ? "span.name.picked" : "span.name.hot", {}, words), 12 + 6.8 * words.length, same);
+      put(middle, make(same ? "span.name.picked" : "span.name.hot", {}, words), 14 + 6.6 * words.length, same);
     }
   }
 }
