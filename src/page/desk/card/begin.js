@@ -6,7 +6,7 @@ import { button, empty, make } from "../paper/make.js";
 import { guide } from "./guide.js";
 
 export function beginLeaf(card) {
-  const examples = make("div.rows.begin", {}, make("p.quiet", {}, "looking for examples"));
+  const examples = make("div.begin", {}, make("p.quiet", {}, "looking for examples"));
   const files = make("div.list", {});
   const open = async (what) => (await bench.open(what)) && card.turnTo("look");
   get("examples").then((told) => {

@@ -71,6 +71,8 @@ export class Card {
     this.broken = Boolean(bench.state?.faults?.length);
     this.begun = Boolean(bench.scene) || this.broken;
     this.tabs.hidden = !this.begun;
+    // Without a machine to show, the card has the whole sheet.
+    document.body.dataset.sheet = !this.begun ? "begin" : bench.scene && !this.broken ? "machine" : "text";
     this.buttons.forEach((one, i) => {
       const on = LEAVES[i][0] === this.#open;
       one.setAttribute("aria-selected", on);
