@@ -14,10 +14,12 @@ export async function tryOut(edits) {
   const mine = (ticket += 1);
   going?.abort();
   const abort = (going = new AbortController());
-  const body = { rev: bench.state.rev, edits, ticket: mine, units: units.name };
+  const { rev } = bench.state;
+  const body = { rev, edits, ticket: mine, units: units.name };
   try {
     for await (const line of lines("try", { body, signal: abort.signal })) {
-      if (mine !== ticket) return;
+      // What was kept meanwhile makes this old.
+      if (mine !== ticket || rev !== bench.state.rev) return;
       if (line.error) throw Object.assign(new Error(line.error.says), line.error);
       take(line);
     }

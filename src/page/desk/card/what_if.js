@@ -1,16 +1,16 @@
 // Named changes of the file, each with a slider for how far. It is tried while it slides and kept only when asked.
 
 import { bench } from "../bench/bench.js";
-import { letGo, tryOut } from "../bench/trying.js";
+import { letGo, settle, tryOut } from "../bench/trying.js";
 import { measure } from "../bench/units.js";
 import { button, make } from "../paper/make.js";
+import { newWhatIf } from "./what_if_new.js";
 
 let share = {};
 
 export function whatIf(card) {
   const changes = bench.scene.changes;
-  if (!changes.length) return null;
-  return [make("h3", {}, "What if"), changes.map((change) => one(change, card))];
+  return [make("h3", {}, "What if"), changes.map((change) => one(change, card)), newWhatIf()];
 }
 
 function one(change, card) {
@@ -38,6 +38,7 @@ function one(change, card) {
   };
   const keep = async () => {
     const value = share[change.name];
+    settle();
     if (value && (await bench.edit([{ change: change.name, share: value }], `${change.name}, ${Math.round(value * 100)} %`))) done();
   };
   return make("div.told", {},
