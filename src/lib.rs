@@ -15,6 +15,7 @@
 //! - [`draw`]: drawings from finished results.
 //! - [`export`]: plain data for other programs: tables, polylines.
 //! - [`read`]: the route file to a [`route::Route`], with every fault of a file in one run.
+//! - [`page`]: the local web page, beside `cli`: the same functions, for who would rather look and drag.
 //! - [`cli`]: arguments to a job to an exit status.
 //!
 //! The whole job in a few lines:
@@ -48,6 +49,7 @@ pub mod export;
 pub mod geometry;
 pub mod harness;
 pub mod machine;
+pub mod page;
 pub mod quantity;
 pub mod read;
 pub mod rod;

@@ -4,6 +4,7 @@ mod change;
 mod changed;
 mod changed_harness;
 mod corners;
+mod sits_on;
 mod string;
 
 use nalgebra::{Point3, UnitVector3};

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from top to bottom: each may know of those above it …
-const FLOORS: [&str; 12] = [
+const FLOORS: [&str; 13] = [
     "quantity",
     "geometry",
     "machine",
@@ -17,6 +17,7 @@ const FLOORS: [&str; 12] = [
     "draw",
     "export",
     "read",
+    "page",
 ];
 /// … and the front end of all.
 const FRONT: &str = "cli";

@@ -18,6 +18,7 @@ mod floors; // imports point only upward
 mod geometry; // curves, shapes against dense sampling, points from taped distances, measured bicycles
 mod harness; // bundles: packing against published optima, the section against closed forms
 mod machine; // steering against published cases, the poses of a sweep, clearances against brute force
+mod page; // the local page: every call, numbers equal to the report, attacks, drafts, two tabs
 mod read; // the route file: what parses to what, what every fault says, mutations that must not panic
 mod rod; // the rod against closed forms, invariances, contact, snaps, robustness
 mod scan; // scans: distances, alignment, files whole, broken and mutated

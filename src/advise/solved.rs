@@ -6,7 +6,7 @@ use crate::check::{Finding, Findings, Options, Verdict, check};
 use crate::geometry::Shape;
 use crate::harness::{Branch, BranchId, Held};
 use crate::machine::{Part, PartId};
-use crate::rod::{Solution, solve};
+use crate::rod::{Solution, solve, solve_near};
 use crate::route::Route;
 
 /// A part that stays this far from a branch does not press on it, and no fixing sits on it \[m\].
@@ -39,16 +39,29 @@ impl Solved {
     /// whose fixings, lengths and stiffness are the same, and that no moved part comes near to. The others are solved from
     /// nothing, so that the result does not depend on where it came from.
     pub fn with(&self, route: Route, options: &Options) -> Self {
-        let Some(touched) = self.touched(&route) else {
-            return Self::new(route, options);
+        let (solution, _) = self.shapes_of(&route, options);
+        let findings = check(&route, &solution, options);
+        Self {
+            route,
+            solution,
+            findings,
+        }
+    }
+
+    /// Where the harness of a changed copy of this route lies, as [`Solved::with`] finds it, and the branches that were
+    /// solved anew for it.
+    pub fn shapes_of(&self, route: &Route, options: &Options) -> (Solution, Vec<BranchId>) {
+        let all = || (0..route.branches.len()).map(BranchId).collect();
+        let Some(touched) = self.touched(route) else {
+            return (solve(route, &options.settings), all());
         };
         let mut solution = self.solution.clone();
         if !touched.is_empty() {
-            let part = solve(&route.only(&touched), &options.settings);
-            if part.sweep != self.solution.sweep {
-                return Self::new(route, options);
-            }
             let only = route.only(&touched);
+            let part = solve(&only, &options.settings);
+            if part.sweep != self.solution.sweep {
+                return (solve(route, &options.settings), all());
+            }
             for (branch, new) in touched.iter().zip(part.branches) {
                 solution.branches[branch.0] = new;
             }
@@ -63,12 +76,46 @@ impl Solved {
             // A length rule may be another and the length the same.
             solved.spans = route.spans(branch, &rest);
         }
-        let findings = check(&route, &solution, options);
-        Self {
-            route,
-            solution,
-            findings,
+        (solution, touched)
+    }
+
+    /// Where the branches that a small change reaches lie nearly, found from where they lay: a first look, many times as
+    /// fast as [`Solved::shapes_of`], which may find that they fall elsewhere. `None` where the change is no small one:
+    /// other joints, other fixings.
+    pub fn nearly(&self, route: &Route, options: &Options) -> Option<(Solution, Vec<BranchId>)> {
+        let touched = self.touched(route)?;
+        let alike = |a: &Branch, b: &Branch| {
+            let (a, b) = (a.lay.iter(), b.lay.iter());
+            a.len() == b.len()
+                && a.zip(b).all(|(p, q)| {
+                    let (p, q) = (&p.fixing, &q.fixing);
+                    p.on == q.on
+                        && p.holds_direction() == q.holds_direction()
+                        && p.slides() == q.slides()
+                })
+        };
+        let mut both = touched.iter().map(|b| {
+            let b = b.0;
+            (&self.route.branches[b], &route.branches[b])
+        });
+        if touched.is_empty() || !both.all(|(old, new)| alike(old, new)) {
+            return None;
         }
+        let near = Solution {
+            sweep: self.solution.sweep.clone(),
+            stances: self.solution.stances.clone(),
+            branches: touched
+                .iter()
+                .map(|b| self.solution.branches[b.0].clone())
+                .collect(),
+        };
+        let part = solve_near(&route.only(&touched), &near, &options.settings);
+        let mut solution = self.solution.clone();
+        for (branch, new) in touched.iter().zip(part.branches) {
+            solution.branches[branch.0] = new;
+        }
+        solution.stances = part.stances;
+        Some((solution, touched))
     }
 
     /// One branch with all that hangs together with it, as a route of its own that is checked anew. Gives also the branch's

@@ -152,6 +152,12 @@ fn may_matter(around: &Around<'_>, nudge: Nudge, branch: BranchId, part: PartId)
 
 fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) -> Rechecked {
     let (route, narrow, found) = (around.route, around.narrow, around.found);
+    if around.options.settings.halt.asked() {
+        return Rechecked {
+            findings: Vec::new(),
+            lost: Vec::new(),
+        };
+    }
     let changed = nudged(route, nudge);
     let moved_machine;
     let surroundings = match nudge.item {

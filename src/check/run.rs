@@ -60,6 +60,9 @@ fn run(
     options: &Options,
     solve_near: &SolveNear<'_>,
 ) -> Findings {
+    if options.settings.halt.asked() {
+        return left_off(route);
+    }
     let limits = Limits::new(&route.limits);
     let surroundings = Surroundings::new(&route.machine);
     let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
@@ -92,7 +95,7 @@ fn run(
         along,
         against,
     };
-    if options.spread {
+    if options.spread && !options.settings.halt.asked() {
         spread::add_spread(
             route,
             solution,
@@ -105,4 +108,16 @@ fn run(
     }
     cause::rank(route, solution, &mut findings.findings);
     findings
+}
+
+/// Nothing: nobody wants an answer any more.
+fn left_off(route: &Route) -> Findings {
+    Findings {
+        findings: Vec::new(),
+        blanks: Vec::new(),
+        limits: Limits::new(&route.limits),
+        nearest: vec![Vec::new(); route.branches.len()],
+        along: Vec::new(),
+        against: Vec::new(),
+    }
 }

@@ -1,5 +1,6 @@
 //! The command line as data. Parsing validates and does nothing else.
 
+use std::net::{IpAddr, Ipv4Addr};
 use std::num::NonZeroUsize;
 use std::path::PathBuf;
 
@@ -31,6 +32,7 @@ EXAMPLES
   neckloom export my-bike.ron     tables, and lines for 3D viewers
   neckloom reach my-bike.ron --change \"seat 25 mm lower\"    how far can it go?
   neckloom retie my-bike.ron      which fixings to move
+  neckloom page my-bike.ron       all of this in a browser, by dragging
 
 EXIT STATUS
   0  every limit holds (some may be too close to call)
@@ -250,6 +252,17 @@ A table has a line for each distance, and the known points in the same table (or
 A large misfit says that one reading is wrong. A large error says that the known points stand too much in a row: \
 tape from one more, well off their line.")]
     Place(Place),
+    /// Serve the local web page: see, change, ask and print in a browser on this machine
+    #[command(after_help = "\
+EXAMPLES
+  neckloom page my-bike.ron            prints the address to open in a browser
+  neckloom page --open                 begins with worked examples, in a browser
+  neckloom page my-bike.ron --port 8080
+
+The page is served to this machine alone, under an address with a random token, and works without any network. What you \
+do is kept in a draft beside the file (.my-bike.ron.draft); the file itself changes when you save. It reads the folder of \
+the route file and nothing else. Ctrl-C ends it.")]
+    Page(Page),
     /// Print a completion script for a shell
     #[command(after_help = "\
 EXAMPLE
@@ -672,6 +685,22 @@ pub(super) struct Place {
     /// Print the points as JSON
     #[arg(long)]
     pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Page {
+    /// The route file [default: choose from worked examples and the files of this folder]
+    #[arg(value_name = "ROUTE")]
+    pub(super) route: Option<PathBuf>,
+    /// Port to listen on; 0 is any that is free
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub(super) port: u16,
+    /// Address to listen on. Any but this machine's own lets others in who know the token
+    #[arg(long, value_name = "ADDRESS", default_value_t = IpAddr::V4(Ipv4Addr::LOCALHOST))]
+    pub(super) listen: IpAddr,
+    /// Open it in the browser
+    #[arg(long)]
+    pub(super) open: bool,
 }
 
 #[derive(Debug, Args)]

@@ -6,6 +6,8 @@ use crate::advise::{Compared, Comparison, Difference, KeyNumber, Solved, compare
 use crate::check::{assumed, finding_entry, reported_unit, rounded, verdict_word, warnings};
 use crate::draw::{SheetOptions, compare_sheet, png};
 
+use crate::route::Route;
+
 use super::arguments::{Compare, Shared};
 use super::changes::named;
 use super::failure::Failure;
@@ -20,16 +22,7 @@ pub(super) fn run(command: &Compare, shared: &Shared) -> Result<u8, Failure> {
     let options = check_options(!command.no_spread, shared);
     let other = match (&command.other, &command.change) {
         (Some(other), _) => read_route(other)?,
-        (None, Some(change)) => {
-            let mut changed = route.changed(named(&route, change)?, command.share / 100.0)?;
-            let share = if (command.share - 100.0).abs() <= 0.0 {
-                String::new()
-            } else {
-                format!(" ({} %)", command.share)
-            };
-            changed.title = format!("{}: {change}{share}", route.title);
-            changed
-        }
+        (None, Some(change)) => changed(&route, change, command.share)?,
         (None, None) => return Err(Failure::NothingToCompare),
     };
     let progress = super::Progress::new(shared.quiet, "solving before and after");
@@ -66,7 +59,19 @@ pub(super) fn run(command: &Compare, shared: &Shared) -> Result<u8, Failure> {
     Ok(u8::from(found.verdicts.1 == crate::check::Verdict::Over))
 }
 
-fn report(before: &Solved, after: &Solved, found: &Comparison) -> Value {
+/// The route with so much of a change made to it \[%\], and a title that says so.
+pub(super) fn changed(route: &Route, name: &str, share: f64) -> Result<Route, Failure> {
+    let mut changed = route.changed(named(route, name)?, share / 100.0)?;
+    let of = if (share - 100.0).abs() <= 0.0 {
+        String::new()
+    } else {
+        format!(" ({share} %)")
+    };
+    changed.title = format!("{}: {name}{of}", route.title);
+    Ok(changed)
+}
+
+pub(super) fn report(before: &Solved, after: &Solved, found: &Comparison) -> Value {
     let listed = |difference: Difference| -> Vec<Value> {
         let of = found.findings.iter().filter(|f| f.difference == difference);
         of.map(|compared| {

@@ -43,6 +43,15 @@ pub(super) fn run(command: &Estimate, shared: &Shared) -> Result<u8, Failure> {
     Ok(if found.answer == Answer::No { SHORT } else { 0 })
 }
 
+/// The answer to readings that stand among the options.
+pub(super) fn answer(command: &Estimate, shared: &Shared) -> Result<Value, Failure> {
+    let readings = of_options(command, shared.units())?;
+    let found = estimate(&readings, &Limits::new(&[]), command.seed)
+        .map_err(|error| Failure::Readings(error.to_string()))?;
+    let title = command.title.as_deref().unwrap_or(TITLE);
+    Ok(rounded(report(title, &readings, &found, command.seed)))
+}
+
 impl Estimate {
     /// Whether no reading stands on the command line.
     fn says_nothing(&self) -> bool {

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use crate::advise::StudyTableError;
 use crate::draw::PngError;
+use crate::page::PageError;
 use crate::read::{EditError, Faults};
 use crate::route::ChangeError;
 
@@ -65,6 +66,8 @@ pub(super) enum Failure {
     OtherStudy(PathBuf),
     #[error("{}: cannot be read: {source}", path.display())]
     Read { path: PathBuf, source: io::Error },
+    #[error("{0}")]
+    Page(#[from] PageError),
     #[error("{0} threads cannot be started")]
     Threads(usize),
 }

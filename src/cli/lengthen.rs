@@ -43,39 +43,12 @@ pub(super) fn run(command: &Lengthen, shared: &Shared) -> Result<u8, Failure> {
     if let Some(name) = &command.change {
         route = with_change(&route, name)?;
     }
-    let step = match &command.step {
-        Some(text) => step_of(text, units)?,
-        None if units.length == LengthUnit::Inch => 0.0127,
-        None => 0.010,
-    };
-    let options = Options {
-        step,
-        units,
-        settings: rod::Settings::default(),
-        spread: !command.checking.no_spread,
-    };
-    let done = {
+    let worked = {
         let _progress = Progress::new(shared.quiet, "trying lengths until every limit holds");
-        lengthen(&route, &options)
+        worked(command, shared, &route, rod::Settings::default())?
     };
-    let cut = cuts(&done.route, &done.solution, &done.adds);
-    let rules = SpliceRules::default();
-    let join = match command.join {
-        JoinChoice::Crimp => Join::Crimp,
-        JoinChoice::SolderSleeve => Join::SolderSleeve,
-    };
-    let (joined, none) = splices(&done.route, &done.solution, &done.adds, &cut, join, &rules);
-    let dropped = drops(&done.route, &done.solution, &done.adds);
-    let told = Told {
-        route: &route,
-        done: &done,
-        cuts: &cut,
-        splices: &joined,
-        none: &none,
-        drops: &dropped,
-        change: command.change.as_deref(),
-        step,
-    };
+    let told = worked.told(&route, command);
+    let done = &worked.done;
     if command.json {
         let mut out = std::io::stdout().lock();
         serde_json::to_writer_pretty(&mut out, &rounded(report(&told)))?;
@@ -92,7 +65,75 @@ pub(super) fn run(command: &Lengthen, shared: &Shared) -> Result<u8, Failure> {
             .map_err(|error| Failure::Readings(format!("{}: {error}", output.display())))?;
         files::replace(output, edited.as_bytes())?;
     }
-    Ok(status(&done))
+    Ok(status(done))
+}
+
+/// A route lengthened, and what is to be done to its wires.
+pub(super) struct Worked {
+    pub(super) done: Lengthened,
+    cuts: Vec<Cut>,
+    splices: Vec<Splice>,
+    none: Vec<NoSplice>,
+    drops: Vec<Drop>,
+    step: f64,
+}
+
+/// Lengthens a route as the options say.
+pub(super) fn worked(
+    command: &Lengthen,
+    shared: &Shared,
+    route: &Route,
+    settings: rod::Settings,
+) -> Result<Worked, Failure> {
+    let units = shared.units();
+    let step = match &command.step {
+        Some(text) => step_of(text, units)?,
+        None if units.length == LengthUnit::Inch => 0.0127,
+        None => 0.010,
+    };
+    let options = Options {
+        step,
+        units,
+        settings,
+        spread: !command.checking.no_spread,
+    };
+    let done = lengthen(route, &options);
+    let cuts = cuts(&done.route, &done.solution, &done.adds);
+    let rules = SpliceRules::default();
+    let join = match command.join {
+        JoinChoice::Crimp => Join::Crimp,
+        JoinChoice::SolderSleeve => Join::SolderSleeve,
+    };
+    let (splices, none) = splices(&done.route, &done.solution, &done.adds, &cuts, join, &rules);
+    let drops = drops(&done.route, &done.solution, &done.adds);
+    Ok(Worked {
+        done,
+        cuts,
+        splices,
+        none,
+        drops,
+        step,
+    })
+}
+
+impl Worked {
+    fn told<'a>(&'a self, route: &'a Route, command: &'a Lengthen) -> Told<'a> {
+        Told {
+            route,
+            done: &self.done,
+            cuts: &self.cuts,
+            splices: &self.splices,
+            none: &self.none,
+            drops: &self.drops,
+            change: command.change.as_deref(),
+            step: self.step,
+        }
+    }
+
+    /// The report.
+    pub(super) fn report(&self, route: &Route, command: &Lengthen) -> Value {
+        rounded(report(&self.told(route, command)))
+    }
 }
 
 /// 3 where a pose was not solved, 1 where what length was to cure is still over or something was harmed, else 0.

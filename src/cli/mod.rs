@@ -1,5 +1,6 @@
 //! Arguments to a job to an exit status. The only place that prints.
 
+mod answers;
 mod arguments;
 mod changes;
 mod check;
@@ -12,6 +13,7 @@ mod files;
 mod lengthen;
 mod locate;
 mod manual;
+mod page;
 mod place;
 mod progress;
 mod reach;
@@ -77,6 +79,7 @@ fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
         Command::Locate(command) => locate::run(command, shared),
         Command::Reroute(command) => reroute::run(command, shared),
         Command::Place(command) => place::run(command, shared),
+        Command::Page(command) => page::run(command, shared),
         Command::Completions(command) => {
             let mut script = Vec::new();
             clap_complete::generate(
@@ -113,8 +116,16 @@ struct Checked {
 
 /// Solves and checks a route.
 fn checked(route: &Route, checking: &Checking, shared: &Shared) -> Checked {
+    checked_to(route, !checking.no_spread, shared, rod::Settings::default())
+}
+
+/// The same with settings of the rod.
+fn checked_to(route: &Route, spread: bool, shared: &Shared, settings: rod::Settings) -> Checked {
     let _progress = Progress::new(shared.quiet, "finding how the harness lies in every pose");
-    let options = check_options(!checking.no_spread, shared);
+    let options = Options {
+        settings,
+        ..check_options(spread, shared)
+    };
     let solution = rod::solve(route, &options.settings);
     let findings = crate::check::check(route, &solution, &options);
     Checked { solution, findings }

@@ -37,7 +37,7 @@ pub(super) fn run(command: &Place, shared: &Shared) -> Result<u8, Failure> {
 }
 
 /// The report of the contract: coordinates, misfit and 95 % error of every taped point, in millimetres.
-fn report(taped: &TapedPoints) -> Value {
+pub(super) fn report(taped: &TapedPoints) -> Value {
     let mm = |metres: f64| metres * 1e3;
     let points: Vec<Value> = taped
         .points

@@ -26,11 +26,7 @@ pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
     for change in &command.change {
         named(&route, change)?;
     }
-    let options = ReachOptions {
-        check: check_options(!command.no_spread, shared),
-        most: command.most / 100.0,
-        ..ReachOptions::default()
-    };
+    let options = options(command, shared);
     let quick = Options {
         spread: false,
         ..options.check
@@ -41,10 +37,7 @@ pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
     match command.change.as_slice() {
         [first, second] => {
             let changes = [named(&base.route, first)?, named(&base.route, second)?];
-            let shares: Vec<f64> = (0..ROWS)
-                .map(|i| MOST * f64::from(i) / f64::from(ROWS - 1))
-                .collect();
-            let found = chart(&base, changes, &shares, &options)?;
+            let found = chart(&base, changes, &shares(), &options)?;
             drop(progress);
             two(command, shared, &base, &found, &mut paper)
         }
@@ -62,6 +55,21 @@ pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
     }
 }
 
+pub(super) fn options(command: &Reach, shared: &Shared) -> ReachOptions {
+    ReachOptions {
+        check: check_options(!command.no_spread, shared),
+        most: command.most / 100.0,
+        ..ReachOptions::default()
+    }
+}
+
+/// Shares of the second change in a chart.
+pub(super) fn shares() -> Vec<f64> {
+    (0..ROWS)
+        .map(|i| MOST * f64::from(i) / f64::from(ROWS - 1))
+        .collect()
+}
+
 fn limiting(base: &Solved, limit: &Limiting) -> Value {
     // A change of a joint's travel may have more poses than the route; in words it is that of the changed one.
     let mut finding = limit.finding.clone();
@@ -75,7 +83,7 @@ fn limiting(base: &Solved, limit: &Limiting) -> Value {
     entry
 }
 
-fn report(base: &Solved, found: &Found) -> Value {
+pub(super) fn report(base: &Solved, found: &Found) -> Value {
     let (factor, unit) = found.unit();
     let along = |share: f64| found.along(share) * factor;
     rounded(json!({
@@ -206,6 +214,31 @@ fn print(paper: &mut Paper, base: &Solved, found: &Found, shared: &Shared) -> Re
     Ok(())
 }
 
+/// How far one change can go at each share of another.
+pub(super) fn chart_report(base: &Solved, found: &Chart) -> Value {
+    let rows: Vec<Value> = found
+        .rows
+        .iter()
+        .map(|row| {
+            json!({
+                "second_pct": 100.0 * row.share,
+                "first_pct": row.allowed.map(|allowed| 100.0 * allowed),
+                "decided_by": row.decided_by.as_ref().map(|limit| limiting(base, limit)),
+            })
+        })
+        .collect();
+    rounded(json!({
+        "format": 1,
+        "title": base.route.title,
+        "assumed": assumed(&base.route),
+        "warnings": warnings(&base.route, &base.solution),
+        "changes": found.changes,
+        "most_pct": 100.0 * found.most,
+        "rows": rows,
+        "solved": found.solved,
+    }))
+}
+
 /// Two changes at once.
 fn two(
     command: &Reach,
@@ -232,27 +265,7 @@ fn two(
         }
     }
     if command.json {
-        let rows: Vec<Value> = found
-            .rows
-            .iter()
-            .map(|row| {
-                json!({
-                    "second_pct": 100.0 * row.share,
-                    "first_pct": row.allowed.map(|allowed| 100.0 * allowed),
-                    "decided_by": row.decided_by.as_ref().map(|limit| limiting(base, limit)),
-                })
-            })
-            .collect();
-        print_json(&rounded(json!({
-            "format": 1,
-            "title": base.route.title,
-            "assumed": assumed(&base.route),
-            "warnings": warnings(&base.route, &base.solution),
-            "changes": found.changes,
-            "most_pct": 100.0 * found.most,
-            "rows": rows,
-            "solved": found.solved,
-        })))?;
+        print_json(&chart_report(base, found))?;
         return Ok(0);
     }
     let units = shared.units();

@@ -100,7 +100,7 @@ fn counted(count: usize) -> String {
     }
 }
 
-fn options(route: &Route, command: &Reroute, units: Units) -> Result<Options, Failure> {
+pub(super) fn options(route: &Route, command: &Reroute, units: Units) -> Result<Options, Failure> {
     let names = |all: Vec<&str>| format!("\"{}\"", all.join("\", \""));
     let branch = route
         .branches
@@ -139,7 +139,7 @@ fn options(route: &Route, command: &Reroute, units: Units) -> Result<Options, Fa
     })
 }
 
-fn report(route: &Route, options: &Options, done: &Rerouted) -> Value {
+pub(super) fn report(route: &Route, options: &Options, done: &Rerouted) -> Value {
     let lay = &route.branches[options.branch.0].lay;
     json!({
         "format": 1,

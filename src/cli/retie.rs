@@ -73,7 +73,7 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
     Ok(if sound { 0 } else { NONE })
 }
 
-fn report(base: &Solved, title: &str, found: &Retied) -> Value {
+pub(super) fn report(base: &Solved, title: &str, found: &Retied) -> Value {
     let proposals: Vec<Value> = found
         .proposals
         .iter()

@@ -12,10 +12,11 @@ use crate::draw::bench::{Bench, Options, Paper, Results, Table, Work, pages, pdf
 use crate::draw::png;
 use crate::quantity::LengthUnit;
 use crate::rod;
+use crate::route::Route;
 
 use super::arguments::{JoinChoice, PaperChoice, Shared, SheetPages};
 use super::failure::Failure;
-use super::{Checked, checked, files, read_route, with_change};
+use super::{Checked, checked_to, files, read_route, with_change};
 
 /// Pixels across a page as PNG: 200 dots an inch on A4.
 const PNG_WIDTH: u32 = 2339;
@@ -31,16 +32,50 @@ pub(super) fn run(command: &SheetPages, shared: &Shared) -> Result<u8, Failure> 
     });
     let kind = Kind::of(&output)?;
     let original = read_route(&command.checking.route)?;
+    let settings = rod::Settings::default();
+    let (written, solved) = bench(command, shared, &original, settings, |bench| {
+        let mut written = write_pages(bench, &output, kind)?;
+        if let Some(folder) = &command.tables {
+            let of: Vec<(String, Vec<u8>)> = tables(bench)
+                .iter()
+                .map(|table| Ok((format!("{}.csv", table.stem), csv_of(table)?)))
+                .collect::<Result<_, Failure>>()?;
+            let named: Vec<(&str, Vec<u8>)> = of
+                .iter()
+                .map(|(name, bytes)| (name.as_str(), bytes.clone()))
+                .collect();
+            written.extend(files::replace_all(folder, &named)?);
+        }
+        Ok(written)
+    })?;
+    if !shared.quiet {
+        let mut out = std::io::stdout().lock();
+        for path in written {
+            writeln!(out, "{}", path.display())?;
+        }
+    }
+    Ok(if solved { 0 } else { NOT_SOLVED })
+}
+
+/// Works out all that the sheet shows and hands it on; gives what comes of it, and whether every pose was solved.
+pub(super) fn bench<T>(
+    command: &SheetPages,
+    shared: &Shared,
+    original: &Route,
+    settings: rod::Settings,
+    made: impl FnOnce(&Bench<'_>) -> Result<T, Failure>,
+) -> Result<(T, bool), Failure> {
     let units = shared.units();
+    let spread = !command.checking.no_spread;
     let (route, stock) = match &command.change {
         Some(name) => {
-            let changed = with_change(&original, name)?;
-            let stock = checked(&original, &command.checking, shared);
+            let changed = with_change(original, name)?;
+            let stock = checked_to(original, spread, shared, settings);
             (changed, Some(stock))
         }
         None => (original.clone(), None),
     };
-    let Checked { solution, findings } = checked(&route, &command.checking, shared);
+    let Checked { solution, findings } = checked_to(&route, spread, shared, settings);
     let calls = findings
         .findings
         .iter()
@@ -52,8 +87,8 @@ pub(super) fn run(command: &SheetPages, shared: &Shared) -> Result<u8, Failure> 
             0.010
         },
         units,
-        settings: rod::Settings::default(),
-        spread: !command.checking.no_spread,
+        settings,
+        spread,
     };
     let done = (calls && !command.as_is).then(|| {
         let _progress =
@@ -101,7 +136,7 @@ pub(super) fn run(command: &SheetPages, shared: &Shared) -> Result<u8, Failure> 
         }),
         before: match &stock {
             Some(stock) => Some(Results {
-                route: &original,
+                route: original,
                 solution: &stock.solution,
                 findings: &stock.findings,
             }),
@@ -120,26 +155,8 @@ pub(super) fn run(command: &SheetPages, shared: &Shared) -> Result<u8, Failure> 
             order: command.work_order.as_deref(),
         },
     };
-    let mut written = write_pages(&bench, &output, kind)?;
-    if let Some(folder) = &command.tables {
-        let of: Vec<(String, Vec<u8>)> = tables(&bench)
-            .iter()
-            .map(|table| Ok((format!("{}.csv", table.stem), csv_of(table)?)))
-            .collect::<Result<_, Failure>>()?;
-        let named: Vec<(&str, Vec<u8>)> = of
-            .iter()
-            .map(|(name, bytes)| (name.as_str(), bytes.clone()))
-            .collect();
-        written.extend(files::replace_all(folder, &named)?);
-    }
-    if !shared.quiet {
-        let mut out = std::io::stdout().lock();
-        for path in written {
-            writeln!(out, "{}", path.display())?;
-        }
-    }
-    let solved = exit_status(&solution, &findings) != NOT_SOLVED;
-    Ok(if solved { 0 } else { NOT_SOLVED })
+    let made = made(&bench)?;
+    Ok((made, exit_status(&solution, &findings) != NOT_SOLVED))
 }
 
 /// What a file's name asks for.

@@ -25,6 +25,18 @@ pub enum Side {
 }
 
 impl Side {
+    /// Its name, as in a route file.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+            Self::Above => "above",
+            Self::Below => "below",
+            Self::Front => "front",
+            Self::Rear => "rear",
+        }
+    }
+
     /// How far `p` lies to this side \[m\].
     fn reach(self, p: &Point3<f64>) -> f64 {
         match self {

@@ -17,6 +17,7 @@ mod fields;
 mod fixings;
 mod limits;
 mod literals;
+mod outline;
 mod parts;
 mod places;
 mod points;
@@ -36,10 +37,12 @@ use std::path::Path;
 
 use crate::route::Route;
 
-pub use edit::{EditError, changed_text, edited_text};
+pub use edit::{At, EditError, changed_text, edited_text, put_text, value_text};
 pub use fault::{Fault, Faults};
+pub use outline::{files_named, title_of};
 pub use places::{
-    Suspect, TapedPoint, TapedPoints, TapedReading, places_file, places_table, places_text,
+    NamedPoint, Suspect, TapedPoint, TapedPoints, TapedReading, named_points, places_file,
+    places_table, places_text,
 };
 pub use scan::{ScanFault, ScanFormat, Soup, scan_bytes, scan_file};
 

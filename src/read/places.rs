@@ -139,6 +139,55 @@ pub fn places_text(text: &str, file: &str) -> Result<TapedPoints, Faults> {
     finish(reading, file, found)
 }
 
+/// A named point of a route file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NamedPoint {
+    /// Its name.
+    pub name: String,
+    /// Where it is with every joint at zero \[m\].
+    pub at: Point3<f64>,
+    /// How it was found, where it was taped.
+    pub taped: Option<TapedPoint>,
+    /// Which of the two mirrored places, where the file says.
+    pub side: Option<Side>,
+    /// Whether it comes from a table beside the route file.
+    pub imported: bool,
+}
+
+/// Every named point of a route file: those of its field `points`, in order, then those of tables. `file` is the name
+/// that faults carry.
+///
+/// # Errors
+/// Every fault of the text as such, of its head and of its points.
+pub fn named_points(text: &str, file: &str) -> Result<Vec<NamedPoint>, Faults> {
+    let mut reading = Reading::new(text, file);
+    let root = tree(text, &mut reading.notes);
+    let head = root.as_ref().and_then(|root| head(&mut reading, root));
+    let mut found = Vec::new();
+    if let Some(head) = &head {
+        let node = head.fields.get("points");
+        let own = |name: &str| node.is_some_and(|node| node.entry(name).is_some());
+        let imported = points_from::read(&mut reading, &head.fields);
+        let sd = tape_sd(head.tape_error);
+        let mut points = Points::new(&mut reading, (node, &imported), None, sd);
+        for (name, placed) in points.all(&mut reading) {
+            let Some(placed) = placed else { continue };
+            found.push(NamedPoint {
+                name: name.to_owned(),
+                at: placed.at,
+                side: placed.tape.as_ref().and_then(|tape| tape.side),
+                taped: placed.tape.map(|tape| report(name, placed.at, tape, sd)),
+                imported: !own(name),
+            });
+        }
+    }
+    if head.is_some() && reading.notes.count() == 0 {
+        Ok(found)
+    } else {
+        Err(reading.notes.finish(file))
+    }
+}
+
 /// Works out the taped points of a field `points` and of tables.
 fn taped(
     reading: &mut Reading<'_>,

@@ -41,7 +41,10 @@ pub(super) fn pieces<'r>(
                 contact: known.map_or(FIRST_CONTACT, |known| {
                     known.resolution.contact.max(FIRST_CONTACT)
                 }),
-                stop: near.map_or_else(|| Stop::for_accuracy(settings.accuracy), |_| Stop::NEAR),
+                stop: Stop {
+                    halt: settings.halt,
+                    ..near.map_or_else(|| Stop::for_accuracy(settings.accuracy), |_| Stop::NEAR)
+                },
                 directors: (Vector3::zeros(), Vector3::zeros()),
             });
         }

@@ -29,6 +29,9 @@ pub(super) fn settle(
     let mut steps = 0;
     let mut last = None;
     for attempt in 0..3 {
+        if stop.halt.asked() {
+            break;
+        }
         if attempt > 0 {
             nudge(strand, state, attempt);
         }

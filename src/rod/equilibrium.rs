@@ -214,7 +214,7 @@ impl Cluster<'_> {
                 self.step_all(strands, whole, balance, &taken.step, taken.part);
                 continue;
             }
-            if left_steps == 0 {
+            if left_steps == 0 || stop.halt.asked() {
                 return sum;
             }
             left_steps -= 1;

@@ -6,6 +6,7 @@
 )]
 
 mod assembly;
+mod at_pose;
 mod balance;
 mod bend;
 mod chain;
@@ -20,6 +21,7 @@ mod equilibrium;
 mod extrapolate;
 mod fall;
 mod guess;
+mod halt;
 mod keep;
 mod measure;
 mod newton;
@@ -36,6 +38,8 @@ mod twist;
 mod walk;
 mod ways;
 
+pub use at_pose::solve_pose;
+pub use halt::{Halt, Halting};
 pub use solution::{BranchSolution, Hold, Resolution, Shape, Snap, Solution, SpanState, Station};
 pub use solve::{Moved, solve, solve_near, solve_near_in};
 
@@ -46,6 +50,8 @@ pub struct Settings {
     pub elements: usize,
     /// Relative error of the tightest radius at which refinement stops; infinite: no refinement.
     pub accuracy: f64,
+    /// Whether to leave off; what comes of it then is no answer.
+    pub halt: Halt,
 }
 
 impl Default for Settings {
@@ -53,6 +59,7 @@ impl Default for Settings {
         Self {
             elements: 12,
             accuracy: 1e-4,
+            halt: Halt::NEVER,
         }
     }
 }

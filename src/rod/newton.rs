@@ -7,6 +7,7 @@
 
 use super::chain::{Chain, Factor, Six, dot};
 use super::contact::Contacts;
+use super::halt::Halt;
 use super::strand::{State, Strand, Target};
 use super::tension;
 
@@ -21,6 +22,8 @@ pub(super) struct Stop {
     pub(super) steps: usize,
     /// Whether a state that needs no step must still be shown to be a minimum.
     pub(super) prove: bool,
+    /// Whether to leave off at once, with nothing found.
+    pub(super) halt: Halt,
 }
 
 impl Stop {
@@ -38,6 +41,7 @@ impl Stop {
         strain_gap: 1e-8,
         steps: 14,
         prove: true,
+        halt: Halt::NEVER,
     };
 
     /// For a route that differs little from a solved one: what did not move stays as it was.
@@ -46,6 +50,7 @@ impl Stop {
         strain_gap: 1e-7,
         steps: 14,
         prove: false,
+        halt: Halt::NEVER,
     };
 }
 
@@ -125,7 +130,7 @@ pub(super) fn newton(
             settled,
         } = look(strand, state, target, contacts, stop, scratch);
         outcome.residual = residual;
-        if !residual.is_finite() {
+        if !residual.is_finite() || stop.halt.asked() {
             return outcome;
         }
         if settled && known_stable {

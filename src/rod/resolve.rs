@@ -37,6 +37,13 @@ impl Solved {
 }
 
 impl Cluster<'_> {
+    /// Whether nobody wants the answer any more.
+    pub(super) fn halted(&self) -> bool {
+        self.pieces
+            .first()
+            .is_some_and(|piece| piece.stop.halt.asked())
+    }
+
     /// Cuts elements, and stiffens contact, until both are good enough; then halves every element once to learn what
     /// error is left, and once or twice more where that shows it to be too great.
     pub(super) fn resolve(
@@ -47,6 +54,9 @@ impl Cluster<'_> {
         scratch: &mut Scratch,
     ) {
         for _ in 0..refine::ROUNDS {
+            if self.halted() {
+                break;
+            }
             let converged = solved.converged();
             let mut finer = Vec::new();
             let mut any_deep = false;
@@ -72,6 +82,9 @@ impl Cluster<'_> {
         }
         solved.radius_error = vec![0.0; self.pieces.len()];
         for round in 0..=MORE_ROUNDS {
+            if self.halted() {
+                break;
+            }
             let converged = solved.converged();
             let mut finer = Vec::new();
             for (i, piece) in self.pieces.iter().enumerate() {

@@ -154,6 +154,9 @@ fn go(
     scratch: &mut Scratch,
 ) {
     for step in steps {
+        if cluster.halted() {
+            break;
+        }
         let Some(from) = step.from else { continue };
         let Some(start) = reached[from].clone() else {
             continue;

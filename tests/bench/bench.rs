@@ -65,7 +65,11 @@ fn rayon_of_one(job: impl FnOnce() + Send) {
 }
 
 fn settings(elements: usize, accuracy: f64) -> Settings {
-    Settings { elements, accuracy }
+    Settings {
+        elements,
+        accuracy,
+        ..Settings::default()
+    }
 }
 
 /// Median time of a solve, and its solution.

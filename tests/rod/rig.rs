@@ -22,6 +22,7 @@ pub(crate) fn even(elements: usize) -> Settings {
     Settings {
         elements,
         accuracy: f64::INFINITY,
+        ..Settings::default()
     }
 }
 

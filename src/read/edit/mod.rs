@@ -9,6 +9,7 @@ mod bundle;
 mod lay;
 mod machine;
 mod places;
+mod put;
 mod script;
 mod show;
 
@@ -19,6 +20,7 @@ use super::syntax::tree;
 use super::tree::{Node, Value};
 use super::{Faults, route_text};
 
+pub use put::{At, put_text, value_text};
 use script::Script;
 use show::{Show, quoted};
 

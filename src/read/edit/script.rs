@@ -105,6 +105,16 @@ impl<'t> Script<'t> {
         &line[..blank]
     }
 
+    /// Whether two places stand on different lines, each at the beginning of its own.
+    pub(super) fn apart(&self, a: usize, b: usize) -> bool {
+        let begins = |at: usize| {
+            let before = self.text.get(..at).unwrap_or_default();
+            let line = before.rsplit('\n').next().unwrap_or_default();
+            line.trim().is_empty()
+        };
+        begins(a) && begins(b)
+    }
+
     /// Puts an item behind another one of a list or a map; `end` is where that ends, `at` where it begins.
     pub(super) fn insert_after(&mut self, (at, end): (usize, usize), new: &str) {
         let indent = self.indent(at);

@@ -1,0 +1,339 @@
+//! The answers that the page asks for: the commands' own, on the text that the page has, as their JSON.
+//!
+//! What the page asks becomes a command line and is read as one, so that options mean the same and faults teach the same.
+
+use std::time::Duration;
+
+use clap::Parser;
+use serde_json::{Map, Value, json};
+
+use crate::advise::reroute::{Hooks, reroute};
+use crate::advise::{
+    Question as Where, RetieOptions, Solved, chart, compare as compared, locate, locate_report,
+    reach, retie,
+};
+use crate::check::{Options, assumed, rounded};
+use crate::draw::bench::{pages, pdf};
+use crate::page::{Asker, Question};
+use crate::read::{changed_text, edited_text, places_text, route_text};
+use crate::rod::Settings;
+use crate::route::{Change, Route};
+
+use super::arguments::{
+    Arguments, Command, Compare, Lengthen, Locate, Reach, Reroute, Retie, Shared,
+};
+use super::changes::named;
+use super::failure::Failure;
+use super::{check_options, compare, estimate, lengthen, place, with_change};
+
+/// Options that take more than one value after their name; of the others each value stands behind the name again.
+const MANY: [&str; 6] = ["failing", "working", "rise", "pullback", "width", "lock"];
+/// Options that write files or print: the page shows and saves by itself.
+const NOT_HERE: [&str; 7] = [
+    "output", "png", "write", "json", "tables", "to-file", "threads",
+];
+
+/// Answers a question of the page.
+pub(super) fn answer(question: &Question<'_>, asker: &Asker<'_>) -> Result<Value, String> {
+    let arguments = arguments(question)?;
+    let shared = &arguments.shared;
+    let told = match &arguments.command {
+        Command::Estimate(command) => estimate::answer(command, shared),
+        Command::Reach(command) => how_far(command, shared, question, asker),
+        Command::Lengthen(command) => longer(command, shared, question, asker),
+        Command::Retie(command) => tied(command, shared, question, asker),
+        Command::Reroute(command) => rerouted(command, shared, question, asker),
+        Command::Locate(command) => located(command, shared, question),
+        Command::Compare(command) => before_after(command, shared, question, asker),
+        Command::Place(_) => places_text(question.text(), question.file())
+            .map(|taped| rounded(place::report(&taped)))
+            .map_err(Failure::from),
+        _ => Err(Failure::Question(format!(
+            "\"{}\" is nothing that the page asks",
+            question.what
+        ))),
+    };
+    told.map_err(|failure| failure.to_string())
+}
+
+/// The bench sheet of the page's text, as PDF.
+pub(super) fn sheet(question: &Question<'_>, asker: &Asker<'_>) -> Result<Vec<u8>, String> {
+    let arguments = arguments(question)?;
+    let Command::Sheet(command) = &arguments.command else {
+        return Err("this is no bench sheet".to_owned());
+    };
+    let route = question.route()?;
+    let settings = ending(Options::default(), asker).settings;
+    let made = super::sheet::bench(command, &arguments.shared, &route, settings, |bench| {
+        Ok(pdf(&pages(bench)))
+    });
+    made.map(|(bytes, _)| bytes)
+        .map_err(|failure| failure.to_string())
+}
+
+/// A question read as a command line; its faults without what a page does not have.
+fn arguments(question: &Question<'_>) -> Result<Arguments, String> {
+    let line = command_line(question.what, question.options)?;
+    Arguments::try_parse_from(line).map_err(|error| {
+        let text = error.render().to_string();
+        let text = text.trim_start_matches("error: ");
+        text.split("\n\nUsage:")
+            .next()
+            .unwrap_or(text)
+            .trim()
+            .to_owned()
+    })
+}
+
+/// The command line that a question is. Nothing in it can be taken for another option.
+fn command_line(what: &str, options: &Map<String, Value>) -> Result<Vec<String>, String> {
+    let plain =
+        |name: &str| !name.is_empty() && name.chars().all(|c| c.is_ascii_lowercase() || c == '-');
+    if !plain(what) || what.starts_with('-') {
+        return Err("there is no such question".to_owned());
+    }
+    let mut line = vec!["neckloom".to_owned(), what.to_owned(), "--quiet".to_owned()];
+    for (name, value) in options {
+        let name = name.replace('_', "-");
+        if !plain(&name) || name.starts_with('-') || NOT_HERE.contains(&name.as_str()) {
+            return Err(format!("\"{name}\" is no option that the page has"));
+        }
+        let values: Vec<String> = match value {
+            Value::Null | Value::Bool(false) => continue,
+            Value::Bool(true) => {
+                line.push(format!("--{name}"));
+                continue;
+            }
+            Value::Array(values) => values.iter().map(text_of).collect::<Result<_, _>>()?,
+            one => vec![text_of(one)?],
+        };
+        if MANY.contains(&name.as_str()) {
+            let number = |value: &String| value.parse::<f64>().is_ok();
+            if let Some(odd) = values.iter().find(|v| v.starts_with('-') && !number(v)) {
+                return Err(format!("\"{odd}\" is no value for {name}"));
+            }
+            line.push(format!("--{name}"));
+            line.extend(values);
+        } else {
+            line.extend(values.iter().map(|value| format!("--{name}={value}")));
+        }
+    }
+    if what != "estimate" {
+        // Never opened: the text is the page's.
+        line.extend(["--".to_owned(), "route.ron".to_owned()]);
+    }
+    Ok(line)
+}
+
+fn text_of(value: &Value) -> Result<String, String> {
+    match value {
+        Value::String(text) => Ok(text.clone()),
+        Value::Number(number) => Ok(number.to_string()),
+        _ => Err("options are texts, numbers, lists of them, or true".to_owned()),
+    }
+}
+
+/// What is asked for, and can be ended.
+fn ending(options: Options, asker: &Asker<'_>) -> Options {
+    Options {
+        settings: Settings {
+            halt: asker.halt,
+            ..options.settings
+        },
+        ..options
+    }
+}
+
+fn found<T>(answer: Result<T, String>) -> Result<T, Failure> {
+    answer.map_err(Failure::Question)
+}
+
+fn how_far(
+    command: &Reach,
+    shared: &Shared,
+    question: &Question<'_>,
+    asker: &Asker<'_>,
+) -> Result<Value, Failure> {
+    let base = found(question.solved())?;
+    let mut options = super::reach::options(command, shared);
+    options.check = ending(options.check, asker);
+    (asker.say)("finding how far the change can go");
+    match command.change.as_slice() {
+        [first, second] => {
+            let changes = [named(&base.route, first)?, named(&base.route, second)?];
+            let chart = chart(&base, changes, &super::reach::shares(), &options)?;
+            Ok(super::reach::chart_report(&base, &chart))
+        }
+        [change, ..] => {
+            let change = named(&base.route, change)?;
+            let reached = reach(&base, change, &options)?;
+            let mut told = super::reach::report(&base, &reached);
+            // Up to where it is sure, if that is known.
+            let share = reached.sure.unwrap_or(reached.share);
+            if !reached.already && share > 0.0 {
+                told["proposals"] = json!([{
+                    "says": format!("{}, as far as it goes ({:.0} %)", change.name, 100.0 * share),
+                    "edits": [{ "change": change.name, "share": share }],
+                }]);
+            }
+            Ok(told)
+        }
+        [] => Err(Failure::NothingToCompare),
+    }
+}
+
+fn longer(
+    command: &Lengthen,
+    shared: &Shared,
+    question: &Question<'_>,
+    asker: &Asker<'_>,
+) -> Result<Value, Failure> {
+    let mut route = (*found(question.route())?).clone();
+    if let Some(name) = &command.change {
+        route = with_change(&route, name)?;
+    }
+    (asker.say)("trying lengths until every limit holds");
+    let settings = ending(Options::default(), asker).settings;
+    let worked = lengthen::worked(command, shared, &route, settings)?;
+    let mut told = worked.report(&route, command);
+    if !worked.done.adds.is_empty() && !(asker.stop)() {
+        let text = edited_text(question.text(), question.file(), &worked.done.route)?;
+        told["proposals"] = json!([{ "says": "lengthened", "text": text }]);
+    }
+    Ok(told)
+}
+
+fn tied(
+    command: &Retie,
+    shared: &Shared,
+    question: &Question<'_>,
+    asker: &Asker<'_>,
+) -> Result<Value, Failure> {
+    let (mut text, file) = (question.text().to_owned(), question.file());
+    let route = found(question.route())?;
+    let mut title = route.title.clone();
+    if let Some(change) = &command.change {
+        let change = named(&route, change)?;
+        text = changed_text(&text, file, change, 1.0)?;
+        title = format!("{title}: {}", change.name);
+    }
+    let route = route_text(&text, file)?;
+    let options = RetieOptions {
+        check: ending(check_options(true, shared), asker),
+        patience: Duration::from_secs(command.patience),
+        ..RetieOptions::default()
+    };
+    let quick = Options {
+        spread: false,
+        ..options.check
+    };
+    let rewrite = |change: &Change| -> Result<(String, Route), String> {
+        if (asker.stop)() {
+            return Err("stopped".to_owned());
+        }
+        let target = route
+            .changed(change, 1.0)
+            .map_err(|error| error.to_string())?;
+        let text = edited_text(&text, file, &target).map_err(|error| error.to_string())?;
+        let read = route_text(&text, file).map_err(|error| error.to_string())?;
+        Ok((text, read))
+    };
+    (asker.say)("trying fixings, one at a time, then two");
+    let base = Solved::new(route.clone(), &quick);
+    let ways = retie(&base, &rewrite, &options);
+    let mut told = super::retie::report(&base, &title, &ways);
+    propose(&mut told, "changes");
+    Ok(told)
+}
+
+/// Proposals as the page takes them: what they say, and the whole text.
+fn propose(told: &mut Value, words: &str) {
+    let Some(Value::Array(proposals)) = told.get_mut("proposals") else {
+        return;
+    };
+    for proposal in proposals {
+        let says = match &proposal[words] {
+            Value::Array(lines) => {
+                let lines: Vec<&str> = lines.iter().filter_map(Value::as_str).collect();
+                lines.join("; ")
+            }
+            Value::String(text) => text.clone(),
+            _ => String::new(),
+        };
+        proposal["says"] = json!(says);
+        proposal["text"] = proposal["route"].clone();
+    }
+}
+
+fn rerouted(
+    command: &Reroute,
+    shared: &Shared,
+    question: &Question<'_>,
+    asker: &Asker<'_>,
+) -> Result<Value, Failure> {
+    let route = found(question.route())?;
+    let options = super::reroute::options(&route, command, shared.units())?;
+    let begun = std::time::Instant::now();
+    let longest = Duration::from_secs(command.within.max(1));
+    let written = |new: &Route| -> Result<(String, Route), String> {
+        let text = edited_text(question.text(), question.file(), new)
+            .map_err(|error| error.to_string())?;
+        let read = route_text(&text, question.file()).map_err(|faults| faults.to_string())?;
+        Ok((text, read))
+    };
+    let hooks = Hooks {
+        written: &written,
+        stop: &|| (asker.stop)() || begun.elapsed() > longest,
+        say: asker.say,
+    };
+    let done =
+        reroute(&route, &options, &hooks).map_err(|error| Failure::Question(error.to_string()))?;
+    let mut told = rounded(super::reroute::report(&route, &options, &done));
+    propose(&mut told, "way");
+    Ok(told)
+}
+
+fn located(command: &Locate, shared: &Shared, question: &Question<'_>) -> Result<Value, Failure> {
+    let route = found(question.route())?;
+    let asked = Where {
+        failing: command.failing.clone(),
+        working: command.working.clone(),
+        when: command.at.iter().chain(&command.with).cloned().collect(),
+        hot: command.hot,
+    };
+    let spread = !command.checking.no_spread;
+    let (solution, findings) = found(question.checked(spread, shared.units()))?;
+    let places = locate(&route, &solution, &findings, &asked, shared.units())
+        .map_err(|unknown| Failure::Question(unknown.to_string()))?;
+    Ok(locate_report(
+        &route,
+        &places,
+        &assumed(&route),
+        command.why,
+    ))
+}
+
+fn before_after(
+    command: &Compare,
+    shared: &Shared,
+    question: &Question<'_>,
+    asker: &Asker<'_>,
+) -> Result<Value, Failure> {
+    let route = (*found(question.route())?).clone();
+    let Some(name) = &command.change else {
+        return Err(Failure::NothingToCompare);
+    };
+    let options = ending(check_options(!command.no_spread, shared), asker);
+    let share = command.share / 100.0;
+    let changed = compare::changed(&route, name, command.share)?;
+    (asker.say)("solving before and after");
+    let before = Solved::new(route, &options);
+    let after = before.with(changed, &options);
+    let differs = compared(&before, &after);
+    let mut told = compare::report(&before, &after, &differs);
+    told["proposals"] = json!([{
+        "says": format!("{name}, {:.0} %", command.share),
+        "edits": [{ "change": name, "share": share }],
+    }]);
+    Ok(told)
+}

@@ -1,0 +1,384 @@
+//! The calls of the page, one row each, and how an answer is made: on a thread that may block, with a panic caught.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use axum::Router;
+use axum::body::Bytes;
+use axum::extract::rejection::BytesRejection;
+use axum::extract::{DefaultBodyLimit, Path, Query, State};
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use crate::machine::Joint;
+use crate::quantity::Units;
+use crate::read::named_points;
+use crate::rod;
+
+use super::asking::{Answers, Ask, Jobs};
+use super::session::Session;
+use super::stream::lines;
+use super::trying::{self, Try};
+use super::wrong::Wrong;
+use super::{assets, edits, printing, report, scene, shapes};
+
+/// No call is larger \[byte\]: a route file fits, a scan does not.
+const LARGEST: usize = 16 << 20;
+
+/// What all calls share.
+pub(super) struct Desk {
+    pub(super) session: Session,
+    pub(super) jobs: Jobs,
+    pub(super) answers: Answers,
+}
+
+type App = State<Arc<Desk>>;
+type Asked = Result<Bytes, BytesRejection>;
+
+/// All calls, below the token.
+pub(super) fn router(token: &str, desk: Arc<Desk>) -> Router {
+    let at = |call: &str| format!("/{token}/{call}");
+    Router::new()
+        .route(&at(""), get(|| async { assets::asset("index.html") }))
+        .route(&at("desk/{*name}"), get(file))
+        .route(&at("api/state"), get(state))
+        .route(&at("api/examples"), get(examples))
+        .route(&at("api/open"), post(open))
+        .route(&at("api/text"), get(text))
+        .route(&at("api/steps"), get(steps))
+        .route(&at("api/scene"), get(scene_call))
+        .route(&at("api/shapes"), get(shapes_call))
+        .route(&at("api/report"), get(report_call))
+        .route(&at("api/edit"), post(edit))
+        .route(&at("api/try"), post(try_call))
+        .route(&at("api/pose"), get(pose))
+        .route(&at("api/undo"), post(undo))
+        .route(&at("api/redo"), post(redo))
+        .route(&at("api/undo_to"), post(undo_to))
+        .route(&at("api/save"), post(save))
+        .route(&at("api/take_disk"), post(take_disk))
+        .route(&at("api/sheet.pdf"), get(sheet))
+        .route(&at("api/picture.svg"), get(picture_svg))
+        .route(&at("api/picture.png"), get(picture_png))
+        .route(&at("api/tables"), get(tables))
+        .route(&at("api/tables/{name}"), get(table))
+        .route(&at("api/ask"), post(ask))
+        .route(&at("api/job/{id}"), get(job))
+        .route(&at("api/job/{id}/cancel"), post(cancel))
+        .fallback(|| async { Wrong::missing("there is nothing here").into_response() })
+        .method_not_allowed_fallback(|| async {
+            Wrong::asked("this call is asked the other way, GET or POST").into_response()
+        })
+        .with_state(desk)
+        .layer(DefaultBodyLimit::max(LARGEST))
+}
+
+/// An answer as JSON, worked out on a thread that may block.
+async fn answer(
+    desk: Arc<Desk>,
+    work: impl FnOnce(&Session) -> Result<Value, Wrong> + Send + 'static,
+) -> Response {
+    told(blocking(move || work(&desk.session)).await)
+}
+
+fn told(answer: Result<Value, Wrong>) -> Response {
+    match answer {
+        Ok(value) => {
+            let kind = [(header::CONTENT_TYPE, "application/json")];
+            (kind, value.to_string()).into_response()
+        }
+        Err(wrong) => wrong.into_response(),
+    }
+}
+
+/// Work on a thread that may block. A panic is ours to be ashamed of, and no reason for the page to stop.
+pub(super) async fn blocking<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, Wrong> + Send + 'static,
+) -> Result<T, Wrong> {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(done) => done,
+        Err(_) => Err(Wrong::ours("the program made a mistake here, and goes on")
+            .cure("undo the last step; nothing of what you did is lost")),
+    }
+}
+
+/// What was asked, as JSON.
+pub(super) fn asked<T: for<'de> Deserialize<'de>>(body: Asked) -> Result<T, Wrong> {
+    let body = body.map_err(|_| {
+        Wrong::too_large("what was sent is too large, or was cut off").cure("16 MB are taken")
+    })?;
+    serde_json::from_slice(&body)
+        .map_err(|error| Wrong::asked(format!("what was asked cannot be read: {error}")))
+}
+
+/// `?units=inch`, `?spread=no`.
+#[derive(Debug, Default, Deserialize)]
+struct Wanted {
+    units: Option<String>,
+    spread: Option<String>,
+}
+
+/// Units by their name on the command line.
+pub(super) fn units_of(name: Option<&str>) -> Units {
+    match name {
+        Some("inch") => Units::INCH,
+        _ => Units::METRIC,
+    }
+}
+
+async fn file(Path(name): Path<String>) -> Response {
+    assets::asset(&name)
+}
+
+async fn state(State(desk): App) -> Response {
+    answer(desk, |session| Ok(session.state())).await
+}
+
+async fn examples(State(desk): App) -> Response {
+    answer(desk, |session| Ok(session.offers())).await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Open {
+    example: Option<String>,
+    file: Option<String>,
+    #[serde(default)]
+    blank: bool,
+}
+
+async fn open(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
+        let open: Open = asked(body)?;
+        match (open.example, open.file, open.blank) {
+            (Some(name), None, false) => session.open_example(&name)?,
+            (None, Some(name), false) => session.open_file(&name)?,
+            (None, None, true) => session.open_blank(),
+            _ => return Err(Wrong::asked("name one: an example, a file, or blank")),
+        }
+        Ok(session.state())
+    })
+    .await
+}
+
+async fn text(State(desk): App) -> Response {
+    answer(desk, |session| {
+        let version = session.now()?;
+        Ok(json!({ "rev": version.rev, "text": &*version.text }))
+    })
+    .await
+}
+
+async fn steps(State(desk): App) -> Response {
+    answer(desk, Session::steps).await
+}
+
+async fn scene_call(State(desk): App, Query(wanted): Query<Wanted>) -> Response {
+    answer(desk, move |session| {
+        let version = session.now()?;
+        let route = version.route()?;
+        let points = named_points(&version.text, &version.file)?;
+        let units = units_of(wanted.units.as_deref());
+        Ok(scene::scene(&route, &points, version.rev, units))
+    })
+    .await
+}
+
+async fn shapes_call(State(desk): App) -> Response {
+    answer(desk, |session| {
+        let version = session.now()?;
+        let (route, solution) = (version.route()?, version.solution()?);
+        Ok(shapes::shapes(&route, &solution, version.rev))
+    })
+    .await
+}
+
+async fn report_call(State(desk): App, Query(wanted): Query<Wanted>) -> Response {
+    answer(desk, move |session| {
+        let version = session.now()?;
+        let spread = wanted.spread.as_deref() != Some("no");
+        let units = units_of(wanted.units.as_deref());
+        let (route, solution) = (version.route()?, version.solution()?);
+        let findings = version.findings(spread, units)?;
+        Ok(report::told(
+            &route,
+            &solution,
+            &findings,
+            version.rev,
+            spread,
+        ))
+    })
+    .await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Edit {
+    rev: u64,
+    edits: Vec<Value>,
+    says: Option<String>,
+    units: Option<String>,
+}
+
+async fn edit(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
+        let edit: Edit = asked(body)?;
+        let version = session.now()?;
+        if version.rev != edit.rev {
+            return Err(session.stale());
+        }
+        let units = units_of(edit.units.as_deref());
+        let (text, words) = edits::edited(&version.text, &version.file, &edit.edits, units)?;
+        session.may_name(&text)?;
+        let says = edit
+            .says
+            .filter(|says| !says.is_empty() && says.len() <= 200);
+        session.push(edit.rev, &says.unwrap_or(words), text)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+async fn undo(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
+        let _nothing: Value = asked(body)?;
+        session.go(-1)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+async fn redo(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
+        let _nothing: Value = asked(body)?;
+        session.go(1)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct To {
+    rev: u64,
+}
+
+async fn undo_to(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
+        let to: To = asked(body)?;
+        session.go_to(to.rev)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Save {
+    rev: Option<u64>,
+    #[serde(rename = "as")]
+    to: Option<String>,
+    #[serde(default)]
+    over: bool,
+}
+
+async fn save(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
+        let save: Save = asked(body)?;
+        session.save(save.rev, save.to.as_deref(), save.over)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+async fn take_disk(State(desk): App, body: Asked) -> Response {
+    answer(desk, move |session| {
+        let at: To = asked(body)?;
+        session.take_disk(at.rev)?;
+        Ok(session.state())
+    })
+    .await
+}
+
+async fn try_call(State(desk): App, body: Asked) -> Response {
+    let asked: Try = match asked(body) {
+        Ok(asked) => asked,
+        Err(wrong) => return wrong.into_response(),
+    };
+    let halting = desk.session.try_anew();
+    let ends = Arc::clone(&halting);
+    lines(ends, move |teller| {
+        trying::tried(&desk.session, &halting, &asked, teller)
+    })
+}
+
+/// `?values={"steering":12.5,"seat":3}`: degrees and millimetres by body.
+#[derive(Debug, Deserialize)]
+struct Values {
+    values: String,
+}
+
+async fn pose(State(desk): App, Query(wanted): Query<Values>) -> Response {
+    answer(desk, move |session| {
+        let values: HashMap<String, f64> = serde_json::from_str(&wanted.values)
+            .map_err(|error| Wrong::asked(format!("`values` cannot be read: {error}")))?;
+        let now = session.now()?;
+        let (route, solution) = (now.route()?, now.solution()?);
+        let mut joints = route.machine.rest();
+        for (name, value) in values {
+            let bodies = &route.machine.bodies;
+            let body = bodies.iter().position(|body| body.name == name);
+            let body = body.ok_or_else(|| Wrong::asked(format!("no body \"{name}\" moves")))?;
+            joints[body] = match bodies[body].joint {
+                Joint::Turns { .. } => value.to_radians(),
+                Joint::Fixed | Joint::Slides { .. } => value * 1e-3,
+            };
+        }
+        let found = rod::solve_pose(&route, &solution, &joints, &rod::Settings::default());
+        Ok(shapes::shapes(&route, &found, now.rev))
+    })
+    .await
+}
+
+async fn ask(State(desk): App, body: Asked) -> Response {
+    let begun = asked(body).and_then(|ask: Ask| desk.jobs.begin(&desk.session, desk.answers, ask));
+    told(begun)
+}
+
+async fn job(State(desk): App, Path(id): Path<u64>) -> Response {
+    match desk.jobs.listen(id) {
+        Ok(lines) => lines,
+        Err(wrong) => wrong.into_response(),
+    }
+}
+
+async fn cancel(State(desk): App, Path(id): Path<u64>) -> Response {
+    told(desk.jobs.cancel(id))
+}
+
+async fn sheet(State(desk): App, Query(asked): Query<printing::Asked>) -> Response {
+    printing::bench_sheet(desk, asked).await
+}
+
+async fn picture_svg(State(desk): App, Query(asked): Query<printing::Asked>) -> Response {
+    printing::picture(desk, asked, false).await
+}
+
+async fn picture_png(State(desk): App, Query(asked): Query<printing::Asked>) -> Response {
+    printing::picture(desk, asked, true).await
+}
+
+async fn tables(State(desk): App) -> Response {
+    answer(desk, printing::tables).await
+}
+
+async fn table(
+    State(desk): App,
+    Path(name): Path<String>,
+    Query(asked): Query<printing::Asked>,
+) -> Response {
+    printing::table(desk, name, asked).await
+}

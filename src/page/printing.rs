@@ -1,0 +1,154 @@
+//! What is printed or taken along: the bench sheet, the drawing, tables and lines.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use axum::body::Bytes;
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use serde_json::{Map, Value, json};
+
+use crate::draw::{SheetOptions, png, sheet};
+use crate::export::{ExportFile, ExportOptions, PoseChoice, Separator, export};
+use crate::rod::Halting;
+
+use super::asking;
+use super::calls::{Desk, blocking, units_of};
+use super::session::{Now, Session};
+use super::wrong::Wrong;
+
+/// Pixels across a PNG: the long side of A4 at 300 dots an inch.
+const PNG_WIDTH: u32 = 3508;
+
+/// What a call says behind its question mark.
+pub(super) type Asked = HashMap<String, String>;
+
+/// Ends the work when whoever asked is gone.
+struct EndsWith(Arc<Halting>);
+
+impl Drop for EndsWith {
+    fn drop(&mut self) {
+        self.0.ask();
+    }
+}
+
+/// The bench sheet as PDF. Options are those of `sheet`: paper, units, change, date and the like.
+pub(super) async fn bench_sheet(desk: Arc<Desk>, mut asked: Asked) -> Response {
+    let halting = Arc::new(Halting::new());
+    let _ends = EndsWith(Arc::clone(&halting));
+    let show = asked.remove("show").is_some();
+    let options: Map<String, Value> = asked
+        .into_iter()
+        .map(|(name, value)| match value.as_str() {
+            "true" => (name, json!(true)),
+            "false" => (name, json!(false)),
+            _ => (name, json!(value)),
+        })
+        .collect();
+    let made = blocking(move || {
+        let now = desk.session.now()?;
+        let bytes = asking::sheet(&now, desk.answers, &options, &halting)?;
+        Ok((bytes, stem(&now)))
+    });
+    match made.await {
+        Ok((bytes, stem)) => file(bytes, "application/pdf", &format!("{stem}-sheet.pdf"), show),
+        Err(wrong) => wrong.into_response(),
+    }
+}
+
+/// The drawing: views, charts, findings on one sheet.
+pub(super) async fn picture(desk: Arc<Desk>, asked: Asked, as_png: bool) -> Response {
+    let show = asked.contains_key("show");
+    let made = blocking(move || {
+        let now = desk.session.now()?;
+        let units = units_of(asked.get("units").map(String::as_str));
+        let spread = asked.get("spread").map(String::as_str) != Some("no");
+        let (route, solution) = (now.route()?, now.solution()?);
+        let findings = now.findings(spread, units)?;
+        let svg = sheet(&route, &solution, &findings, &SheetOptions { units });
+        if as_png {
+            let bytes = png(&svg, PNG_WIDTH).map_err(|error| Wrong::ours(error.to_string()))?;
+            Ok((bytes, stem(&now)))
+        } else {
+            Ok((svg.into_bytes(), stem(&now)))
+        }
+    });
+    let (kind, ending) = if as_png {
+        ("image/png", "png")
+    } else {
+        ("image/svg+xml", "svg")
+    };
+    match made.await {
+        Ok((bytes, stem)) => file(bytes, kind, &format!("{stem}.{ending}"), show),
+        Err(wrong) => wrong.into_response(),
+    }
+}
+
+/// The names of the tables and lines that there are.
+pub(super) fn tables(session: &Session) -> Result<Value, Wrong> {
+    session.now()?;
+    Ok(json!({ "tables": ExportFile::ALL.map(ExportFile::name) }))
+}
+
+/// One table, or the lines.
+pub(super) async fn table(desk: Arc<Desk>, name: String, asked: Asked) -> Response {
+    let made = blocking(move || {
+        let wanted = ExportFile::ALL.into_iter().find(|file| file.name() == name);
+        let wanted =
+            wanted.ok_or_else(|| Wrong::missing(format!("there is no table \"{name}\"")))?;
+        let now = desk.session.now()?;
+        let asked = |name: &str| asked.get(name).map(String::as_str);
+        let units = units_of(asked("units"));
+        let options = ExportOptions {
+            units,
+            poses: match asked("poses") {
+                Some("all") => PoseChoice::All,
+                Some("rest") => PoseChoice::Rest,
+                _ => PoseChoice::Ends,
+            },
+            separator: match asked("separator") {
+                Some("semicolon") => Separator::Semicolon,
+                _ => Separator::Comma,
+            },
+            ..ExportOptions::default()
+        };
+        let (route, solution) = (now.route()?, now.solution()?);
+        let findings = now.findings(true, units)?;
+        let bytes = export(wanted, &route, &solution, &findings, &options);
+        Ok((bytes, format!("{}-{}", stem(&now), wanted.name())))
+    });
+    match made.await {
+        Ok((bytes, name)) => {
+            let kind = if name.ends_with(".csv") {
+                "text/csv; charset=utf-8"
+            } else {
+                "application/octet-stream"
+            };
+            file(bytes, kind, &name, false)
+        }
+        Err(wrong) => wrong.into_response(),
+    }
+}
+
+/// The opened file's name without its ending, in letters that a header takes.
+fn stem(now: &Now) -> String {
+    let path = std::path::Path::new(&now.file);
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let plain = stem.chars().map(|c| {
+        let keeps = c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.' | ' ');
+        if keeps { c } else { '_' }
+    });
+    plain.collect()
+}
+
+fn file(bytes: Vec<u8>, kind: &'static str, name: &str, show: bool) -> Response {
+    let how = if show { "inline" } else { "attachment" };
+    let headers = [
+        (header::CONTENT_TYPE, kind.to_owned()),
+        (
+            header::CONTENT_DISPOSITION,
+            format!("{how}; filename=\"{name}\""),
+        ),
+    ];
+    (headers, Bytes::from(bytes)).into_response()
+}

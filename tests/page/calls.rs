@@ -1,0 +1,304 @@
+//! Every call once, and that its numbers are those of the command line.
+
+use base64::Engine;
+use serde_json::{Value, json};
+
+use super::client::{SHARP, SMALL, Server};
+use crate::cli::run::Folder;
+
+fn floats(packed: &Value) -> Vec<f64> {
+    let bytes = base64::engine::general_purpose::STANDARD
+        .decode(packed.as_str().unwrap())
+        .unwrap();
+    let (numbers, rest) = bytes.as_chunks::<4>();
+    assert!(rest.is_empty());
+    numbers
+        .iter()
+        .map(|b| f64::from(f32::from_le_bytes(*b)))
+        .collect()
+}
+
+#[test]
+fn the_report_is_that_of_the_command_line() {
+    let folder = Folder::new();
+    folder.write("a.ron", SHARP);
+    let server = Server::start(&folder, Some("a.ron"));
+    for (call, line) in [
+        ("api/report", "check a.ron --json"),
+        ("api/report?spread=no", "check a.ron --json --no-spread"),
+        ("api/report?units=inch", "check a.ron --json --units inch"),
+    ] {
+        let page = server.get(call).good();
+        let program: Value = serde_json::from_str(&folder.run(line).out).unwrap();
+        for (key, value) in program.as_object().unwrap() {
+            let mut own = page[key].clone();
+            if key == "findings" {
+                // Told in addition: where it is in space, and what is compared.
+                for finding in own.as_array_mut().unwrap() {
+                    let fields = finding.as_object_mut().unwrap();
+                    assert_eq!(fields["point_mm"].as_array().unwrap().len(), 3);
+                    for more in ["point_mm", "measure", "use_of_limit"] {
+                        fields.remove(more).unwrap();
+                    }
+                }
+            }
+            assert_eq!(own, *value, "{call}: {key}");
+        }
+    }
+}
+
+#[test]
+fn a_finding_lies_on_the_line_that_is_drawn() {
+    let folder = Folder::new();
+    folder.write("a.ron", SHARP);
+    let server = Server::start(&folder, Some("a.ron"));
+    let shapes = server.get("api/shapes").good();
+    let report = server.get("api/report?spread=no").good();
+    let mut seen = 0;
+    for finding in report["findings"].as_array().unwrap() {
+        let branches = shapes["branches"].as_array().unwrap();
+        let branch = branches
+            .iter()
+            .find(|b| b["name"] == finding["branch"])
+            .unwrap();
+        let pose = usize::try_from(finding["pose"].as_u64().unwrap()).unwrap();
+        let line = floats(&branch["lines"][pose]);
+        let point: Vec<f64> = finding["point_mm"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|c| c.as_f64().unwrap())
+            .collect();
+        let apart = |p: &[f64]| {
+            p.iter()
+                .zip(&point)
+                .map(|(a, b)| (a - b).powi(2))
+                .sum::<f64>()
+                .sqrt()
+        };
+        let nearest = line.chunks(3).map(apart).fold(f64::INFINITY, f64::min);
+        // Drawn points stand at most 4 mm apart, or a 240th of the branch.
+        assert!(nearest < 4.0, "{}: {nearest} mm", finding["place"]);
+        let stations = floats(&branch["stations_mm"]);
+        assert_eq!(stations.len() * 3, line.len());
+        let radii = floats(&branch["radius_mm"][pose]);
+        assert_eq!(radii.len(), stations.len());
+        if finding["check"] == "bend radius" {
+            // The tightest drawn radius is no less than the one that was found, and near it.
+            let tightest = radii.iter().copied().fold(f64::INFINITY, f64::min);
+            let half = 0.5 * report["branches"][0]["diameter_mm"].as_f64().unwrap();
+            let found = finding["value"].as_f64().unwrap() + half;
+            assert!(tightest > found - 0.1, "{tightest} and {found}");
+            seen += 1;
+        }
+    }
+    assert!(seen > 0);
+}
+
+#[test]
+fn the_scene_tells_bodies_parts_fixings_and_limits() {
+    let folder = Folder::new();
+    folder.write("a.ron", include_str!("../../routes/tourer_all_joints.ron"));
+    let server = Server::start(&folder, Some("a.ron"));
+    let scene = server.get("api/scene").good();
+    let bodies = scene["bodies"].as_array().unwrap();
+    let steering = bodies.iter().find(|b| b["name"] == "steering").unwrap();
+    assert_eq!(steering["joint"]["kind"], "turns");
+    for part in scene["parts"].as_array().unwrap() {
+        let corners = floats(&part["mesh"]["at"]);
+        assert!(
+            corners.iter().all(|c| c.is_finite()) && corners.len() > 20,
+            "{}",
+            part["name"]
+        );
+    }
+    // The way to each fixing leads to it in the text.
+    let text = server.text();
+    let mut fixings = 0;
+    for branch in scene["branches"].as_array().unwrap() {
+        for entry in branch["lay"].as_array().unwrap() {
+            if entry["waypoint"] == true {
+                continue;
+            }
+            let way: Vec<neckloom::read::At> = entry["path"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|step| match step {
+                    Value::String(name) => neckloom::read::At::Name(name.clone()),
+                    item => neckloom::read::At::Item(item.as_u64().unwrap().try_into().unwrap()),
+                })
+                .collect();
+            let stands = neckloom::read::value_text(&text, &way).unwrap();
+            let name = entry["name"].as_str().unwrap();
+            assert!(stands.contains(&format!("\"{name}\"")), "{name}: {stands}");
+            fixings += 1;
+        }
+    }
+    assert!(fixings > 10);
+    assert!(scene["poses"].as_array().unwrap().len() > 40);
+    let limits = scene["limits"].as_array().unwrap();
+    assert!(
+        limits
+            .iter()
+            .all(|l| !l["source"].as_str().unwrap().is_empty())
+    );
+    assert_eq!(
+        scene["cautions"].as_array().unwrap().len(),
+        neckloom::check::CAUTIONS.len()
+    );
+}
+
+#[test]
+fn a_pose_between_two_of_the_sweep_lies_between_them() {
+    let folder = Folder::new();
+    folder.write("a.ron", include_str!("../../routes/tourer_stock.ron"));
+    let server = Server::start(&folder, Some("a.ron"));
+    let shapes = server.get("api/shapes").good();
+    let scene = server.get("api/scene").good();
+    let poses = scene["poses"].as_array().unwrap();
+    let angle = |pose: &Value| pose["values"]["steering"].as_f64().unwrap();
+    // A pose of the sweep itself comes out as it stands there.
+    let third = &poses[3];
+    let call = |value: f64| format!("api/pose?values=%7B%22steering%22:{value}%7D");
+    let same = server.get(&call(angle(third))).good();
+    let (a, b) = (
+        &same["branches"][0]["lines"][0],
+        &shapes["branches"][0]["lines"][3],
+    );
+    let off = |a: &[f64], b: &[f64]| {
+        a.iter()
+            .zip(b)
+            .map(|(a, b)| (a - b).abs())
+            .fold(0.0, f64::max)
+    };
+    assert!(off(&floats(a), &floats(b)) < 0.05);
+    let half = 0.5 * (angle(&poses[3]) + angle(&poses[4]));
+    let between = server.get(&call(half)).good();
+    assert_eq!(between["poses"][0]["converged"], true);
+    let (a, b) = (
+        floats(&shapes["branches"][0]["lines"][3]),
+        floats(&shapes["branches"][0]["lines"][4]),
+    );
+    let middle: Vec<f64> = a.iter().zip(&b).map(|(a, b)| 0.5 * (a + b)).collect();
+    let found = floats(&between["branches"][0]["lines"][0]);
+    assert!(off(&found, &middle) < 0.2 * off(&a, &b) + 0.05);
+    server.get(&call(1e9)).good();
+    server.get("api/pose?values=nonsense").refused(400);
+    server
+        .get("api/pose?values=%7B%22nothing%22:1%7D")
+        .refused(400);
+}
+
+#[test]
+fn it_begins_with_examples_and_the_files_of_the_folder() {
+    let folder = Folder::new();
+    folder.write("mine.ron", SMALL);
+    folder.write("note.txt", "no route");
+    let server = Server::start(&folder, None);
+    assert_eq!(server.state()["open"], false);
+    server.get("api/scene").refused(404);
+    let offers = server.get("api/examples").good();
+    assert_eq!(offers["files"], json!(["mine.ron"]));
+    for example in offers["examples"].as_array().unwrap() {
+        let state = server
+            .post("api/open", &json!({ "example": example["name"] }))
+            .good();
+        assert_eq!(
+            (&state["open"], &state["has_file"]),
+            (&json!(true), &json!(false))
+        );
+        assert_eq!(state["faults"], Value::Null, "{}", example["name"]);
+        assert_eq!(state["title"], example["title"]);
+    }
+    let blank = server.post("api/open", &json!({ "blank": true })).good();
+    assert_eq!(blank["faults"], Value::Null);
+    server.post("api/save", &json!({})).refused(409);
+    let saved = server.post("api/save", &json!({ "as": "new.ron" })).good();
+    assert_eq!(
+        (&saved["file"], &saved["dirty"]),
+        (&json!("new.ron"), &json!(false))
+    );
+    assert_eq!(folder.read("new.ron"), neckloom::read::starter().as_bytes());
+    server
+        .post("api/open", &json!({ "file": "mine.ron" }))
+        .good();
+    assert_eq!(server.text(), SMALL);
+    assert_eq!(server.get("api/examples").good()["opened"], "mine.ron");
+}
+
+#[test]
+fn a_file_full_of_faults_is_shown_with_them() {
+    let folder = Folder::new();
+    folder.write(
+        "bad.ron",
+        "(format: 1, title: \"Odd\", bodies: { \"frame\": Fixd })",
+    );
+    let server = Server::start(&folder, Some("bad.ron"));
+    let state = server.state();
+    assert_eq!(state["title"], "Odd");
+    assert!(!state["faults"].as_array().unwrap().is_empty());
+    assert_eq!(state["faults"][0]["line"], 1);
+    let scene = server.get("api/scene");
+    scene.refused(422);
+    assert!(scene.json()["error"]["faults"].is_array());
+    // It can be mended here.
+    let mended = server.edit(&json!({ "text": SMALL })).good();
+    assert_eq!(mended["faults"], Value::Null);
+    server.get("api/report?spread=no").good();
+}
+
+#[test]
+fn what_is_printed_is_what_the_command_line_writes() {
+    let folder = Folder::new();
+    folder.write("a.ron", SMALL);
+    let server = Server::start(&folder, Some("a.ron"));
+    assert_eq!(folder.run("draw a.ron -o a.svg").status, 0);
+    assert_eq!(server.get("api/picture.svg").body, folder.read("a.svg"));
+    assert_eq!(
+        folder
+            .run("sheet a.ron -o a.pdf --paper letter --date today")
+            .status,
+        0
+    );
+    let sheet = server.get("api/sheet.pdf?paper=letter&date=today");
+    assert_eq!(sheet.body, folder.read("a.pdf"));
+    assert!(sheet.head.contains("filename=\"a-sheet.pdf\""));
+    server.get("api/sheet.pdf?output=b.pdf").refused(422);
+    assert!(!folder.names().contains(&"b.pdf".to_owned()));
+    assert_eq!(folder.run("export a.ron --to data").status, 0);
+    let tables = server.get("api/tables").good();
+    for name in tables["tables"].as_array().unwrap() {
+        let name = name.as_str().unwrap();
+        let table = server.get(&format!("api/tables/{name}")).body;
+        assert_eq!(table, folder.read(&format!("data/{name}")), "{name}");
+    }
+    server.get("api/tables/nothing.csv").refused(404);
+    let png = server.get("api/picture.png");
+    assert!(png.body.starts_with(b"\x89PNG"));
+}
+
+#[test]
+fn every_answer_carries_the_headers_that_keep_others_out() {
+    let folder = Folder::new();
+    folder.write("a.ron", SMALL);
+    let server = Server::start(&folder, Some("a.ron"));
+    for call in [
+        "",
+        "api/state",
+        "api/nothing",
+        "desk/font/WorkshopSheet-Regular.ttf",
+    ] {
+        let head = server.get(call).head;
+        for part in [
+            "content-security-policy: default-src 'none'",
+            "frame-ancestors 'none'",
+            "x-content-type-options: nosniff",
+            "referrer-policy: no-referrer",
+            "cross-origin-resource-policy: same-origin",
+        ] {
+            assert!(head.contains(part), "{call}: {part}");
+        }
+        assert!(!head.contains("access-control-allow"));
+    }
+}
