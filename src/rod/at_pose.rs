@@ -55,47 +55,64 @@ pub fn solve_pose(
         reason = "a share of a joint's travel over a tenth, bounded"
     )]
     let steps = ((apart(&solution.sweep.poses[nearest]) / STEP).ceil() as usize).clamp(1, MOST);
-    let mut here = alone(route, solution, nearest, &start);
+    let mut here = paired(route, solution, nearest, &start);
     for step in 1..=steps {
         #[allow(clippy::cast_precision_loss, reason = "at most 20")]
         let part = step as f64 / steps as f64;
         let between = start.iter().zip(&wanted);
         let joints: Vec<f64> = between.map(|(a, b)| a + part * (b - a)).collect();
-        let from = alone(route, &here, 0, &joints);
+        let from = paired(route, &here, 1, &joints);
         here = solve_near(route, &from, settings);
     }
-    here
+    alone(here)
 }
 
-/// The shapes of one pose as a solution of their own, with the joints as they are to be.
-fn alone(route: &Route, solution: &Solution, pose: usize, joints: &[f64]) -> Solution {
+/// Rest, where the harness lies untwisted, and one more pose as a solution of their own; in that pose the joints are as
+/// they are to be, and the shapes those of `pose`.
+fn paired(route: &Route, solution: &Solution, pose: usize, joints: &[f64]) -> Solution {
+    let rest = solution.sweep.rest;
     let mut stance = route.machine.stance(joints);
     // Breakouts are where they were found.
     for breakout in route.breakouts.iter().filter(|b| b.floats()) {
         stance.bodies[breakout.body.0] = solution.stances[pose].bodies[breakout.body.0];
     }
+    let step = |from, to| PoseStep {
+        from,
+        to,
+        straight_on: false,
+    };
     Solution {
         sweep: Sweep {
-            poses: vec![Pose {
-                joints: joints.to_vec(),
-            }],
+            poses: vec![
+                solution.sweep.poses[rest].clone(),
+                Pose {
+                    joints: joints.to_vec(),
+                },
+            ],
             rest: 0,
-            walk: vec![PoseStep {
-                from: None,
-                to: 0,
-                straight_on: false,
-            }],
+            walk: vec![step(None, 0), step(Some(0), 1)],
         },
-        stances: vec![stance],
+        stances: vec![solution.stances[rest].clone(), stance],
         branches: solution
             .branches
             .iter()
             .map(|branch| BranchSolution {
                 spans: branch.spans.clone(),
-                shapes: vec![branch.shapes[pose].clone()],
+                shapes: vec![branch.shapes[rest].clone(), branch.shapes[pose].clone()],
                 snaps: Vec::new(),
                 resolution: branch.resolution,
             })
             .collect(),
     }
+}
+
+/// The second pose without rest.
+fn alone(mut pair: Solution) -> Solution {
+    pair.sweep.poses.remove(0);
+    pair.sweep.walk.truncate(1);
+    pair.stances.remove(0);
+    for branch in &mut pair.branches {
+        branch.shapes.remove(0);
+    }
+    pair
 }

@@ -45,7 +45,8 @@ fn answers_are_those_of_the_command_line() {
     let (folder, server) = served();
     let scene = server.get("api/scene").good();
     let change = scene["changes"][0]["name"].as_str().unwrap().to_owned();
-    let asked: [(&str, Value, Vec<&str>); 3] = [
+    let asked: [(&str, Value, Vec<&str>); 4] = [
+        ("place", json!({}), vec!["place", "a.ron", "--json"]),
         (
             "reach",
             json!({ "change": change, "no_spread": true }),
@@ -150,7 +151,6 @@ fn a_question_that_makes_no_sense_is_answered_with_why() {
     refused("page", json!({}));
     refused("--help", json!({}));
     refused("study", json!({}));
-    refused("place", json!({}));
     assert_eq!(folder.names(), ["a.ron"]);
     server.get("api/job/999").refused(404);
     server.post("api/job/999/cancel", &json!({})).refused(404);

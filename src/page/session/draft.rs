@@ -16,6 +16,10 @@ use crate::page::wrong::Wrong;
 /// More is not read: a draft of ours that large was never made.
 const LARGEST: u64 = 256 * 1024 * 1024;
 
+/// What the state says where there is nothing for a draft to lie beside.
+const NO_FILE: &str =
+    "there is no file yet, so steps stand in memory alone: save under a name to keep them";
+
 /// One line of the draft.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -96,7 +100,7 @@ impl Draft {
         Self {
             path: None,
             file: None,
-            fault: None,
+            fault: Some(NO_FILE.to_owned()),
         }
     }
 

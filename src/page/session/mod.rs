@@ -130,6 +130,11 @@ impl Session {
 
     /// Opens a file, links resolved. Work that was not saved last time is taken up again.
     pub(super) fn open_path(&self, path: &Path) -> Result<(), Wrong> {
+        let already = self.inner().opened.as_ref().and_then(|o| o.path.clone());
+        if already.as_deref() == Some(path) {
+            // It stays as it is, with all that can be undone.
+            return Ok(());
+        }
         let text: Arc<str> = saving::text_of(path)?.into();
         let (mut draft, taken) = Draft::beside(path)?;
         let mut inner = self.inner();

@@ -7,6 +7,7 @@
 mod file;
 mod gltf;
 mod gltf_document;
+mod known;
 mod obj;
 mod part;
 mod placing;

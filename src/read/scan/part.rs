@@ -1,5 +1,6 @@
 //! `Scan(file, unit, up, placed, known)` in a route file.
 
+use std::path::Path;
 use std::sync::Arc;
 
 use crate::geometry::{Scan, Shape, Surface};
@@ -9,6 +10,7 @@ use crate::read::points::Points;
 use crate::read::tree::{Body, Node, Value};
 use crate::read::value::Reading;
 
+use super::known::Key;
 use super::placing::{UNITS, as_it_is, by_pairs, by_up, scan_point, too_large};
 
 const KNOWN: [&str; 5] = ["file", "unit", "up", "placed", "known"];
@@ -54,7 +56,29 @@ pub(in crate::read) fn scan<'n>(
         .get("known")
         .is_none_or(|node| known_length(reading, node, unit, points.tape_error));
     let path = reading.folder.join(name);
-    let soup = match super::scan_file(&path) {
+    let (surface, notes) = surface_of(reading, (name, at), &path, unit)?;
+    reading
+        .warnings
+        .extend(notes.iter().map(|note| format!("{what}: {note}")));
+    tell(reading, &surface, &what);
+    known.then_some(Shape::Scan(Scan {
+        surface,
+        placed: placed?,
+    }))
+}
+
+/// The surface that a file holds, and the notes of its reading. `name` stands at `at`.
+fn surface_of(
+    reading: &mut Reading<'_>,
+    (name, at): (&str, usize),
+    path: &Path,
+    unit: f64,
+) -> Option<(Arc<Surface>, Vec<String>)> {
+    let key = Key::of(path, unit);
+    if let Some(known) = key.as_ref().and_then(Key::known) {
+        return Some(known);
+    }
+    let soup = match super::scan_file(path) {
         Ok(soup) => soup,
         Err(fault) => {
             reading
@@ -64,7 +88,7 @@ pub(in crate::read) fn scan<'n>(
         }
     };
     let surface = match soup.surface(unit) {
-        Ok(surface) => surface,
+        Ok(surface) => Arc::new(surface),
         Err(error) => {
             reading.notes.fault(
                 at,
@@ -74,14 +98,10 @@ pub(in crate::read) fn scan<'n>(
             return None;
         }
     };
-    reading
-        .warnings
-        .extend(soup.notes.iter().map(|note| format!("{what}: {note}")));
-    tell(reading, &surface, &what);
-    known.then_some(Shape::Scan(Scan {
-        surface: Arc::new(surface),
-        placed: placed?,
-    }))
+    if let Some(key) = key {
+        key.keep(&surface, &soup.notes);
+    }
+    Some((surface, soup.notes))
 }
 
 /// Says what was read and what it can tell.
