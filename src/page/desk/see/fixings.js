@@ -5,6 +5,7 @@ import {
   BoxGeometry, CylinderGeometry, Group, Matrix4, Mesh, OctahedronGeometry, SphereGeometry, TorusGeometry, Vector3,
 } from "../three/three.module.min.js";
 import { fillMaterial, rimMaterial } from "./ink.js";
+import { partMiddle } from "./names.js";
 
 export class Fixings {
   root = new Group();
@@ -33,7 +34,25 @@ export class Fixings {
       });
   }
 
+  // A chosen part or point has a handle in its middle, to be dragged by.
+  #grip(chosen) {
+    this.handle?.mesh.removeFromParent();
+    this.handle?.outline.removeFromParent();
+    this.handle = null;
+    const middle = chosen?.kind === "part" && chosen.it.mesh ? partMiddle(chosen.it) : chosen?.kind === "point" ? new Vector3(...chosen.it.at_mm) : null;
+    if (!middle || !this.plain) return;
+    const mesh = new Mesh(new OctahedronGeometry(13), this.plain.picked.clone());
+    const outline = new Mesh(mesh.geometry, this.rims[0]);
+    // The middle of a solid part lies inside it, and must be seen all the same.
+    mesh.material.depthTest = false;
+    mesh.renderOrder = 5;
+    mesh.matrixAutoUpdate = outline.matrixAutoUpdate = false;
+    this.root.add(mesh, outline);
+    this.handle = { thing: chosen, mesh, outline, at: new Vector3(), middle };
+  }
+
   choose(chosen) {
+    this.#grip(chosen);
     for (const mark of this.marks) {
       const same = chosen?.kind === "fixing" && chosen.name === mark.thing.name && chosen.branch === mark.thing.branch;
       mark.mesh.material = same ? this.plain.picked : mark.thing.it.kind === "tie" ? this.plain.solid : this.plain.plain;
@@ -42,6 +61,12 @@ export class Fixings {
 
   // A fixing sits on the solved line at its station; a waypoint where it was put.
   move(pose) {
+    if (this.handle) {
+      const { at, middle, thing, mesh, outline } = this.handle;
+      at.copy(middle).applyMatrix4(pose.stances[thing.it.body] ?? new Matrix4());
+      mesh.matrix.makeTranslation(at);
+      outline.matrix.copy(mesh.matrix);
+    }
     for (const mark of this.marks) {
       const { it, branch } = mark.thing;
       const shape = pose.branches.find((one) => one.name === branch);

@@ -33,7 +33,8 @@ export class Hands {
 
   #nearest(eye, at) {
     let best = null;
-    for (const mark of this.stage.fixings.marks) {
+    const { marks, handle } = this.stage.fixings;
+    for (const mark of handle ? [handle, ...marks] : marks) {
       const p = this.stage.project(eye, mark.at);
       const far = Math.hypot(p.x - at.x, p.y - at.y);
       if (far < REACH && (!best || far < best.far)) best = { far, mark };
@@ -53,7 +54,7 @@ export class Hands {
     }
     const mark = this.#nearest(eye, this.#at(event, frame));
     if (mark) {
-      bench.choose(mark.thing);
+      if (mark !== this.stage.fixings.handle) bench.choose(mark.thing);
       this.#drag = new Drag(this.stage, eye, mark, this.#at(event, frame));
     }
   }

@@ -53,6 +53,7 @@ export class Stage {
     });
     bench.on("chosen", () => {
       this.fixings.choose(bench.chosen);
+      if (this.pose) this.fixings.move(this.pose);
       this.draw();
     });
     this.enlarge("turn");
