@@ -5,6 +5,7 @@ import { Card } from "./card/card.js";
 import { Motions } from "./move/motions.js";
 import { head, shortcuts } from "./paper/head.js";
 import { lightAtStart } from "./paper/light.js";
+import { printing } from "./paper/printed.js";
 import { sayFault } from "./paper/say.js";
 import { Hands } from "./see/hands.js";
 import { Stage } from "./see/stage.js";
@@ -18,6 +19,7 @@ new Motions(document.getElementById("motions"), stage);
 head(document.getElementById("head"));
 new Card(document.getElementById("card"), stage);
 shortcuts();
+printing(stage);
 bench.start().catch(sayFault);
 
 // For a tablet beside the machine: the screen stays awake while the page is open, where the browser allows it.

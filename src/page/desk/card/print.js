@@ -5,6 +5,7 @@ import { units } from "../bench/units.js";
 import { choice, textField } from "../paper/field.js";
 import { button, make } from "../paper/make.js";
 import { say } from "../paper/say.js";
+import { pictureOf, underIt } from "../see/picture.js";
 
 const TABLES = [["findings", "Findings"], ["spans", "Spans in every pose"], ["shapes", "Shapes"], ["charts_along", "Charts along"], ["charts_against", "Charts against angle"], ["poses", "Poses"]];
 
@@ -48,36 +49,20 @@ function keep(blob, name) {
   setTimeout(() => URL.revokeObjectURL(address), 5000);
 }
 
-// The large view with its names, on one canvas.
+// The large view with its names, and beneath it what it shows.
 function seen(stage, name) {
-  const { frame } = stage.frameOf(stage.big);
-  const [box, all] = [frame.getBoundingClientRect(), stage.root.getBoundingClientRect()];
-  const ratio = stage.renderer.getPixelRatio();
-  const foot = 44;
-  const canvas = make("canvas", { width: box.width * ratio, height: (box.height + foot) * ratio });
+  const picture = pictureOf(stage, stage.big);
+  const foot = 44 * stage.renderer.getPixelRatio();
+  const canvas = make("canvas", { width: picture.width, height: picture.height + foot });
   const at = canvas.getContext("2d");
   const style = getComputedStyle(document.documentElement);
-  at.scale(ratio, ratio);
   at.fillStyle = style.getPropertyValue("--paper");
-  at.fillRect(0, 0, box.width, box.height + foot);
-  at.drawImage(stage.canvas, (box.left - all.left) * ratio, (box.top - all.top) * ratio, box.width * ratio, box.height * ratio, 0, 0, box.width, box.height);
-  at.textBaseline = "middle";
-  for (const label of frame.querySelectorAll(".labels > :not(.leader)")) {
-    const place = label.getBoundingClientRect();
-    const looks = getComputedStyle(label);
-    at.font = `${looks.fontWeight} ${looks.fontSize} ${looks.fontFamily}`;
-    if (looks.backgroundColor !== "rgba(0, 0, 0, 0)") {
-      at.fillStyle = looks.backgroundColor;
-      at.fillRect(place.left - box.left, place.top - box.top, place.width, place.height);
-    }
-    at.fillStyle = looks.color;
-    at.textAlign = "center";
-    at.fillText(label.textContent, place.left - box.left + place.width / 2, place.top - box.top + place.height / 2);
-  }
+  at.fillRect(0, 0, canvas.width, canvas.height);
+  at.drawImage(picture, 0, 0);
   at.fillStyle = style.getPropertyValue("--ink");
-  at.textAlign = "left";
-  at.font = `17px "Workshop Sheet", sans-serif`;
-  at.fillText(`${bench.state.title}: ${document.querySelector(".pose-words b")?.textContent ?? ""}. An estimate, no certificate.`, 14, box.height + foot / 2);
+  at.textBaseline = "middle";
+  at.font = `${foot * 0.4}px "Workshop Sheet", sans-serif`;
+  at.fillText(underIt(), foot / 3, picture.height + foot / 2);
   canvas.toBlob((blob) => {
     keep(blob, name);
     say("The picture was handed to the browser to keep.");
