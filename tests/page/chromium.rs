@@ -116,6 +116,9 @@ impl Page {
         for domain in ["Page.enable", "Runtime.enable", "Log.enable"] {
             page.call(domain, json!({}));
         }
+        // A page in the background gets no keys and hardly any frames.
+        page.call("Page.bringToFront", json!({}));
+        page.call("Emulation.setFocusEmulationEnabled", json!({ "enabled": true }));
         page.size(width, height);
         Some(page)
     }
