@@ -40,12 +40,17 @@ fn choose(page: &mut Page, name: &str) {
     page.value(&format!(
         "(() => {{ const s = document.querySelector('[data-keep=chooser]'); s.value = [...s.options].find(o => o.text === {name:?}).value; s.dispatchEvent(new Event('change')); }})()"
     ));
-    page.until(&format!("document.querySelector('.leaf h2')?.textContent === {name:?}"));
+    page.until(&format!(
+        "document.querySelector('.leaf h2')?.textContent === {name:?}"
+    ));
 }
 
 /// The tightest bend \[mm\] that the page tells for a span of the chosen fixing.
 fn radius(page: &mut Page, span: &str) -> f64 {
-    let cell = format!("document.querySelector('[data-span={}]')?.dataset.radius", json!(span));
+    let cell = format!(
+        "document.querySelector('[data-span={}]')?.dataset.radius",
+        json!(span)
+    );
     page.until(&cell);
     page.text(&cell).parse().unwrap()
 }
@@ -56,7 +61,10 @@ fn radius_in_report(folder: &Folder, from: &str, to: &str) -> f64 {
     let report: Value = serde_json::from_str(&ran.out).unwrap();
     let branches = report["branches"].as_array().unwrap();
     let spans = branches.iter().flat_map(|b| b["spans"].as_array().unwrap());
-    let span = spans.into_iter().find(|s| s["from"] == from && s["to"] == to).unwrap();
+    let span = spans
+        .into_iter()
+        .find(|s| s["from"] == from && s["to"] == to)
+        .unwrap();
     span["tightest_bend"]["radius_mm"].as_f64().unwrap()
 }
 
@@ -86,7 +94,9 @@ fn a_lower_seat_pinches_before_it_is_bought() {
     let slider = "[aria-label='How far: seat 16 mm lower']";
     page.until(&format!("document.querySelector({slider:?})"));
     let (x, y) = page.middle(slider);
-    let half = page.value(&format!("document.querySelector({slider:?}).getBoundingClientRect().width / 2"));
+    let half = page.value(&format!(
+        "document.querySelector({slider:?}).getBoundingClientRect().width / 2"
+    ));
     let half = half.as_f64().unwrap();
     // From nothing to two thirds of the slider, which is all of the change.
     page.drag((x - half + 12.0, y), (x + half / 3.0 - 3.0, y));
@@ -105,7 +115,9 @@ fn the_seat_slider_moves_the_seat_and_the_finding_is_a_jump() {
     page.until(&format!("{PINCHES} > 0"));
     let seat = "input[aria-label^='seat, from']";
     let (x, y) = page.middle(seat);
-    let half = page.value(&format!("document.querySelector({seat:?}).getBoundingClientRect().width / 2"));
+    let half = page.value(&format!(
+        "document.querySelector({seat:?}).getBoundingClientRect().width / 2"
+    ));
     let half = half.as_f64().unwrap();
     page.drag((x - half + 11.0, y), (x + half - 2.0, y));
     page.until("document.querySelector('.pose-words').textContent.includes('seat at 8 mm')");
@@ -125,12 +137,16 @@ fn a_dragged_tie_changes_the_radius_as_the_saved_file_says() {
     };
     choose(&mut page, "K3");
     let before = radius(&mut page, "K2–K3");
-    assert!((before - radius_in_report(&folder, "K2", "K3")).abs() < 1e-6, "{before}");
+    assert!(
+        (before - radius_in_report(&folder, "K2", "K3")).abs() < 1e-6,
+        "{before}"
+    );
     let (x, y) = fixing(&mut page, "K3");
     page.drag((x, y), (x + 18.0, y - 14.0));
     page.until("!document.querySelector('.tools button').disabled");
     page.until(CHECKED);
-    let changed = format!("document.querySelector('[data-span=\"K2–K3\"]').dataset.radius !== \"{before}\"");
+    let changed =
+        format!("document.querySelector('[data-span=\"K2–K3\"]').dataset.radius !== \"{before}\"");
     page.until(&changed);
     page.until("document.querySelector('.stamp').dataset.verdict");
     let after = radius(&mut page, "K2–K3");
@@ -138,7 +154,10 @@ fn a_dragged_tie_changes_the_radius_as_the_saved_file_says() {
     page.key("s", true);
     page.until("document.querySelectorAll('.tools button')[2].textContent === 'Saved'");
     let told = radius_in_report(&folder, "K2", "K3");
-    assert!((after - told).abs() < 1e-6, "{after} on the page, {told} in the report");
+    assert!(
+        (after - told).abs() < 1e-6,
+        "{after} on the page, {told} in the report"
+    );
     let saved = String::from_utf8(folder.read("my.ron")).unwrap();
     assert!(saved.contains("// The only span that moves") && saved != STOCK);
     // Loaded anew the step can still be undone; the file on disk stays until it is saved again.
@@ -147,7 +166,9 @@ fn a_dragged_tie_changes_the_radius_as_the_saved_file_says() {
     choose(&mut page, "K3");
     assert!((radius(&mut page, "K2–K3") - told).abs() < 1e-6);
     page.click(".tools button");
-    page.until(&format!("document.querySelector('[data-span=\"K2–K3\"]')?.dataset.radius === \"{before}\""));
+    page.until(&format!(
+        "document.querySelector('[data-span=\"K2–K3\"]')?.dataset.radius === \"{before}\""
+    ));
     page.key("s", true);
     page.until("document.querySelectorAll('.tools button')[2].textContent === 'Saved'");
     assert_eq!(String::from_utf8(folder.read("my.ron")).unwrap(), STOCK);
@@ -175,14 +196,21 @@ fn all_of_it_goes_with_the_keys_alone() {
     page.tab_to("[data-keep='nudge Up']");
     page.key("Enter", false);
     page.until("!document.querySelector('.tools button').disabled");
-    page.until(&format!("document.querySelector('[data-span=\"K2–K3\"]')?.dataset.radius !== \"{before}\""));
+    page.until(&format!(
+        "document.querySelector('[data-span=\"K2–K3\"]')?.dataset.radius !== \"{before}\""
+    ));
     let after = radius(&mut page, "K2–K3");
     page.key("s", true);
     page.until("document.querySelectorAll('.tools button')[2].textContent === 'Saved'");
     let told = radius_in_report(&folder, "K2", "K3");
-    assert!((after - told).abs() < 1e-6, "{after} on the page, {told} in the report");
+    assert!(
+        (after - told).abs() < 1e-6,
+        "{after} on the page, {told} in the report"
+    );
     page.key("z", true);
-    page.until(&format!("document.querySelector('[data-span=\"K2–K3\"]')?.dataset.radius === \"{before}\""));
+    page.until(&format!(
+        "document.querySelector('[data-span=\"K2–K3\"]')?.dataset.radius === \"{before}\""
+    ));
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
 
@@ -230,14 +258,21 @@ fn it_prints() {
         return;
     };
     let printed = page.printed();
-    assert!(printed.starts_with(b"%PDF") && printed.len() > 20_000, "{}", printed.len());
+    assert!(
+        printed.starts_with(b"%PDF") && printed.len() > 20_000,
+        "{}",
+        printed.len()
+    );
     std::fs::write(photo("printed").with_extension("pdf"), &printed).unwrap();
     page.keep_in(&folder.path("."));
     page.click("#tab-print");
     page.value("[...document.querySelectorAll('.leaf button')].find(e => e.textContent === 'Bench sheet, PDF').click()");
     page.value("[...document.querySelectorAll('.leaf button')].find(e => e.textContent === 'As seen, PNG').click()");
     let begun = std::time::Instant::now();
-    for (name, head) in [("my-sheet.pdf", &b"%PDF"[..]), ("my-seen.png", &b"\x89PNG"[..])] {
+    for (name, head) in [
+        ("my-sheet.pdf", &b"%PDF"[..]),
+        ("my-seen.png", &b"\x89PNG"[..]),
+    ] {
         while !folder.names().iter().any(|one| one == name) {
             assert!(begun.elapsed().as_secs() < 120, "{:?}", folder.names());
             page.value("new Promise(done => setTimeout(done, 200))");
@@ -262,23 +297,40 @@ fn both_lights_and_both_sizes_have_no_barriers() {
         return;
     };
     page.value(AXE);
-    for (light, width, height) in [("day", 1920, 1080), ("shed", 1920, 1080), ("day", 800, 1280), ("shed", 800, 1280)] {
+    for (light, width, height) in [
+        ("day", 1920, 1080),
+        ("shed", 1920, 1080),
+        ("day", 800, 1280),
+        ("shed", 800, 1280),
+    ] {
         page.size(width, height);
         if page.value("document.documentElement.dataset.light") != json!(light) {
             page.click(".tools button:last-child");
         }
-        page.until(&format!("document.documentElement.dataset.light === {light:?}"));
+        page.until(&format!(
+            "document.documentElement.dataset.light === {light:?}"
+        ));
         for leaf in LEAVES {
             page.click(&format!("#tab-{leaf}"));
             page.value("new Promise(done => setTimeout(done, 400))");
             page.photograph(&photo(&format!("{leaf}_{light}_{width}")));
-            page.value("document.querySelectorAll('.leaf details').forEach(one => (one.open = true))");
+            page.value(
+                "document.querySelectorAll('.leaf details').forEach(one => (one.open = true))",
+            );
             let found = page.value("axe.run(document, { resultTypes: ['violations'] }).then(r => r.violations.filter(v => ['serious', 'critical'].includes(v.impact)).map(v => `${v.id}: ${v.nodes.map(n => n.html).join(' ')}`))");
             assert_eq!(found, json!([]), "{leaf} {light} {width}");
             let small = page.value("[...document.querySelectorAll('button, select, input:not([type=checkbox]), summary')].filter(e => { const r = e.getBoundingClientRect(); return r.width > 0 && (r.height < 43.5 || r.width < 43.5); }).map(e => e.outerHTML)");
-            assert_eq!(small, json!([]), "too small for a thumb: {leaf} {light} {width}");
+            assert_eq!(
+                small,
+                json!([]),
+                "too small for a thumb: {leaf} {light} {width}"
+            );
             let wide = page.value("document.querySelector('.leaf').scrollWidth > document.querySelector('.leaf').clientWidth + 1 || document.documentElement.scrollWidth > innerWidth");
-            assert_eq!(wide, json!(false), "wider than the page: {leaf} {light} {width}");
+            assert_eq!(
+                wide,
+                json!(false),
+                "wider than the page: {leaf} {light} {width}"
+            );
         }
     }
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
@@ -290,11 +342,15 @@ fn the_page_is_light_and_asks_nobody_else() {
     let Some((_folder, server, mut page)) = opened(super::client::SMALL, 1920, 1080) else {
         return;
     };
-    let loaded = page.value("performance.getEntriesByType('resource').map(e => [e.name, e.decodedBodySize])");
+    let loaded = page
+        .value("performance.getEntriesByType('resource').map(e => [e.name, e.decodedBodySize])");
     let mut files = 0.0;
     for entry in loaded.as_array().unwrap() {
         let name = entry[0].as_str().unwrap();
-        assert!(name.starts_with(&url(&server)) || name.starts_with("data:"), "{name}");
+        assert!(
+            name.starts_with(&url(&server)) || name.starts_with("data:"),
+            "{name}"
+        );
         if name.contains("/desk/") {
             files += entry[1].as_f64().unwrap();
         }

@@ -118,7 +118,10 @@ impl Page {
         }
         // A page in the background gets no keys and hardly any frames.
         page.call("Page.bringToFront", json!({}));
-        page.call("Emulation.setFocusEmulationEnabled", json!({ "enabled": true }));
+        page.call(
+            "Emulation.setFocusEmulationEnabled",
+            json!({ "enabled": true }),
+        );
         page.size(width, height);
         Some(page)
     }
@@ -186,7 +189,10 @@ impl Page {
     #[track_caller]
     pub(crate) fn text(&mut self, expression: &str) -> String {
         let value = self.value(expression);
-        value.as_str().unwrap_or_else(|| panic!("{expression}: {value}")).to_owned()
+        value
+            .as_str()
+            .unwrap_or_else(|| panic!("{expression}: {value}"))
+            .to_owned()
     }
 
     /// Waits until an expression holds.
