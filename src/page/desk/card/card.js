@@ -19,6 +19,9 @@ const LEAVES = [
   ["route", "Route", beginLeaf, "state look"],
 ];
 
+// A route is open, even if it is only just being read.
+const isBegun = () => Boolean(bench.scene) || !bench.state || bench.state.open !== false;
+
 export class Card {
   #open = "look";
 
@@ -37,7 +40,7 @@ export class Card {
   // A leaf that listens is painted again, unless a field of it is just being written in.
   #heard(name) {
     const broken = Boolean(bench.state?.faults?.length);
-    const begun = Boolean(bench.scene) || broken;
+    const begun = isBegun() || broken;
     if (this.begun !== begun || this.broken !== broken) return this.paint();
     if (name === "chosen" && bench.chosen && this.#open !== "change" && this.#open !== "measure") return this.turnTo("change");
     const [, , , events] = LEAVES.find(([key]) => key === this.#open);
@@ -69,10 +72,10 @@ export class Card {
 
   paint() {
     this.broken = Boolean(bench.state?.faults?.length);
-    this.begun = Boolean(bench.scene) || this.broken;
+    this.begun = isBegun() || this.broken;
     this.tabs.hidden = !this.begun;
     // Without a machine to show, the card has the whole sheet.
-    document.body.dataset.sheet = !this.begun ? "begin" : bench.scene && !this.broken ? "machine" : "text";
+    document.body.dataset.sheet = !this.begun ? "begin" : this.broken ? "text" : "machine";
     this.buttons.forEach((one, i) => {
       const on = LEAVES[i][0] === this.#open;
       one.setAttribute("aria-selected", on);
@@ -82,7 +85,7 @@ export class Card {
     const [, , leaf] = LEAVES.find(([key]) => key === this.#open);
     const scroll = this.leaf.scrollTop;
     const focus = document.activeElement?.dataset?.keep;
-    const made = !this.begun ? beginLeaf(this) : this.broken && this.#open !== "route" ? faultsLeaf(this) : leaf(this);
+    const made = !this.begun ? beginLeaf(this) : !bench.scene && !this.broken ? findingsLeaf(this) : this.broken && this.#open !== "route" ? faultsLeaf(this) : leaf(this);
     empty(this.leaf, made);
     this.leaf.scrollTop = scroll;
     if (focus) this.leaf.querySelector(`[data-keep="${CSS.escape(focus)}"]`)?.focus();

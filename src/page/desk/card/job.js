@@ -8,15 +8,20 @@ import { sayFault } from "../paper/say.js";
 export const job = { what: null, says: [], done: null, running: false, result: null, cancelled: false, fault: null, rev: null };
 let id = null;
 let listening = null;
+let stopping = false;
 
 const tell = () => bench.tell("job");
 
 export async function ask(what, options, words) {
   await stop();
   Object.assign(job, { what, words, options, says: ["begun"], done: null, running: true, result: null, cancelled: false, fault: null, rev: bench.state.rev });
+  id = null;
+  stopping = false;
   tell();
   try {
     ({ job: id } = await post("ask", { what, options }));
+    // It was stopped before its number came.
+    if (stopping) await stop();
     listening = new AbortController();
     for await (const line of lines(`job/${id}`, { signal: listening.signal })) heard(line);
   } catch (error) {
@@ -41,8 +46,10 @@ function heard(line) {
 }
 
 export async function stop() {
-  if (!job.running || id === null) return;
+  if (!job.running) return;
+  stopping = true;
   job.says.push("being stopped");
   tell();
+  if (id === null) return;
   await post(`job/${id}/cancel`).catch(sayFault);
 }
