@@ -1,9 +1,11 @@
 //! The local page, asked over its own wire as a browser asks.
 
+mod chromium;
 mod client;
 
 mod asks; // questions: the command line's own answers, cancelled ones
 mod attacks; // token, host, origin, paths, sizes, nonsense
+mod browser; // in a real browser: seen, changed, saved, printed; barriers, both lights, both sizes
 mod calls; // every call; numbers equal to `check --json`
 mod drafts; // undo after a kill, two tabs, a file changed on disk, saving
 mod edits; // what an edit does to the text, and what is refused

@@ -1,0 +1,72 @@
+// Tries edits while a thing is dragged or a number is turned. Only the newest counts: older answers are dropped and
+// their calls cut off, which tells the server to stop.
+
+import { lines } from "../link/call.js";
+import { unpackShapes } from "../link/unpack.js";
+import { sayFault } from "../paper/say.js";
+import { bench } from "./bench.js";
+import { units } from "./units.js";
+
+let ticket = 0;
+let going = null;
+
+export async function tryOut(edits) {
+  const mine = (ticket += 1);
+  going?.abort();
+  const abort = (going = new AbortController());
+  const { rev } = bench.state;
+  const body = { rev, edits, ticket: mine, units: units.name };
+  try {
+    for await (const line of lines("try", { body, signal: abort.signal })) {
+      // What was kept meanwhile makes this old.
+      if (mine !== ticket || rev !== bench.state.rev) return;
+      if (line.error) throw Object.assign(new Error(line.error.says), line.error);
+      take(line);
+    }
+  } catch (error) {
+    if (error.name === "AbortError" || mine !== ticket) return;
+    sayFault(error);
+  }
+}
+
+// Nothing is tried any more: what is kept is shown again.
+export function letGo() {
+  ticket += 1;
+  going?.abort();
+  going = null;
+  if (!bench.tried) return;
+  bench.tried = null;
+  for (const name of ["scene", "shapes", "report"]) bench.tell(name);
+}
+
+// Stops asking, but leaves on the screen what was found until the server has kept it.
+export function settle() {
+  ticket += 1;
+  going?.abort();
+  going = null;
+}
+
+function take(line) {
+  const tried = (bench.tried ??= {});
+  if (line.scene) {
+    tried.scene = line.scene;
+    bench.tell("scene");
+  }
+  if (line.shapes) {
+    tried.shapes = together(unpackShapes(line.shapes));
+    bench.tell("shapes");
+  }
+  if (line.report) {
+    tried.report = line.report;
+    bench.tell("report");
+  }
+}
+
+// The first answer may hold only the branches that the edit reaches: the others lie as they lay.
+function together(shapes) {
+  const before = bench.tried?.shapes ?? bench.shapes;
+  const known = new Set(shapes.branches.map((branch) => branch.name));
+  if (!before || before.poses.length !== shapes.poses.length) return shapes;
+  const others = before.branches.filter((branch) => !known.has(branch.name));
+  return { ...shapes, branches: [...shapes.branches, ...others] };
+}

@@ -1,0 +1,100 @@
+// What came of a question: said in words, with numbers in tables, and its proposals as ghosts to look at, keep or refuse.
+
+import { Vector3 } from "../three/three.module.min.js";
+import { bench } from "../bench/bench.js";
+import { length, measure } from "../bench/units.js";
+import { unpackShapes } from "../link/unpack.js";
+import { button, make } from "../paper/make.js";
+import { placeOn } from "../see/fixings.js";
+
+let shown = null;
+
+export function answer(card, { what, result, rev }) {
+  if (!result) return [];
+  const told = { reach, estimate, lengthen, retie: ways, reroute: ways, locate }[what](result, card);
+  return [told, proposals(card, result, rev)].flat();
+}
+
+function reach(result) {
+  const by = result.decided_by;
+  const far = result.unit === "mm" ? length(result.reach) : measure(result.reach, result.unit);
+  return make("div.told", {},
+    make("h2", {}, result.already_over ? "No further: a limit is broken already" : `${far} of ${measure(result.of, result.unit)}`),
+    make("p", {}, `${Math.round(result.reach_pct)} % of "${result.change}"${result.spread ? `, give or take ${measure(result.spread, result.unit)}` : ""}.`),
+    by ? make("p", {}, make("b", {}, `Then ${by.check} decides: `), `${by.place}; ${by.pose_in_words}. ${by.advice}`) : make("p", {}, "No limit is reached."),
+    result.next ? make("p.quiet", {}, `With that mended, ${result.next.decided_by.check} at ${Math.round(result.next.reach_pct)} % is next.`) : null);
+}
+
+function estimate(result) {
+  const words = { yes: "Yes, it reaches", no: "No, it is too short", "cannot tell": "Too close to tell" }[result.answer] ?? result.answer;
+  return make("div.told", {}, make("h2", {}, words),
+    result.short_mm !== null && result.short_mm !== undefined ? make("p", {}, `${result.short_mm > 0 ? `${length(result.short_mm)} are missing` : `${length(-result.short_mm)} are to spare`}, give or take ${length(result.spread_mm)}.`) : null,
+    result.repeat ? make("p", {}, `Measure again first: ${result.repeat}.`) : null,
+    make("p.quiet", {}, "It sees no obstacles, bends, heat or other leads."));
+}
+
+const table = (heads, rows) => make("table", {}, make("thead", {}, make("tr", {}, heads.map((one) => make("th", { scope: "col" }, one)))),
+  make("tbody", {}, rows.map((row) => make("tr", {}, row.map((cell) => make("td", {}, cell))))));
+
+function lengthen(result) {
+  const spans = result.spans.filter((one) => one.add_mm > 0.05);
+  return [
+    make("h2", {}, spans.length ? "Longer by" : "No span needs more length"),
+    spans.length ? table(["Span", "Add"], spans.map((one) => [`${one.from}\u2013${one.to} (${one.branch})`, length(one.add_mm)])) : null,
+    result.cuts?.length ? make("details", {}, make("summary", {}, `Cut list (${result.cuts.length})`), table(["Wire", "Finished", "Cut"], result.cuts.map((one) => [one.wire, length(one.finished_mm), length(one.cut_mm)]))) : null,
+    result.splices?.length ? make("details", {}, make("summary", {}, `Splices (${result.splices.length})`), table(["Wire", "Branch", "At"], result.splices.map((one) => [one.wire, one.branch, length(one.at_mm)]))) : null,
+  ].filter(Boolean);
+}
+
+function ways(result) {
+  const rejected = result.rejected ?? [];
+  return [
+    make("h2", {}, result.proposals?.length ? `${result.proposals.length} ${result.proposals.length === 1 ? "way holds" : "ways hold"} every limit` : "No way was found that holds every limit"),
+    rejected.length ? make("details", {}, make("summary", {}, `${rejected.length} ways fell through`), make("ul.rows", {}, rejected.map((one) => make("li", {}, make("b", {}, `${one.way}: `), one.why)))) : null,
+  ].filter(Boolean);
+}
+
+function locate(result, card) {
+  return result.places.map((place) => make("div.told", {},
+    make("h2", {}, `${place.rank}. ${place.place ?? `${length(place.at_mm)} along ${place.branch}`}`),
+    make("p", {}, place.why), make("p.quiet", {}, place.test),
+    button("Show it", () => {
+      const pose = bench.shownScene.poses[place.pose];
+      if (pose) bench.turn({ ...bench.restValues(), ...pose.values });
+      const shape = card.stage.pose.branches.find((one) => one.name === place.branch);
+      if (shape) card.stage.look(new Vector3().copy(placeOn(shape, place.at_mm).at));
+    })));
+}
+
+// Every proposal was solved and checked before it came here. Looked at, it lies on the views as a dashed ghost.
+function proposals(card, result, rev) {
+  const list = result.proposals ?? [];
+  const stale = rev !== bench.state.rev;
+  return list.map((one, i) => {
+    const says = one.says ?? one.way ?? one.changes?.map((c) => c.says ?? c).join(", ") ?? `Way ${i + 1}`;
+    const key = `${rev} ${i} ${says}`;
+    const show = () => {
+      shown = shown === key ? null : key;
+      card.stage.showGhost(shown ? unpackShapes(one.shapes) : null);
+      card.paintJob();
+    };
+    const keep = async () => {
+      const edits = one.edits ?? [{ text: one.text ?? one.route }];
+      if (await bench.edit(edits, says.slice(0, 180))) refuse();
+    };
+    const refuse = () => {
+      shown = null;
+      card.stage.showGhost(null);
+      list.splice(i, 1);
+      card.paintJob();
+    };
+    return make("div.told", {},
+      make("p", {}, make("b", {}, `${i + 1}. `), says),
+      one.margin_pct !== undefined && one.margin_pct !== null ? make("p.quiet", {}, `${Math.round(one.margin_pct)} % of the nearest limit is left${one.length_mm ? `; ${length(one.length_mm)} long` : ""}.`) : null,
+      stale ? make("p", {}, "The route was changed since: ask again before you keep this.") : null,
+      make("div.buttons", {},
+        one.shapes ? button(shown === key ? "Hide the ghost" : "Show as a ghost", show, { "aria-pressed": shown === key }) : null,
+        button("Keep it", keep, { disabled: stale && Boolean(one.text) }),
+        button("Refuse", refuse)));
+  });
+}

@@ -1,0 +1,93 @@
+// The job card: one leaf at a time. Without a route there is only the beginning.
+
+import { bench } from "../bench/bench.js";
+import { button, empty, make } from "../paper/make.js";
+import { askAbout, askLeaf } from "./ask.js";
+import { beginLeaf } from "./begin.js";
+import { changeLeaf } from "./change.js";
+import { faultsLeaf } from "./faults.js";
+import { findingsLeaf } from "./findings.js";
+import { measureLeaf } from "./measure.js";
+import { printLeaf } from "./print.js";
+
+const LEAVES = [
+  ["look", "Findings", findingsLeaf, "scene report look chosen pose-jump"],
+  ["change", "Change", changeLeaf, "scene chosen look report"],
+  ["measure", "Measure", measureLeaf, "scene look"],
+  ["ask", "Ask", askLeaf, "scene look"],
+  ["print", "Print", printLeaf, "scene look"],
+  ["route", "Route", beginLeaf, "state look"],
+];
+
+// A route is open, even if it is only just being read.
+const isBegun = () => Boolean(bench.scene) || !bench.state || bench.state.open !== false;
+
+export class Card {
+  #open = "look";
+
+  constructor(root, stage) {
+    this.root = root;
+    this.stage = stage;
+    this.tabs = make("div.tabs", { role: "tablist", "aria-label": "Leaves of the job card", onkeydown: (event) => this.#step(event) });
+    this.leaf = make("div.leaf", { role: "tabpanel", id: "leaf", tabindex: "0" });
+    root.append(this.tabs, this.leaf);
+    this.buttons = LEAVES.map(([key, words]) => button(words, () => this.turnTo(key), { role: "tab", id: `tab-${key}`, "aria-controls": "leaf" }));
+    this.tabs.append(...this.buttons);
+    for (const name of ["state", "scene", "report", "chosen", "look"]) bench.on(name, () => this.#heard(name));
+    this.paint();
+  }
+
+  // A leaf that listens is painted again, unless a field of it is just being written in.
+  #heard(name) {
+    const broken = Boolean(bench.state?.faults?.length);
+    const begun = isBegun() || broken;
+    if (this.begun !== begun || this.broken !== broken) return this.paint();
+    if (name === "chosen" && bench.chosen && this.#open !== "change" && this.#open !== "measure") return this.turnTo("change");
+    const [, , , events] = LEAVES.find(([key]) => key === this.#open);
+    if (!events.split(" ").includes(name)) return;
+    // While something is tried out, only the findings follow.
+    if (bench.tried && this.#open !== "look") return;
+    this.paint();
+  }
+
+  turnTo(key) {
+    this.#open = key;
+    this.paint();
+    this.leaf.scrollTop = 0;
+  }
+
+  // A question from another leaf.
+  ask(what, change) {
+    askAbout(what, change);
+    this.turnTo("ask");
+  }
+
+  #step(event) {
+    const by = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (!by) return;
+    const at = LEAVES.findIndex(([key]) => key === this.#open);
+    this.turnTo(LEAVES[(at + by + LEAVES.length) % LEAVES.length][0]);
+    this.buttons.find((one) => one.getAttribute("aria-selected") === "true").focus();
+  }
+
+  paint() {
+    this.broken = Boolean(bench.state?.faults?.length);
+    this.begun = isBegun() || this.broken;
+    this.tabs.hidden = !this.begun;
+    // Without a machine to show, the card has the whole sheet.
+    document.body.dataset.sheet = !this.begun ? "begin" : this.broken ? "text" : "machine";
+    this.buttons.forEach((one, i) => {
+      const on = LEAVES[i][0] === this.#open;
+      one.setAttribute("aria-selected", on);
+      one.tabIndex = on ? 0 : -1;
+    });
+    this.leaf.setAttribute("aria-labelledby", `tab-${this.#open}`);
+    const [, , leaf] = LEAVES.find(([key]) => key === this.#open);
+    const scroll = this.leaf.scrollTop;
+    const focus = document.activeElement?.dataset?.keep;
+    const made = !this.begun ? beginLeaf(this) : !bench.scene && !this.broken ? findingsLeaf(this) : this.broken && this.#open !== "route" ? faultsLeaf(this) : leaf(this);
+    empty(this.leaf, made);
+    this.leaf.scrollTop = scroll;
+    if (focus) this.leaf.querySelector(`[data-keep="${CSS.escape(focus)}"]`)?.focus();
+  }
+}

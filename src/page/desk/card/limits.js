@@ -1,0 +1,28 @@
+// The limits with their sources. One's own goes before, with its reason; the default can always be taken back.
+
+import { bench } from "../bench/bench.js";
+import { textField } from "../paper/field.js";
+import { button, make } from "../paper/make.js";
+
+export function limitsPanel() {
+  return make("details", {}, make("summary", {}, `Limits (${bench.scene.limits.length}) and where they come from`),
+    make("div.rows", {}, bench.scene.limits.map(one)));
+}
+
+function one(limit) {
+  const now = `${Number(limit.value?.toPrecision?.(4) ?? limit.value)} ${limit.unit ?? ""}`.trim();
+  const value = textField("Your own", limit.own ? now : "");
+  const why = textField("Why", limit.own ?? "");
+  const set = () => {
+    if (!value.read() || !why.read()) return why.input.focus();
+    bench.edit([{ set: { path: limit.path, to: `(value: ${JSON.stringify(value.read())}, why: ${JSON.stringify(why.read())})` } }], `limit of ${limit.name}`);
+  };
+  return make("details", {},
+    make("summary", {}, `${limit.name}${limit.own ? " (your own)" : ""}`),
+    make("p", {}, make("b", {}, now), limit.rule?.kind ? ` (${limit.rule.kind})` : ""),
+    make("p.fine", {}, [limit.reason, `${limit.source}, ${limit.status ?? ""}`].filter(Boolean).join(" ")),
+    make("div.two", {}, value, why),
+    make("p.quiet", {}, "Such as 12 OD for twelve diameters, or 60 mm, 20 N, 105 degC."),
+    make("div.buttons", {}, button("Use my own", set),
+      limit.own ? button("Back to the default", () => bench.edit([{ set: { path: limit.path, to: null } }], `default limit of ${limit.name}`)) : null));
+}

@@ -1,0 +1,25 @@
+// One part of the machine or one measured point: where it is; of a part also what makes it dangerous to a harness.
+
+import { bench } from "../bench/bench.js";
+import { length } from "../bench/units.js";
+import { choice, numberField } from "../paper/field.js";
+import { make } from "../paper/make.js";
+import { partMiddle } from "../see/names.js";
+import { placeFields } from "./place.js";
+
+export function partPanel(thing) {
+  const { it, name, kind, path } = thing;
+  const set = (key, to, says) => bench.edit([{ set: { path: [...path, key], to } }], says);
+  if (kind === "point")
+    return make("section.told", { "aria-label": name }, make("h2", {}, name), make("p.quiet", {}, `A point, ${{ given: "given", taped: "taped", table: "from a table" }[it.how]}.`), placeFields(thing, it.at_mm));
+  const at = it.mesh ? partMiddle(it).toArray() : it.spec.low_mm.map((x, i) => (x + it.spec.high_mm[i]) / 2);
+  const size = it.spec.diameter_mm ? `, ${length(it.spec.diameter_mm)} across` : "";
+  return make("section.told", { "aria-label": name },
+    make("h2", {}, name),
+    make("p.quiet", {}, `A ${it.kind}${size}, on the ${it.body}. The numbers are its middle.${it.thinned ? ` ${it.thinned}.` : ""}`),
+    placeFields(thing, at),
+    make("div.two", {},
+      numberField("Surface, when hot", it.hot_c, "°C", (c) => set("surface", `"${c} degC"`, `${name} surface`)),
+      choice("Its edges", [["", "none that harm"], ["Sharp", "sharp"], ["Rolled", "rolled"], ["Grommet", "with a grommet"]],
+        it.edge ? it.edge[0].toUpperCase() + it.edge.slice(1) : "", (to) => set("edge", to || null, `${name} edges`))));
+}

@@ -1,0 +1,70 @@
+// Paper: the bench sheet to work from, the picture as it is seen now, the tables.
+
+import { bench } from "../bench/bench.js";
+import { units } from "../bench/units.js";
+import { choice, textField } from "../paper/field.js";
+import { button, make } from "../paper/make.js";
+import { say } from "../paper/say.js";
+import { pictureOf, underIt } from "../see/picture.js";
+
+const TABLES = [["findings", "Findings"], ["spans", "Spans in every pose"], ["shapes", "Shapes"], ["charts_along", "Charts along"], ["charts_against", "Charts against angle"], ["poses", "Poses"]];
+
+export function printLeaf(card) {
+  const paper = choice("Paper", [["a4", "A4"], ["letter", "Letter"]], units.inch ? "letter" : "a4");
+  const order = textField("Work order", "");
+  const query = (more) => new URLSearchParams({ units: units.name, ...more }).toString();
+  const load = (address, name) => {
+    const link = make("a", { href: address, download: name });
+    document.body.append(link);
+    link.click();
+    link.remove();
+  };
+  const stem = () => (bench.state.file ?? "route").replace(/\.ron$/, "").replace(/^.*\//, "");
+  return [
+    make("h2", {}, "Print"),
+    make("h3", {}, "Bench sheet"),
+    make("p", {}, "Work order, drawing, the harness straightened at true size, tie, cut and splice lists, hand checks. Print at 100 % and measure the bar at the foot of each page."),
+    make("div.two", {}, paper, order),
+    make("div.buttons", {}, button("Bench sheet, PDF", () => load(`api/sheet.pdf?${query({ paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}) })}`, `${stem()}-sheet.pdf`), { class: "main" })),
+    make("h3", {}, "Picture"),
+    make("div.buttons", {},
+      button("Print as seen", () => print()),
+      button("As seen, PNG", () => seen(card.stage, `${stem()}-seen.png`)),
+      button("Drawing, SVG", () => load(`api/picture.svg?${query({})}`, `${stem()}.svg`)),
+      button("Drawing, PNG", () => load(`api/picture.png?${query({})}`, `${stem()}.png`))),
+    make("h3", {}, "Tables for a spreadsheet"),
+    make("div.buttons", {}, TABLES.map(([name, words]) => button(words, () => load(`api/tables/${name}.csv?${query({})}`, `${stem()}-${name}.csv`)))),
+    make("h3", {}, "Route file"),
+    make("div.buttons", {}, button("Route file, RON", async () => {
+      const { text } = await (await fetch("api/text")).json();
+      keep(new Blob([text], { type: "text/plain" }), `${stem()}.ron`);
+    })),
+  ];
+}
+
+function keep(blob, name) {
+  const address = URL.createObjectURL(blob);
+  const link = make("a", { href: address, download: name });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(address), 5000);
+}
+
+// The large view with its names, and beneath it what it shows.
+function seen(stage, name) {
+  const picture = pictureOf(stage, stage.big);
+  const foot = 44 * stage.renderer.getPixelRatio();
+  const canvas = make("canvas", { width: picture.width, height: picture.height + foot });
+  const at = canvas.getContext("2d");
+  const style = getComputedStyle(document.documentElement);
+  at.fillStyle = style.getPropertyValue("--paper");
+  at.fillRect(0, 0, canvas.width, canvas.height);
+  at.drawImage(picture, 0, 0);
+  at.fillStyle = style.getPropertyValue("--ink");
+  at.textBaseline = "middle";
+  at.font = `${foot * 0.4}px "Workshop Sheet", sans-serif`;
+  at.fillText(underIt(), foot / 3, picture.height + foot / 2);
+  canvas.toBlob((blob) => {
+    keep(blob, name);
+    say("The picture was handed to the browser to keep.");
+  });
+}

@@ -1,0 +1,85 @@
+// The head of the sheet: which machine, what the check says, undo, redo, save, units, light.
+
+import { bench } from "../bench/bench.js";
+import { units } from "../bench/units.js";
+import { changeLight, lightNow } from "./light.js";
+import { button, empty, make } from "./make.js";
+import { say, sayFault } from "./say.js";
+
+const VERDICTS = {
+  within: ["\u2713", "Every limit holds"],
+  close: ["~", "Holds, but it is close"],
+  over: ["\u2715", "A limit is broken"],
+};
+
+export function head(root) {
+  const paint = () => {
+    const { state, shownReport: report } = bench;
+    const open = Boolean(bench.scene || state?.faults?.length);
+    const [sign, words] = VERDICTS[report?.verdict] ?? ["", bench.busy ? "being checked" : ""];
+    const over = report?.findings.filter((one) => one.verdict === "over" && !one.follows_from).length ?? 0;
+    const told = report?.verdict === "over" && over > 1 ? `${over} limits are broken` : words;
+    empty(root,
+      make("div.whose", {}, make("h1", {}, state?.title || "neckloom"), make("span.file", {}, fileWords(state))),
+      open && (report || bench.busy) ? make("div.stamp", { "data-verdict": report?.verdict ?? "", role: "status" },
+        make("b", { "aria-hidden": "true" }, sign), make("span", {}, bench.tried ? `Trying: ${told}` : told)) : null,
+      make("div.tools", {},
+        open ? [
+          button("Undo", () => bench.undo(), { disabled: !state?.undo, "aria-label": state?.undo ? `Undo ${state.undo_says ?? ""}` : "Undo: nothing to undo", "aria-keyshortcuts": "Control+Z" }),
+          button("Redo", () => bench.redo(), { disabled: !state?.redo, "aria-label": state?.redo ? `Redo ${state.redo_says ?? ""}` : "Redo: nothing to redo", "aria-keyshortcuts": "Control+Y" }),
+          button(state?.dirty ? "Save" : "Saved", () => save(), { disabled: !state?.dirty, class: state?.dirty ? "main" : "", "aria-keyshortcuts": "Control+S" }),
+        ] : null,
+        button(pair(["mm", "inch"], units.inch), () => { units.change(); bench.tell("look"); bench.refresh(); }, { "aria-label": `mm inch: lengths are in ${units.inch ? "inches" : "millimetres"}` }),
+        button(pair(["Day", "Shed"], lightNow() === "shed"), () => { changeLight(); bench.tell("look"); }, { "aria-label": `Day Shed: the light is for ${lightNow() === "day" ? "day" : "the shed"}` })));
+  };
+  for (const name of ["state", "report", "scene", "look", "busy"]) bench.on(name, paint);
+  paint();
+}
+
+// Both of two, the one that holds underlined and bold.
+const pair = ([first, second], other) => [make(other ? "span.off" : "b.on", {}, first), " ", make(other ? "b.on" : "span.off", {}, second)];
+
+function fileWords(state) {
+  if (!state) return "";
+  const at = [state.file ?? ""];
+  if (state.dirty) at.push("not saved, kept in a draft");
+  if (state.draft) at.push("draft from last time taken up");
+  if (state.changed_on_disk) at.push("the file was changed elsewhere");
+  return at.filter(Boolean).join(" · ");
+}
+
+export async function save() {
+  try {
+    if (await bench.save()) say("Saved. Comments and order of the file are as they were.");
+  } catch (error) {
+    // Somebody else wrote the file: nothing is overwritten without being asked.
+    say(error.says, { cure: error.cure, fault: true });
+    const strip = document.getElementById("said");
+    strip.prepend(
+      button("Write over it", async () => { if (await bench.save({ over: true }).catch((e) => (sayFault(e), false))) say("Saved over the other version."); }),
+      button("Save under another name", async () => {
+        const name = (bench.state.file ?? "route.ron").replace(/\.ron$/, "") + "-mine.ron";
+        if (await bench.save({ as: name }).catch((e) => (sayFault(e), false))) say(`Saved as ${name}.`);
+      }));
+  }
+}
+
+export function shortcuts() {
+  addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey)) return;
+    // In a field these keys belong to the field.
+    const typing = event.target.closest?.("input[type=text], textarea");
+    const key = event.key.toLowerCase();
+    if (key === "s") {
+      event.preventDefault();
+      document.activeElement?.blur?.();
+      save();
+    } else if (!typing && key === "z") {
+      event.preventDefault();
+      event.shiftKey ? bench.redo() : bench.undo();
+    } else if (!typing && key === "y") {
+      event.preventDefault();
+      bench.redo();
+    }
+  });
+}

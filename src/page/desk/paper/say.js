@@ -1,0 +1,28 @@
+// Says what happened in the strip at the foot, where a screen reader hears it too.
+
+import { button, empty, make } from "./make.js";
+
+let timer = 0;
+
+export function say(words, { cure = "", fault = false, undo = null } = {}) {
+  const strip = document.getElementById("said");
+  clearTimeout(timer);
+  strip.classList.toggle("fault", fault);
+  empty(
+    strip,
+    make("span.what", {}, fault ? make("b", {}, "Not done: ") : null, words, cure ? make("span.cure", {}, " ", cure) : null),
+    undo ? button("Undo", undo) : null,
+    button("Close", hush, { "aria-label": "Close this message" }),
+  );
+  strip.classList.add("shown");
+  // A fault stays until it was read.
+  if (!fault) timer = setTimeout(hush, 7000);
+}
+
+export function sayFault(error) {
+  say(error.says ?? String(error.message ?? error), { cure: error.cure ?? "", fault: true });
+}
+
+function hush() {
+  document.getElementById("said").classList.remove("shown", "fault");
+}

@@ -1,0 +1,230 @@
+// The stage: one canvas behind all views. Each view is a frame of the page, drawn from its own eye.
+
+import { Color, Scene, Vector3, WebGLRenderer } from "../three/three.module.min.js";
+import { bench } from "../bench/bench.js";
+import { poseNow } from "../bench/pose.js";
+import { button, make } from "../paper/make.js";
+import { EYES, Eyes } from "./eyes.js";
+import { Fixings } from "./fixings.js";
+import { Harness, veil } from "./harness.js";
+import { inks } from "./ink.js";
+import { Machine } from "./machine.js";
+import { Names } from "./names.js";
+
+// Height of the buttons at the foot of the large view [pixel].
+const FOOT = 60;
+
+export class Stage {
+  eyes = new Eyes();
+  machine = new Machine();
+  harness = new Harness([0, 1]);
+  before = new Harness([2]);
+  fixings = new Fixings();
+  // What is shown beside the machine and harness.
+  shows = { before: false, sweep: false, names: true };
+  // A proposal's shapes, drawn as a ghost in place of the route as opened.
+  ghost = null;
+  big = "turn";
+  pose = null;
+  #scene = new Scene();
+  #frames = new Map();
+  #waits = false;
+  #rests = 0;
+  #size = "";
+
+  constructor(root) {
+    this.root = root;
+    this.readout = make("div.readout", { hidden: true });
+    this.canvas = make("canvas", { "aria-hidden": "true" });
+    root.append(this.canvas, this.readout);
+    for (const name of Object.keys(EYES)) this.#frame(name);
+    this.names = new Names(this);
+    this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root);
+    this.renderer = new WebGLRenderer({ canvas: this.canvas, antialias: !drawnBySoftware(), preserveDrawingBuffer: true });
+    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
+    this.renderer.autoClear = false;
+    new ResizeObserver(() => this.draw()).observe(root);
+    bench.on("scene look", () => this.#rebuild());
+    bench.on("shapes", () => this.#relaid());
+    bench.on("pose", () => this.move());
+    bench.on("report", () => {
+      this.harness.mark(bench.shownReport?.findings ?? []);
+      this.draw();
+    });
+    bench.on("chosen", () => {
+      this.fixings.choose(bench.chosen);
+      if (this.pose) this.fixings.move(this.pose);
+      this.draw();
+    });
+    this.enlarge("turn");
+  }
+
+  #frame(name) {
+    const caption = button(EYES[name], () => this.enlarge(name), { class: "caption", "aria-label": `${EYES[name]}: make this view the large one` });
+    const labels = make("div.labels", {});
+    const frame = make("div.view", {
+      "data-eye": name, tabindex: "0", role: "group",
+      "aria-label": `${EYES[name]}. Arrow keys turn or shift it, plus and minus zoom, Home shows all.`,
+    }, labels, caption);
+    this.#frames.set(name, { frame, labels });
+    this.root.append(frame);
+  }
+
+  frameOf(name) {
+    return this.#frames.get(name);
+  }
+
+  enlarge(name) {
+    this.big = name;
+    for (const [eye, { frame }] of this.#frames) frame.classList.toggle("large", eye === name);
+    this.draw();
+  }
+
+  // Everything anew: other parts, other light.
+  #rebuild() {
+    const scene = bench.shownScene;
+    this.root.classList.toggle("bare", !scene);
+    if (!scene) return this.draw();
+    this.ink = inks();
+    this.machine.build(scene, this.ink);
+    this.fixings.build(bench.things(), scene, this.ink);
+    this.fixings.choose(bench.chosen);
+    if (bench.shownShapes) this.#relaid(true);
+  }
+
+  // The harness lies otherwise. While one drags only its lines are new, and the machine stays as it is.
+  #relaid(anew = false) {
+    const { shownScene: scene, shownShapes: shapes } = bench;
+    if (!scene || !shapes || !this.ink) return;
+    const lengths = shapes.branches.map((branch) => `${branch.name} ${branch.stations.length}`).join();
+    if (anew || lengths !== this.laid) {
+      this.laid = lengths;
+      this.harness.build(scene, shapes.branches, this.ink);
+      this.harness.mark(bench.shownReport?.findings ?? []);
+    }
+    if (anew || !bench.tried) this.#ghosts(scene, shapes, this.ink);
+    this.move();
+    if (!this.eyes.points || this.fitted !== bench.opened) this.fitAll();
+  }
+
+  #ghosts(scene, shapes, ink) {
+    if (this.swept) this.#scene.remove(this.swept);
+    this.swept = this.shows.sweep ? veil(shapes, ink) : null;
+    if (this.swept) this.#scene.add(this.swept);
+    this.pale = this.ghost ?? (this.shows.before && bench.opened !== bench.shownShapes ? bench.opened : null);
+    this.before.root.visible = Boolean(this.pale);
+    if (this.pale) this.before.build(scene, this.pale.branches, ink);
+  }
+
+  show(name, on) {
+    this.shows[name] = on;
+    this.#relaid(true);
+  }
+
+  showGhost(shapes) {
+    this.ghost = shapes;
+    this.#relaid(true);
+  }
+
+  fitAll() {
+    this.fitted = bench.opened;
+    const points = [];
+    const take = (at, matrix, every) => {
+      for (let i = 0; i + 2 < at.length; i += 3 * every) {
+        const point = new Vector3(at[i], at[i + 1], at[i + 2]);
+        points.push(matrix ? point.applyMatrix4(matrix) : point);
+      }
+    };
+    this.machine.root.updateMatrixWorld(true);
+    for (const one of this.machine.drawn) {
+      const { array } = one.geometry.getAttribute("position");
+      take(array, one.matrixWorld, 1 + Math.floor(array.length / 3000));
+    }
+    for (const { line } of this.pose.branches) take(line, null, 4);
+    this.eyes.fit(points, bench.shownScene);
+    this.draw();
+  }
+
+  move() {
+    const { shownScene: scene, shownShapes: shapes } = bench;
+    if (!scene || !shapes) return;
+    this.pose = poseNow();
+    this.machine.move(this.pose);
+    this.harness.move(this.pose.branches);
+    this.fixings.move(this.pose);
+    if (this.pale && this.pale.poses.length === shapes.poses.length) this.before.move(poseNow(this.pale, scene).branches);
+    this.draw();
+  }
+
+  // The large view at once; the small ones when the hand rests, since a tablet draws slowly.
+  draw() {
+    clearTimeout(this.#rests);
+    this.#rests = setTimeout(() => requestAnimationFrame(() => this.#drawn(Object.keys(EYES))), 90);
+    if (this.#waits) return;
+    this.#waits = true;
+    requestAnimationFrame(() => {
+      this.#waits = false;
+      this.#drawn([this.big]);
+    });
+  }
+
+  #drawn(eyes) {
+    const all = this.root.getBoundingClientRect();
+    const { renderer } = this;
+    const [width, height] = [Math.round(all.width), Math.round(all.height)];
+    if (this.#size !== `${width} ${height}`) {
+      this.#size = `${width} ${height}`;
+      renderer.setSize(width, height, false);
+    }
+    renderer.setClearColor(new Color((this.ink ?? inks()).paper), 1);
+    if (!this.pose || !bench.shownScene) {
+      renderer.setScissorTest(false);
+      renderer.clear();
+      return this.names.clear();
+    }
+    renderer.setScissorTest(true);
+    // Sizes are read once, before names are written: reading and writing in turn would lay the page out each time.
+    for (const one of this.#frames.values()) one.size = one.frame.getBoundingClientRect();
+    for (const eye of eyes) {
+      const at = this.#frames.get(eye).size;
+      if (at.width < 2 || at.height < 2) continue;
+      const camera = this.eyes.aim(eye, at.width, at.height, eye === this.big ? FOOT : 0);
+      // The outlines' width is in pixels of the view.
+      for (const rim of [...this.machine.rims, ...this.fixings.rims]) rim.uniforms.size.value = [at.width, at.height];
+      renderer.setViewport(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
+      renderer.setScissor(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
+      renderer.clear();
+      renderer.render(this.#scene, camera);
+    }
+    this.names.place();
+  }
+
+  // A place in space, in pixels of a view's frame.
+  project(name, at) {
+    const { size } = this.#frames.get(name);
+    const p = at.clone().project(this.eyes.cameras[name]);
+    return { x: ((p.x + 1) / 2) * size.width, y: ((1 - p.y) / 2) * size.height };
+  }
+
+  // What is being dragged, and how far, beside the large view's caption.
+  read(words) {
+    this.readout.hidden = !words;
+    this.readout.textContent = words ?? "";
+  }
+
+  // Goes to a place, from the eye that shows it best.
+  look(at, eye = this.big, zoom = 3.2) {
+    this.eyes.goTo(eye, at, zoom);
+    if (eye !== this.big) this.enlarge(eye);
+    this.draw();
+  }
+}
+
+// Without a graphics chip smooth edges cost more than they are worth.
+function drawnBySoftware() {
+  const gl = document.createElement("canvas").getContext("webgl2");
+  const told = gl?.getExtension("WEBGL_debug_renderer_info");
+  const software = /swiftshader|llvmpipe|software/i.test(told ? gl.getParameter(told.UNMASKED_RENDERER_WEBGL) : "");
+  gl?.getExtension("WEBGL_lose_context")?.loseContext();
+  return software;
+}

@@ -1,0 +1,359 @@
+//! The page as a person meets it, in a real browser: seen, changed, undone, saved, printed, with the mouse and with the
+//! keys alone, in both lights and at both sizes, and looked over for barriers.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::{Value, json};
+
+use super::chromium::Page;
+use super::client::Server;
+use crate::cli::run::Folder;
+
+const STOCK: &str = include_str!("../../routes/tourer_stock.ron");
+const LOWER: &str = include_str!("../../routes/tourer_lower_seat.ron");
+const AXE: &str = include_str!("axe/axe.min.js");
+
+/// The program serving a file, and a browser that has it open. `None`: there is no browser here.
+fn opened(text: &str, width: u32, height: u32) -> Option<(Folder, Server, Page)> {
+    let mut page = Page::open(width, height)?;
+    let folder = Folder::new();
+    folder.write("my.ron", text);
+    let server = Server::start(&folder, Some("my.ron"));
+    page.go(&url(&server));
+    page.until(CHECKED);
+    Some((folder, server, page))
+}
+
+fn url(server: &Server) -> String {
+    format!("http://{}/{}/", server.address, server.token)
+}
+
+/// The report with its spread is there, and nothing is going on.
+const CHECKED: &str = "document.querySelector('.stamp')?.dataset.verdict && !document.querySelector('.stamp').textContent.startsWith('Trying')";
+/// How many findings say that something is pinched.
+const PINCHES: &str = "[...document.querySelectorAll('.leaf .finding .what')].filter(e => /Over the limit\\. Pinch/.test(e.textContent)).length";
+
+/// Chooses in the list of all things, as a person does who cannot see the views.
+fn choose(page: &mut Page, name: &str) {
+    page.click("#tab-change");
+    page.until("document.querySelector('[data-keep=chooser]')");
+    page.value(&format!(
+        "(() => {{ const s = document.querySelector('[data-keep=chooser]'); s.value = [...s.options].find(o => o.text === {name:?}).value; s.dispatchEvent(new Event('change')); }})()"
+    ));
+    page.until(&format!(
+        "document.querySelector('.leaf h2')?.textContent === {name:?}"
+    ));
+}
+
+/// The tightest bend \[mm\] that the page tells for a span of the chosen fixing.
+fn radius(page: &mut Page, span: &str) -> f64 {
+    let cell = format!(
+        "document.querySelector('[data-span={}]')?.dataset.radius",
+        json!(span)
+    );
+    page.until(&cell);
+    page.text(&cell).parse().unwrap()
+}
+
+/// The same as `check --json` has it for the file as it lies in the folder.
+fn radius_in_report(folder: &Folder, from: &str, to: &str) -> f64 {
+    let ran = folder.run("check --json my.ron");
+    let report: Value = serde_json::from_str(&ran.out).unwrap();
+    let branches = report["branches"].as_array().unwrap();
+    let spans = branches.iter().flat_map(|b| b["spans"].as_array().unwrap());
+    let span = spans
+        .into_iter()
+        .find(|s| s["from"] == from && s["to"] == to)
+        .unwrap();
+    span["tightest_bend"]["radius_mm"].as_f64().unwrap()
+}
+
+/// Where the hairline of a name begins: on the fixing.
+fn fixing(page: &mut Page, name: &str) -> (f64, f64) {
+    let found = format!(
+        "(() => {{ const n = [...document.querySelectorAll('.view.large .name')].find(e => e.textContent === {name:?}); if (!n) return null; const m = /translate\\(([\\d.]+)px, ([\\d.]+)px/.exec(n.nextElementSibling.style.transform); const r = document.querySelector('.view.large').getBoundingClientRect(); return [r.x + Number(m[1]), r.y + Number(m[2])]; }})()"
+    );
+    page.until(&found);
+    let at = page.value(&found);
+    (at[0].as_f64().unwrap(), at[1].as_f64().unwrap())
+}
+
+fn stamp(page: &mut Page) -> String {
+    page.text("document.querySelector('.stamp').textContent")
+}
+
+/// A person opens the demo, brings the seat down, and sees where it pinches.
+#[test]
+fn a_lower_seat_pinches_before_it_is_bought() {
+    let Some((_folder, _server, mut page)) = opened(STOCK, 1920, 1080) else {
+        return;
+    };
+    assert_eq!(page.value(PINCHES), json!(0));
+    // The change is tried while its slider moves, and kept only when asked.
+    page.click("#tab-change");
+    let slider = "[aria-label='How far: seat 16 mm lower']";
+    page.until(&format!("document.querySelector({slider:?})"));
+    let (x, y) = page.middle(slider);
+    let half = page.value(&format!(
+        "document.querySelector({slider:?}).getBoundingClientRect().width / 2"
+    ));
+    let half = half.as_f64().unwrap();
+    // From nothing to two thirds of the slider, which is all of the change.
+    page.drag((x - half + 12.0, y), (x + half / 3.0 - 3.0, y));
+    page.until("document.querySelector('.stamp').textContent.includes('Trying') && document.querySelector('.stamp').dataset.verdict === 'over'");
+    page.click("#tab-look");
+    page.until(&format!("{PINCHES} > 0"));
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// The seat's own slider moves the machine between solved poses.
+#[test]
+fn the_seat_slider_moves_the_seat_and_the_finding_is_a_jump() {
+    let Some((_folder, _server, mut page)) = opened(LOWER, 1920, 1080) else {
+        return;
+    };
+    page.until(&format!("{PINCHES} > 0"));
+    let seat = "input[aria-label^='seat, from']";
+    let (x, y) = page.middle(seat);
+    let half = page.value(&format!(
+        "document.querySelector({seat:?}).getBoundingClientRect().width / 2"
+    ));
+    let half = half.as_f64().unwrap();
+    page.drag((x - half + 11.0, y), (x + half - 2.0, y));
+    page.until("document.querySelector('.pose-words').textContent.includes('seat at 8 mm')");
+    page.click(".motions-head button");
+    page.until("document.querySelector('.pose-words').textContent.includes('at rest')");
+    // The finding goes to its angle, its place and its view.
+    page.value("[...document.querySelectorAll('.leaf .finding')].find(e => /Pinch/.test(e.textContent)).click()");
+    page.until("document.querySelector('.pose-words').textContent.includes('seat at 8 mm')");
+    page.until("document.querySelector('.view.large').dataset.eye === 'side'");
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+#[test]
+fn a_dragged_tie_changes_the_radius_as_the_saved_file_says() {
+    let Some((folder, server, mut page)) = opened(STOCK, 1920, 1080) else {
+        return;
+    };
+    choose(&mut page, "K3");
+    let before = radius(&mut page, "K2–K3");
+    assert!(
+        (before - radius_in_report(&folder, "K2", "K3")).abs() < 1e-6,
+        "{before}"
+    );
+    let (x, y) = fixing(&mut page, "K3");
+    page.drag((x, y), (x + 18.0, y - 14.0));
+    page.until("!document.querySelector('.tools button').disabled");
+    page.until(CHECKED);
+    let changed =
+        format!("document.querySelector('[data-span=\"K2–K3\"]').dataset.radius !== \"{before}\"");
+    page.until(&changed);
+    page.until("document.querySelector('.stamp').dataset.verdict");
+    let after = radius(&mut page, "K2–K3");
+    // Saved, the file says the same number, and keeps its comments.
+    page.key("s", true);
+    page.until("document.querySelectorAll('.tools button')[2].textContent === 'Saved'");
+    let told = radius_in_report(&folder, "K2", "K3");
+    assert!(
+        (after - told).abs() < 1e-6,
+        "{after} on the page, {told} in the report"
+    );
+    let saved = String::from_utf8(folder.read("my.ron")).unwrap();
+    assert!(saved.contains("// The only span that moves") && saved != STOCK);
+    // Loaded anew the step can still be undone; the file on disk stays until it is saved again.
+    page.go(&url(&server));
+    page.until(CHECKED);
+    choose(&mut page, "K3");
+    assert!((radius(&mut page, "K2–K3") - told).abs() < 1e-6);
+    page.click(".tools button");
+    page.until(&format!(
+        "document.querySelector('[data-span=\"K2–K3\"]')?.dataset.radius === \"{before}\""
+    ));
+    page.key("s", true);
+    page.until("document.querySelectorAll('.tools button')[2].textContent === 'Saved'");
+    assert_eq!(String::from_utf8(folder.read("my.ron")).unwrap(), STOCK);
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+#[test]
+fn all_of_it_goes_with_the_keys_alone() {
+    let Some((folder, _server, mut page)) = opened(LOWER, 1920, 1080) else {
+        return;
+    };
+    page.tab_to("input[aria-label^='seat, from']");
+    page.key("End", false);
+    page.until("document.querySelector('.pose-words').textContent.includes('seat at 8 mm')");
+    page.tab_to("[role=tab][aria-selected=true]");
+    page.key("ArrowRight", false);
+    page.until("document.querySelector('#tab-change').getAttribute('aria-selected') === 'true'");
+    page.tab_to("[data-keep=chooser]");
+    // Down the list to the first fixing that is tied to the steering.
+    for _ in 0..6 {
+        page.key("ArrowDown", false);
+    }
+    page.until("document.querySelector('.leaf h2')?.textContent === 'K3'");
+    let before = radius(&mut page, "K2–K3");
+    page.tab_to("[data-keep='nudge Up']");
+    page.key("Enter", false);
+    page.until("!document.querySelector('.tools button').disabled");
+    page.until(&format!(
+        "document.querySelector('[data-span=\"K2–K3\"]')?.dataset.radius !== \"{before}\""
+    ));
+    let after = radius(&mut page, "K2–K3");
+    page.key("s", true);
+    page.until("document.querySelectorAll('.tools button')[2].textContent === 'Saved'");
+    let told = radius_in_report(&folder, "K2", "K3");
+    assert!(
+        (after - told).abs() < 1e-6,
+        "{after} on the page, {told} in the report"
+    );
+    page.key("z", true);
+    page.until(&format!(
+        "document.querySelector('[data-span=\"K2–K3\"]')?.dataset.radius === \"{before}\""
+    ));
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+#[test]
+fn a_broken_file_says_where_and_can_be_mended() {
+    let Some(mut page) = Page::open(800, 1280) else {
+        return;
+    };
+    let folder = Folder::new();
+    let broken = super::client::SMALL.replacen("lay:", "lie:", 1);
+    folder.write("my.ron", &broken);
+    let server = Server::start(&folder, Some("my.ron"));
+    page.go(&url(&server));
+    page.until("document.querySelector('.faults')?.textContent.includes('lie')");
+    page.until("document.querySelector('textarea').value.includes('lie:')");
+    page.photograph(&photo("broken"));
+    page.value("(() => { const t = document.querySelector('textarea'); t.value = t.value.replace('lie:', 'lay:'); })()");
+    page.click(".leaf button.main");
+    page.until(CHECKED);
+    assert_eq!(stamp(&mut page), "\u{2713}Every limit holds");
+}
+
+#[test]
+fn a_search_that_was_stopped_leaves_all_as_it_was() {
+    let Some((folder, server, mut page)) = opened(STOCK, 1920, 1080) else {
+        return;
+    };
+    page.click("#tab-ask");
+    page.value("(() => { const s = document.querySelector('[data-keep=question]'); s.value = 'reroute'; s.dispatchEvent(new Event('change')); })()");
+    page.click("[data-keep=work]");
+    page.until("document.querySelector('[data-keep=stop]')");
+    page.click("[data-keep=stop]");
+    page.until("document.querySelector('.leaf').textContent.includes('Stopped.')");
+    assert_eq!(server.text(), STOCK);
+    assert_eq!(String::from_utf8(folder.read("my.ron")).unwrap(), STOCK);
+    // The page goes on.
+    page.click("#tab-look");
+    page.until("document.querySelector('.leaf h2').textContent === 'Every limit holds'");
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+#[test]
+fn it_prints() {
+    let Some((folder, _server, mut page)) = opened(LOWER, 1920, 1080) else {
+        return;
+    };
+    let printed = page.printed();
+    assert!(
+        printed.starts_with(b"%PDF") && printed.len() > 20_000,
+        "{}",
+        printed.len()
+    );
+    std::fs::write(photo("printed").with_extension("pdf"), &printed).unwrap();
+    page.keep_in(&folder.path("."));
+    page.click("#tab-print");
+    page.value("[...document.querySelectorAll('.leaf button')].find(e => e.textContent === 'Bench sheet, PDF').click()");
+    page.value("[...document.querySelectorAll('.leaf button')].find(e => e.textContent === 'As seen, PNG').click()");
+    let begun = std::time::Instant::now();
+    for (name, head) in [
+        ("my-sheet.pdf", &b"%PDF"[..]),
+        ("my-seen.png", &b"\x89PNG"[..]),
+    ] {
+        while !folder.names().iter().any(|one| one == name) {
+            assert!(begun.elapsed().as_secs() < 120, "{:?}", folder.names());
+            page.value("new Promise(done => setTimeout(done, 200))");
+        }
+        assert!(folder.read(name).starts_with(head), "{name}");
+    }
+}
+
+fn photo(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/page");
+    std::fs::create_dir_all(&folder).unwrap();
+    folder.join(format!("{name}.png"))
+}
+
+const LEAVES: [&str; 6] = ["look", "change", "measure", "ask", "print", "route"];
+
+/// Both lights at both sizes: photographed to be looked at, nothing wider than the page, nothing too small for a thumb, and
+/// no serious barrier that axe-core knows of.
+#[test]
+fn both_lights_and_both_sizes_have_no_barriers() {
+    let Some((_folder, _server, mut page)) = opened(LOWER, 1920, 1080) else {
+        return;
+    };
+    page.value(AXE);
+    for (light, width, height) in [
+        ("day", 1920, 1080),
+        ("shed", 1920, 1080),
+        ("day", 800, 1280),
+        ("shed", 800, 1280),
+    ] {
+        page.size(width, height);
+        if page.value("document.documentElement.dataset.light") != json!(light) {
+            page.click(".tools button:last-child");
+        }
+        page.until(&format!(
+            "document.documentElement.dataset.light === {light:?}"
+        ));
+        for leaf in LEAVES {
+            page.click(&format!("#tab-{leaf}"));
+            page.value("new Promise(done => setTimeout(done, 400))");
+            page.photograph(&photo(&format!("{leaf}_{light}_{width}")));
+            page.value(
+                "document.querySelectorAll('.leaf details').forEach(one => (one.open = true))",
+            );
+            let found = page.value("axe.run(document, { resultTypes: ['violations'] }).then(r => r.violations.filter(v => ['serious', 'critical'].includes(v.impact)).map(v => `${v.id}: ${v.nodes.map(n => n.html).join(' ')}`))");
+            assert_eq!(found, json!([]), "{leaf} {light} {width}");
+            let small = page.value("[...document.querySelectorAll('button, select, input:not([type=checkbox]), summary')].filter(e => { const r = e.getBoundingClientRect(); return r.width > 0 && (r.height < 43.5 || r.width < 43.5); }).map(e => e.outerHTML)");
+            assert_eq!(
+                small,
+                json!([]),
+                "too small for a thumb: {leaf} {light} {width}"
+            );
+            let wide = page.value("document.querySelector('.leaf').scrollWidth > document.querySelector('.leaf').clientWidth + 1 || document.documentElement.scrollWidth > innerWidth");
+            assert_eq!(
+                wide,
+                json!(false),
+                "wider than the page: {leaf} {light} {width}"
+            );
+        }
+    }
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// Everything that the page loads is light, and comes from the program alone.
+#[test]
+fn the_page_is_light_and_asks_nobody_else() {
+    let Some((_folder, server, mut page)) = opened(super::client::SMALL, 1920, 1080) else {
+        return;
+    };
+    let loaded = page
+        .value("performance.getEntriesByType('resource').map(e => [e.name, e.decodedBodySize])");
+    let mut files = 0.0;
+    for entry in loaded.as_array().unwrap() {
+        let name = entry[0].as_str().unwrap();
+        assert!(
+            name.starts_with(&url(&server)) || name.starts_with("data:"),
+            "{name}"
+        );
+        if name.contains("/desk/") {
+            files += entry[1].as_f64().unwrap();
+        }
+    }
+    assert!(files > 500_000.0 && files < 1_500_000.0, "{files} bytes");
+}
