@@ -304,8 +304,8 @@ fn kind(fixing: &Fixing) -> Value {
         })
     };
     match fixing.kind {
-        FixingKind::Tie { pull, loose } => {
-            json!({ "kind": "tie", "loose": loose, "pull_n": pull })
+        FixingKind::Tie { pull, loose, rated } => {
+            json!({ "kind": "tie", "loose": loose, "pull_n": pull, "rated_c": rated })
         }
         FixingKind::Clamp => json!({ "kind": "clamp" }),
         FixingKind::Grommet => json!({ "kind": "grommet" }),

@@ -1,4 +1,4 @@
-//! A browser, driven over its own debugging wire: a few calls of the DevTools protocol, JSON over a web socket.
+//! A browser, driven over its own debugging wire: a few calls of its developers' protocol, JSON over a web socket.
 
 use std::io::{BufRead, BufReader};
 use std::net::TcpStream;
@@ -155,7 +155,11 @@ impl Page {
                 self.complaints.push(params["exceptionDetails"].to_string());
             }
             Some("Log.entryAdded") if params["entry"]["level"] == json!("error") => {
-                self.complaints.push(params["entry"].to_string());
+                // An answer that another edit overtook is refused as it should be, and the page asks again.
+                let entry = params["entry"].to_string();
+                if !entry.contains("status of 409") {
+                    self.complaints.push(entry);
+                }
             }
             _ => {}
         }

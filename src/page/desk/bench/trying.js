@@ -62,11 +62,13 @@ function take(line) {
   }
 }
 
-// The first answer may hold only the branches that the edit reaches: the others lie as they lay.
+// An answer holds only the branches that the edit reaches, and where bodies are only if they move otherwise: the rest is
+// as it is kept.
 function together(shapes) {
-  const before = bench.tried?.shapes ?? bench.shapes;
+  const before = bench.shapes;
   const known = new Set(shapes.branches.map((branch) => branch.name));
   if (!before || before.poses.length !== shapes.poses.length) return shapes;
   const others = before.branches.filter((branch) => !known.has(branch.name));
-  return { ...shapes, branches: [...shapes.branches, ...others] };
+  const poses = shapes.poses.map((pose, id) => ({ ...pose, stances: pose.stances ?? before.poses[id].stances }));
+  return { ...shapes, poses, branches: [...shapes.branches, ...others] };
 }
