@@ -34,7 +34,17 @@ export class Card {
     this.buttons = LEAVES.map(([key, words]) => button(words, () => this.turnTo(key), { role: "tab", id: `tab-${key}`, "aria-controls": "leaf" }));
     this.tabs.append(...this.buttons);
     for (const name of ["state", "scene", "report", "chosen", "look"]) bench.on(name, () => this.#heard(name));
+    // What is held under a finger stays: the leaf is painted when it is let go, after the click that follows.
+    this.leaf.addEventListener("pointerdown", () => (this.held = true));
+    for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(() => this.#release()));
     this.paint();
+  }
+
+  #release() {
+    this.held = false;
+    if (!this.waits) return;
+    this.waits = false;
+    if (!bench.tried || this.#open === "look") this.paint();
   }
 
   // A leaf that listens is painted again, unless a field of it is just being written in.
@@ -47,7 +57,8 @@ export class Card {
     if (!events.split(" ").includes(name)) return;
     // While something is tried out, only the findings follow.
     if (bench.tried && this.#open !== "look") return;
-    this.paint();
+    if (this.held) this.waits = true;
+    else this.paint();
   }
 
   turnTo(key) {
