@@ -1,5 +1,6 @@
 //! Where a conductor is likely broken: seeded faults on the demo harness, names, poses, evidence.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::sync::OnceLock;
 
@@ -60,6 +61,14 @@ fn failing(names: &[&str]) -> Question {
 struct Chance(u64);
 
 impl Chance {
+    /// Neighbouring seeds must not draw alike: SplitMix64's mixing (Steele, Lea & Flood, OOPSLA 2014).
+    fn seeded(seed: u64) -> Self {
+        let mut mixed = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        mixed = (mixed ^ mixed >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        mixed = (mixed ^ mixed >> 27).wrapping_mul(0x94D0_49BB_1331_11EB);
+        Self(mixed ^ mixed >> 31)
+    }
+
     fn next(&mut self) -> f64 {
         self.0 = self
             .0
@@ -80,8 +89,17 @@ impl Chance {
     }
 }
 
+/// What broke it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Kind {
+    Flexing,
+    Strap,
+    Contact,
+}
+
 /// A fault as it may have come about.
 struct Fault {
+    kind: Kind,
     branch: usize,
     at: f64,
     wire: usize,
@@ -90,13 +108,13 @@ struct Fault {
 
 /// Draws a fault from a model of its own. Each wire has places every 10 mm, at its straps and at its connectors.
 /// Flexing wears a place by the plain change of curvature (no direction, no twist, no bond) times its strand, to the
-/// power of four, straps by their pull over width, contacts by chance; each with a scatter of its own. Which of the three
+/// power of four, straps by their pressure, contacts by chance; each with a scatter of its own. Which of the three
 /// it is, and in which branches, is drawn first, since no machine is used like another; the place that goes first there is
 /// the fault.
 fn drawn(of: &Solved, chance: &mut Chance) -> Fault {
     let rest = of.solution.sweep.rest;
     let mut first: Option<(f64, Fault)> = None;
-    let kind_of_fault = chance.below(3);
+    let kind = [Kind::Flexing, Kind::Strap, Kind::Contact][chance.below(3)];
     for (index, branch) in of.route.branches.iter().enumerate() {
         if first.is_some() && chance.below(2) == 0 {
             continue;
@@ -109,10 +127,10 @@ fn drawn(of: &Solved, chance: &mut Chance) -> Fault {
             }
         };
         for wire in &branch.wires {
-            let kind = &of.route.wires[wire.0];
-            let strand = (kind.area / f64::from(kind.strands)).sqrt();
+            let copper = &of.route.wires[wire.0];
+            let strand = (copper.area / f64::from(copper.strands)).sqrt();
             let mut at = 0.005;
-            while kind_of_fault == 0 && at < end {
+            while kind == Kind::Flexing && at < end {
                 let bend = |pose: usize| {
                     let stations = &solved.shapes[pose].stations;
                     let near = stations
@@ -132,6 +150,7 @@ fn drawn(of: &Solved, chance: &mut Chance) -> Fault {
                 offer(
                     life,
                     Fault {
+                        kind,
                         branch: index,
                         at,
                         wire: wire.0,
@@ -145,11 +164,13 @@ fn drawn(of: &Solved, chance: &mut Chance) -> Fault {
                 let life = match entry.fixing.kind {
                     FixingKind::Tie {
                         pull: Some(pull), ..
-                    } if kind_of_fault == 1 => {
+                    } if kind == Kind::Strap => {
                         let width = entry.fixing.width.unwrap_or(4.8e-3);
-                        40.0 * (0.8 * chance.bell()).exp() / (pull / width / 4000.0).powi(3)
+                        // A band of tension T and width w about a radius r presses with T / (w r).
+                        let pressure = pull / (width * 0.5 * branch.diameter);
+                        40.0 * (0.8 * chance.bell()).exp() / (pressure / 400.0e3).powi(3)
                     }
-                    FixingKind::Connector { .. } if kind_of_fault == 2 => {
+                    FixingKind::Connector { .. } if kind == Kind::Contact => {
                         60.0 * (0.8 * chance.bell()).exp()
                     }
                     _ => continue,
@@ -157,6 +178,7 @@ fn drawn(of: &Solved, chance: &mut Chance) -> Fault {
                 offer(
                     life,
                     Fault {
+                        kind,
                         branch: index,
                         at,
                         wire: wire.0,
@@ -169,14 +191,15 @@ fn drawn(of: &Solved, chance: &mut Chance) -> Fault {
     first.unwrap().1
 }
 
+/// A hundred drawn faults, each with what a technician would know of it. Where nothing marks a place out, no order of
+/// search can do better than chance, so that not every one is found.
 #[test]
-fn the_true_place_is_among_the_first_three_in_at_least_seven_of_ten() {
+fn the_true_place_is_among_the_first_three_in_eight_of_ten() {
     let of = demo();
-    let mut found = 0;
-    let mut told = Vec::new();
-    let mut branches = Vec::new();
-    for seed in 0..10_u64 {
-        let mut chance = Chance(0x5EED + 977 * seed);
+    let mut kinds = BTreeMap::<Kind, [usize; 2]>::new();
+    let mut branches = BTreeSet::new();
+    for seed in 1..=100_u64 {
+        let mut chance = Chance::seeded(seed);
         let fault = drawn(of, &mut chance);
         let mut question = failing(&[&of.route.wires[fault.wire].name]);
         // Two others are known to work, and of what flexes the angle is known to a few degrees.
@@ -193,28 +216,22 @@ fn the_true_place_is_among_the_first_three_in_at_least_seven_of_ten() {
                 .push(format!("steering {:.0} deg", angle.clamp(-38.0, 38.0)));
         }
         let places = ask(of, &question);
-        let rank = places
-            .iter()
-            .position(|p| p.branch.0 == fault.branch && (p.at - fault.at).abs() < 0.030);
-        found += usize::from(rank.is_some_and(|rank| rank < 3));
-        branches.push(fault.branch);
-        told.push(format!(
-            "{seed}: {} at {:.0} mm in {}: rank {:?}",
-            of.route.branches[fault.branch].name,
-            fault.at * 1e3,
-            of.route.wires[fault.wire].name,
-            rank.map(|rank| rank + 1)
-        ));
+        let true_one = |p: &&Place| p.branch.0 == fault.branch && (p.at - fault.at).abs() < 0.030;
+        let [found, all] = kinds.entry(fault.kind).or_default();
+        *found += usize::from(places.iter().take(3).any(|p| true_one(&p)));
+        *all += 1;
+        branches.insert(fault.branch);
     }
-    println!("{}", told.join("\n"));
-    branches.sort_unstable();
-    branches.dedup();
+    println!("found among the first three, of all drawn: {kinds:?}");
     assert!(
-        branches.len() >= 4,
-        "the drawn faults are all alike: {told:#?}"
+        branches.len() >= 10,
+        "the drawn faults are all alike: {branches:?}"
     );
-    // Eight are the aim; a strap that nothing else marks out may come fourth.
-    assert!(found >= 7, "{found} of 10: {told:#?}");
+    let found: usize = kinds.values().map(|[found, _]| found).sum();
+    assert!(found >= 80, "{kinds:?}");
+    for (kind, [found, all]) in &kinds {
+        assert!(*all >= 20 && found * 10 >= all * 7, "{kind:?}: {kinds:?}");
+    }
 }
 
 #[test]
@@ -391,7 +408,7 @@ fn the_report_has_the_fields_of_the_contract() {
     for place in &places {
         let scored = &place.scored;
         let sum: f64 = scored.parts.iter().map(|part| part.adds).sum();
-        let total = sum * scored.passing.1 * scored.sound.1 * scored.moment;
+        let total = sum * scored.passing.1 * scored.moment;
         assert!((total / scored.total - 1.0).abs() < 1e-3);
     }
 }

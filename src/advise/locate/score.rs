@@ -27,15 +27,21 @@ const WEIGHTS: [(&str, f64, &str); 8] = [
 ];
 /// A share of the limit counts no more than this, so that one broken limit does not drown the rest.
 const CAP: f64 = 3.0;
-/// What every connector of a failing wire counts: contacts fail too.
-const CONNECTOR: f64 = 0.25;
+/// What the contacts of a connector are called.
+const CONTACTS: &str = "contacts";
+/// What every connector of a failing wire counts: contacts fail as often as anything (common practice, no source).
+const CONNECTOR: f64 = 0.35;
 /// What every strap counts however it squeezes: stiffness jumps there, and conductors break at ties first (common practice,
 /// no source).
 const STRAP: f64 = 0.2;
 /// A failing circuit that does not pass a place: one break cannot explain it.
 const MISSED: f64 = 0.15;
-/// A sound circuit that passes a place.
-const SOUND: f64 = 0.75;
+/// A sound circuit that passes a place: what is hard on one conductor is hard on those beside it. Each contact is a
+/// matter of its own.
+const SOUND: f64 = 0.85;
+/// Heat alone, short of its limit and not said to bring the fault, breaks nothing: then it counts by one more power of
+/// two.
+const COOL: i32 = 2;
 /// What does not move where the fault comes and goes with a joint.
 const STILL: f64 = 0.15;
 
@@ -46,7 +52,7 @@ pub struct Part {
     pub what: &'static str,
     /// The value as a share of its limit.
     pub share: f64,
-    /// What it adds.
+    /// What it adds, the weight of sound circuits that pass included.
     pub adds: f64,
 }
 
@@ -61,7 +67,8 @@ pub struct Scored {
     pub parts: Vec<Part>,
     /// Share of the failing circuits that pass here, and the weight that follows.
     pub passing: (usize, f64),
-    /// Number of sound circuits that pass here, and the weight that follows.
+    /// Number of sound circuits that pass here, and the weight that follows; it is in what each part adds, but for
+    /// contacts.
     pub sound: (usize, f64),
     /// Weight of the pose in which it fails: how much of its greatest strain the place has there.
     pub moment: f64,
@@ -179,10 +186,13 @@ fn branch(
                 .fold(f64::INFINITY, f64::min);
             if near < REACH {
                 parts.push(Part {
-                    what: "contacts",
+                    what: CONTACTS,
                     share: 1.0,
                     adds: CONNECTOR * fades(near),
                 });
+            }
+            for part in parts.iter_mut().filter(|part| part.what != CONTACTS) {
+                part.adds *= sound.1;
             }
             parts.retain(|part| part.adds > 1e-6);
             parts.sort_by(|a, b| b.adds.total_cmp(&a.adds));
@@ -202,7 +212,7 @@ fn branch(
                 passing,
                 sound,
                 moment,
-                total: sum * passing.1 * sound.1 * moment,
+                total: sum * passing.1 * moment,
                 pose,
                 strain,
             }
@@ -281,6 +291,9 @@ fn from_finding(finding: &Finding, at: f64, hot: bool) -> Option<Part> {
         weight
     };
     let mut part = part(what, share, weight);
+    if what == "heat" && !hot {
+        part.adds *= share.min(1.0).powi(COOL);
+    }
     if what == "strap" {
         part.adds += STRAP;
     }
