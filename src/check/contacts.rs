@@ -1,9 +1,12 @@
 //! Contacts: what the branch does to the connectors at its ends over the sweep: how far its wires sway just behind the
-//! housing (the motion that feeds fretting), how hard it pulls, and whether both halves carry the same finish.
+//! housing (the motion that feeds fretting), how hard it pulls, whether both halves carry the same finish, how far away
+//! the first thing is that holds the branch, and how far it runs straight before it bends.
 
+use crate::geometry::Curve;
 use crate::harness::{BranchId, Finish, FixingKind};
 use crate::quantity::Kind;
 
+use super::between::runs;
 use super::job::{Job, Measured, Outcome, below};
 use super::wording::fixing_stations;
 use super::{Finding, LimitKey};
@@ -12,6 +15,10 @@ const CHECK: &str = "contacts";
 
 /// Where the sway is told: so far behind the connector \[m\], or half the span where that is shorter.
 const BEHIND: f64 = 25e-3;
+/// A branch that has turned by so much \[rad\] from how it leaves the housing has begun to bend: our own choice.
+const BENT: f64 = 30.0 * std::f64::consts::PI / 180.0;
+/// So finely the straight run is told \[m\].
+const STEP: f64 = 0.25e-3;
 /// Less sway \[m\] and less pull \[N\] than these are not worth a line.
 const STILL: (f64, f64) = (0.05e-3, 0.3);
 
@@ -21,7 +28,7 @@ struct Plug<'a> {
     lay: usize,
     name: &'a str,
     at: f64,
-    /// Length of the span behind it \[m\].
+    /// Length along the branch to the first thing that holds it, past a breakout that floats \[m\].
     free: f64,
     /// A place behind it along the branch \[m\].
     behind: f64,
@@ -40,6 +47,8 @@ pub(super) fn contacts(job: &Job<'_>) -> Outcome {
             if let Some(plug) = plug(job, branch, lay) {
                 outcome.findings.extend(sway(job, &plug));
                 outcome.findings.extend(pull(job, &plug));
+                outcome.findings.extend(support(job, &plug));
+                outcome.findings.extend(straight(job, &plug));
             }
         }
     }
@@ -53,14 +62,21 @@ fn plug<'a>(job: &Job<'a>, branch: BranchId, lay: usize) -> Option<Plug<'a>> {
     };
     let spans = &job.solved(branch).spans;
     let at = fixing_stations(spans)[lay];
-    let span = spans.get(lay.min(spans.len().checked_sub(1)?))?;
+    let index = lay.min(spans.len().checked_sub(1)?);
+    let span = spans.get(index)?;
     let step = BEHIND.min(0.5 * span.length);
+    let ways = runs(job.route, job.solution, &[branch], true);
+    let free = ways
+        .iter()
+        .filter(|run| run.spans.contains(&(branch, index)))
+        .map(|run| run.length)
+        .fold(f64::INFINITY, f64::min);
     Some(Plug {
         branch,
         lay,
         name: &fixing.name,
         at,
-        free: span.length,
+        free: if free.is_finite() { free } else { span.length },
         behind: if lay == 0 { at + step } else { at - step },
         finishes: (finish, mated),
     })
@@ -102,7 +118,7 @@ fn sway(job: &Job<'_>, plug: &Plug<'_>) -> Option<Finding> {
     let limit = job.limit(LimitKey::ConnectorSway);
     let allowed = if unlike.is_some() { 0.0 } else { limit.value() };
     let fixing = format!(
-        "The first fixing is {} away (75 to 150 mm is common practice, from memory).",
+        "What first holds the branch is {} away.",
         job.show(plug.free)
     );
     let finding = Measured {
@@ -198,5 +214,89 @@ fn pull(job: &Job<'_>, plug: &Plug<'_>) -> Option<Finding> {
     Some(finding.judged(
         || format!("Pulls at {} and its contacts: give the branch more length there, or fix it before the connector. {told}", plug.name),
         || told.clone(),
+    ))
+}
+
+/// How far away the first thing is that holds the branch.
+fn support(job: &Job<'_>, plug: &Plug<'_>) -> Option<Finding> {
+    let limit = job.limit(LimitKey::ConnectorSupport);
+    // Well within is not worth a line.
+    if plug.free < 0.5 * limit.value() {
+        return None;
+    }
+    let finding = Measured {
+        check: CHECK,
+        subject: format!("{} support", plug.name),
+        branch: plug.branch,
+        place: format!("behind {}", plug.name),
+        at: plug.at,
+        pose: job.rest(),
+        value: plug.free,
+        limit: limit.value(),
+        kind: Kind::Length,
+        at_most: true,
+        from: limit,
+    };
+    Some(finding.judged(
+        || {
+            format!(
+                "The contacts carry the harness: fix it {} or less behind {}.",
+                job.show(limit.value()),
+                plug.name
+            )
+        },
+        || "75 to 150 mm is common practice (from memory).".to_owned(),
+    ))
+}
+
+/// How far the branch runs straight behind the housing, in the pose in which it bends soonest.
+fn straight(job: &Job<'_>, plug: &Plug<'_>) -> Option<Finding> {
+    let limit = job.limit(LimitKey::ConnectorRun);
+    let least = limit.radius(job.route, job.branch(plug.branch));
+    let onward = if plug.lay == 0 { 1.0 } else { -1.0 };
+    // Twice as far as it must is not worth a line.
+    let farthest = (2.0 * least).min(plug.free);
+    let bends_at = |curve: &Curve| {
+        let out = curve.tangent(plug.at);
+        let mut far = 0.0;
+        while far < farthest && out.angle(&curve.tangent(plug.at + onward * far)) < BENT {
+            far += STEP;
+        }
+        far
+    };
+    let mut soonest = (farthest, job.rest());
+    for (pose, shape) in job.solved(plug.branch).shapes.iter().enumerate() {
+        let far = bends_at(&shape.curve);
+        if below(far, soonest.0) {
+            soonest = (far, pose);
+        }
+    }
+    let (run, pose) = soonest;
+    if run >= farthest {
+        return None;
+    }
+    let finding = Measured {
+        check: CHECK,
+        subject: format!("{} straight run", plug.name),
+        branch: plug.branch,
+        place: format!("{} behind {}", job.show(run), plug.name),
+        at: plug.at + onward * run,
+        pose,
+        value: run,
+        limit: least,
+        kind: Kind::Length,
+        at_most: false,
+        from: limit,
+    };
+    Some(finding.judged(
+        || {
+            format!(
+                "The branch bends {} behind {}: turn the next fixing, or move it, so that it leaves the housing straight for {}.",
+                job.show(run),
+                plug.name,
+                job.show(least)
+            )
+        },
+        String::new,
     ))
 }

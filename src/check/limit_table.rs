@@ -28,7 +28,7 @@ pub(super) const HOT_DISTANCE: &[(f64, f64)] = &[
 ];
 
 /// Every limit, in the order of [`LimitKey`].
-pub(super) const TABLE: [Row; 31] = [
+pub(super) const TABLE: [Row; 33] = [
     Row {
         key: LimitKey::BendRadiusMoving,
         name: "bend radius moving",
@@ -300,6 +300,24 @@ pub(super) const TABLE: [Row; 31] = [
         status: LimitStatus::OwnChoice,
         source: "5 N on the whole connector",
         reason: "A crimp bears ten times that, and what is asked of it for good is far less; a harness that lies free does not pull at all.",
+    },
+    Row {
+        key: LimitKey::ConnectorSupport,
+        name: "connector support distance",
+        rule: LimitRule::Value(0.300),
+        kind: Kind::Length,
+        status: LimitStatus::OwnChoice,
+        source: "300 mm to what first holds the branch",
+        reason: "Common practice is a first clamp 75 to 150 mm behind the housing (from memory); a plug at the bars, behind a span that moves, often cannot have it, so only twice that breaks the limit. TM 1-1520-240-BD asks that ties begin far enough behind a connector not to splay its contacts, without a figure.",
+    },
+    Row {
+        key: LimitKey::ConnectorRun,
+        name: "connector straight run",
+        rule: LimitRule::Diameters(3.0),
+        kind: Kind::Length,
+        status: LimitStatus::Memory,
+        source: "common practice, straight for 3 × OD behind the housing",
+        reason: "A bend that begins at the housing leans on the seal and on the contacts of one side. 25 mm is said as often; both are from memory.",
     },
     Row {
         key: LimitKey::SpliceMoving,

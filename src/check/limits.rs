@@ -65,6 +65,10 @@ pub enum LimitKey {
     ConnectorSway,
     /// Greatest pull on a connector.
     ConnectorPull,
+    /// Greatest length along the branch from a connector to the first thing that holds it.
+    ConnectorSupport,
+    /// Least length behind a connector before the branch bends.
+    ConnectorRun,
     /// Least distance from a splice to a span that moves.
     SpliceMoving,
     /// Least distance from a splice to a strap or clamp.

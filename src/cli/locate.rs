@@ -90,16 +90,23 @@ fn entry(
                 )
             })
             .collect();
-        paper.plain("   ", &format!(
-            "({}) × {:.2} for {} failing here × {:.2} for {} working here × {:.2} for the pose = {:.3}",
-            parts.join(" + "),
-            scored.passing.1,
-            scored.passing.0,
-            scored.sound.1,
-            scored.sound.0,
-            scored.moment,
-            scored.total
-        ))?;
+        let working = match scored.sound {
+            (0, _) => String::new(),
+            (many, weight) => {
+                format!(" (all but contacts already × {weight:.2} for {many} working here)")
+            }
+        };
+        paper.plain(
+            "   ",
+            &format!(
+                "({}) × {:.2} for {} failing here × {:.2} for the pose = {:.3}{working}",
+                parts.join(" + "),
+                scored.passing.1,
+                scored.passing.0,
+                scored.moment,
+                scored.total
+            ),
+        )?;
     }
     Ok(())
 }

@@ -11,6 +11,7 @@ pub(crate) mod hand;
 mod lumps;
 mod near_parts;
 mod pairs;
+mod plugs;
 mod slack;
 mod snag;
 mod straps;
