@@ -114,6 +114,36 @@ fn to_random_triangles_as_by_brute_force() {
     }
 }
 
+/// Bit by bit, whatever stands between: far places, places that are no numbers, twice the same.
+#[test]
+fn many_at_once_as_one_by_one() {
+    let made = two_wheeler("frame.stl");
+    let cloud = Surface::of_points(&made.points).unwrap();
+    let cloud = Shape::Scan(Scan {
+        surface: Arc::new(cloud),
+        placed: Isometry3::translation(0.3, -0.2, 0.1),
+    });
+    let ball = Shape::Ball {
+        centre: Point3::origin(),
+        diameter: 0.3,
+    };
+    let mut random = Random::new(11);
+    for shape in [mesh(&made), cloud, ball] {
+        let mut places: Vec<Point3<f64>> = (0..2000)
+            .map(|i| random.point([0.1, 1.2, 40.0][i % 3]))
+            .collect();
+        places.push(places[0]);
+        places.push(Point3::new(f64::NAN, 0.0, 0.0));
+        places.push(Point3::new(0.0, f64::INFINITY, 0.0));
+        places.push(Point3::new(1e12, 0.0, 0.0));
+        places.push(Point3::new(1e300, 0.0, 0.0));
+        let alone = places.iter().map(|p| shape.distance(p).to_bits());
+        let together = shape.distances(&places);
+        assert!(together.iter().map(|d| d.to_bits()).eq(alone));
+    }
+    assert_eq!(mesh(&made).distances(&[]), Vec::<f64>::new());
+}
+
 #[test]
 fn to_two_wheelers_as_parry_says() {
     for name in ["frame.stl", "steering.stl"] {

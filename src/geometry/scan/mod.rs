@@ -6,6 +6,7 @@
 //! distance to the balls does not. Of a hole in a scan nothing is known.
 
 mod alignment;
+mod batch;
 mod build;
 mod closed;
 mod cloud;
@@ -198,29 +199,35 @@ impl Surface {
         }
     }
 
-    /// The nearest piece: its index and the place on it, and whether `p` is inside; `None` where none is nearer than
-    /// `within` \[m\].
-    fn nearest(&self, p: &Point3<f64>, within: f64) -> Option<(usize, Foot, bool)> {
+    /// The nearest piece: its index and the place on it, and whether `p` is inside; `None` where `p` is too far off to be
+    /// measured.
+    fn nearest(&self, p: &Point3<f64>, guess: Option<usize>) -> Option<(usize, Foot, bool)> {
         match &self.held {
             Held::Mesh { tree, closed } => {
-                let (i, foot, _) = tree.nearest(p, within * within)?;
+                let (i, foot, _) = tree.nearest(p, f64::INFINITY, guess)?;
                 let inside = closed
                     .as_ref()
                     .is_ok_and(|closed| closed.inside(&tree.primitives, i, &foot, &(p - foot.at)));
                 Some((i, foot, inside))
             }
             Held::Cloud { tree, .. } => {
-                let (i, foot, _) = tree.nearest(p, within * within)?;
+                let (i, foot, _) = tree.nearest(p, f64::INFINITY, guess)?;
                 Some((i, foot, false))
             }
         }
     }
 
     fn distance(&self, p: &Point3<f64>) -> f64 {
-        let Some((_, foot, inside)) = self.nearest(p, f64::INFINITY) else {
+        self.distance_from(p, &mut None)
+    }
+
+    /// The distance, and which piece is nearest: a guess before, the answer after.
+    fn distance_from(&self, p: &Point3<f64>, piece: &mut Option<usize>) -> f64 {
+        let Some((i, foot, inside)) = self.nearest(p, *piece) else {
             // Coordinates beyond what can be squared.
             return f64::NAN;
         };
+        *piece = Some(i);
         let away = (p - foot.at).norm();
         if inside {
             -away
@@ -230,7 +237,7 @@ impl Surface {
     }
 
     fn contact(&self, p: &Point3<f64>) -> Contact {
-        let Some((i, foot, inside)) = self.nearest(p, f64::INFINITY) else {
+        let Some((i, foot, inside)) = self.nearest(p, None) else {
             return Contact::flat(f64::NAN, Vector3::x());
         };
         let away = p - foot.at;
@@ -301,6 +308,15 @@ impl Scan {
             .distance(&self.placed.inverse_transform_point(p))
     }
 
+    /// Signed distances from many places \[m\], in their order.
+    pub(super) fn distances(&self, places: &[Point3<f64>]) -> Vec<f64> {
+        let local: Vec<Point3<f64>> = places
+            .iter()
+            .map(|p| self.placed.inverse_transform_point(p))
+            .collect();
+        self.surface.distances(&local)
+    }
+
     /// The nearest place on the surface.
     pub(super) fn contact(&self, p: &Point3<f64>) -> Contact {
         let turn = self.placed.rotation.to_rotation_matrix();
@@ -347,7 +363,7 @@ impl Scan {
 
     /// The piece nearest to `p` (own frame), and whether `p` is inside.
     pub(crate) fn nearest_piece(&self, p: &Point3<f64>) -> Option<(Piece<'_>, bool)> {
-        let (i, _, inside) = self.surface.nearest(p, f64::INFINITY)?;
+        let (i, _, inside) = self.surface.nearest(p, None)?;
         let corners = match &self.surface.held {
             Held::Mesh { tree, .. } => tree.primitives[i].corners(),
             Held::Cloud { tree, .. } => tree.primitives[i].corners(),
