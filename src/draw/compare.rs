@@ -42,7 +42,7 @@ pub fn compare_sheet(
         .collect();
     // Where nothing has moved at rest there is nothing to show, and no entry in the key.
     scene.before = (!lines.is_empty()).then_some(Ghost { lines });
-    svg_out::svg_of_sheet(&sheet::compose(&scene))
+    svg_out::svg_of_sheet(&sheet::compose(scene))
 }
 
 /// How the ghost is drawn.

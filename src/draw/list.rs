@@ -12,8 +12,8 @@ use super::words;
 /// Distance between baselines, as a part of the type's height.
 pub(crate) const LEADING: f64 = 1.24;
 
-/// Draws as many findings as fit, and says how many more there are.
-pub(crate) fn findings(scene: &Scene<'_>, frame: Frame) -> Mark {
+/// Draws as many findings as fit, and says how many more there are. Gives also how many fitted.
+pub(crate) fn findings(scene: &Scene<'_>, frame: Frame) -> (Mark, usize) {
     let mut marks = vec![Mark::Line(
         Line::new(
             [frame.x, frame.y + 0.75 * HEADING],
@@ -56,7 +56,10 @@ pub(crate) fn findings(scene: &Scene<'_>, frame: Frame) -> Mark {
             Line::new([frame.x, y + SMALL * 0.75], SMALL, text).bold(),
         ));
     }
-    Mark::group("findings", "findings, the worst first", marks)
+    (
+        Mark::group("findings", "findings, the worst first", marks),
+        shown,
+    )
 }
 
 /// What is not shown, counted by verdict.

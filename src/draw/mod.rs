@@ -70,7 +70,7 @@ pub fn display_list(
     findings: &Findings,
     options: &SheetOptions,
 ) -> display::Sheet {
-    sheet::compose(&scene::Scene::new(route, solution, findings, options.units))
+    sheet::compose(scene::Scene::new(route, solution, findings, options.units))
 }
 
 /// The sections of all bundles whose wires are known as SVG: how the wires lie beside each other, with their list.

@@ -116,7 +116,8 @@ fn prepare(scene: &Scene<'_>, shown: &Shown<'_>, board: &mut Board, view: &View)
 /// Tags with the numbers of the findings; those at one place share a tag.
 fn flags(scene: &Scene<'_>, view: &View, desk: &mut Desk) {
     let mut tags: Vec<(Spot, Vec<usize>, Verdict)> = Vec::new();
-    for flag in &scene.flags {
+    // A number that no list explains says nothing; how the span is drawn still tells its verdict.
+    for flag in scene.flags.iter().filter(|f| f.number <= scene.listed) {
         let at = view.projection.spot(&flag.place);
         let near =
             |s: &Spot| (s[0] - at[0]).hypot(s[1] - at[1]) < if view.detail { 2.0 } else { 8.0 };

@@ -25,6 +25,8 @@ pub(crate) struct Scene<'a> {
     pub(crate) motion: Option<Motion>,
     /// Findings that are flagged in the views.
     pub(crate) flags: Vec<Flag<'a>>,
+    /// Numbers up to this one stand in the list beside the views; only these are shown in them.
+    pub(crate) listed: usize,
     /// Where the harness lay before a change, where that is to be seen too.
     pub(crate) before: Option<super::compare::Ghost>,
     /// Centrelines by branch, span and pose \[m\].
@@ -81,6 +83,7 @@ impl<'a> Scene<'a> {
             units,
             motion: motion(route, solution),
             flags,
+            listed: usize::MAX,
             before: None,
             lines: solution.branches.iter().map(lines).collect(),
         }

@@ -32,7 +32,7 @@ const STRIP: f64 = 16.5;
 const CHARTS: f64 = 73.0;
 
 /// Lays everything out.
-pub(crate) fn compose(scene: &Scene<'_>) -> Sheet {
+pub(crate) fn compose(mut scene: Scene<'_>) -> Sheet {
     let right = WIDTH - MARGIN;
     let bottom = HEIGHT - MARGIN;
     let top = MARGIN + STRIP + 4.0;
@@ -40,6 +40,15 @@ pub(crate) fn compose(scene: &Scene<'_>) -> Sheet {
     let pictures = words_x - GUTTER - MARGIN;
     let charts_y = bottom - CHARTS;
     let bar_y = charts_y - 8.0;
+    let cautions = notes::cautions_height(COLUMN - 4.4) + 1.5;
+    let assumed = notes::assumed_height(&scene, COLUMN).min(38.0);
+    let cautions_y = bottom - cautions;
+    let assumed_y = cautions_y - 4.0 - assumed;
+    let frame = Frame::new(words_x, top, COLUMN, assumed_y - 4.0 - top);
+    let (findings, listed) = list::findings(&scene, frame);
+    scene.listed = listed;
+    let scene = &scene;
+
     let views = layout::views(scene, Frame::new(MARGIN, top, pictures, bar_y - 3.0 - top));
 
     let mut marks = vec![title(scene)];
@@ -76,14 +85,7 @@ pub(crate) fn compose(scene: &Scene<'_>) -> Sheet {
         Frame::new(against_x, charts_y, words_x - GUTTER - against_x, CHARTS),
     ));
 
-    let cautions = notes::cautions_height(COLUMN - 4.4) + 1.5;
-    let assumed = notes::assumed_height(scene, COLUMN).min(38.0);
-    let cautions_y = bottom - cautions;
-    let assumed_y = cautions_y - 4.0 - assumed;
-    marks.push(list::findings(
-        scene,
-        Frame::new(words_x, top, COLUMN, assumed_y - 4.0 - top),
-    ));
+    marks.push(findings);
     marks.push(notes::assumed(
         scene,
         Frame::new(words_x, assumed_y, COLUMN, assumed),
