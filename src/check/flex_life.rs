@@ -61,7 +61,7 @@ fn worst_by_span<'a>(job: &Job<'a>, branch: BranchId, sweeps: &[Sweep]) -> Vec<O
         .iter()
         .map(|id| &job.route.wires[id.0])
         .collect();
-    let section = Section::of(&wires, bundle.cover.as_ref(), None);
+    let section = Section::of(&wires, bundle.cover.as_ref(), bundle.pitch);
     let flexed = flexed(job.route, job.solution, branch);
     let spans = &job.solved(branch).spans;
     let mut worst: Vec<Option<Worst<'a>>> = spans.iter().map(|_| None).collect();

@@ -230,7 +230,7 @@ fn section(route: &Route, bundle: &Branch) -> Option<Value> {
     if wires.is_empty() {
         return None;
     }
-    let section = Section::of(&wires, bundle.cover.as_ref(), None);
+    let section = Section::of(&wires, bundle.cover.as_ref(), bundle.pitch);
     let placed = section.wires.iter().zip(&wires).map(|(placed, wire)| {
         json!({
             "wire": wire.name,
@@ -240,6 +240,7 @@ fn section(route: &Route, bundle: &Branch) -> Option<Value> {
     });
     Some(json!({
         "diameter_mm": section.outside * MM,
+        "pitch_mm": bundle.pitch.map(|pitch| pitch * MM),
         "copper_mm2": section.copper * MM * MM,
         "mass_g_per_m": section.mass * 1e3,
         "bend_slipping_n_m2": section.slipping.bend,

@@ -1,6 +1,6 @@
 //! Resistance of conductors by size and temperature, and what strands that break add to it.
 
-use crate::harness::{BranchId, Wire, WireId};
+use crate::harness::{Branch, BranchId, Section, Wire, WireId};
 use crate::rod::Solution;
 use crate::route::Route;
 
@@ -58,9 +58,21 @@ pub fn wire_length(route: &Route, solution: &Solution, wire: WireId) -> f64 {
     branches_of(route, wire)
         .map(|branch| {
             let spans = &solution.branches[branch.0].spans;
-            spans.iter().map(|span| span.length).sum::<f64>()
+            let length: f64 = spans.iter().map(|span| span.length).sum();
+            length * twisted(&route.branches[branch.0], route, wire)
         })
         .sum()
+}
+
+/// By how much a wire of a branch is longer than it, where its wires are twisted.
+fn twisted(branch: &Branch, route: &Route, wire: WireId) -> f64 {
+    let Some(pitch) = branch.pitch else {
+        return 1.0;
+    };
+    let wires: Vec<&Wire> = branch.wires.iter().map(|id| &route.wires[id.0]).collect();
+    let longer = Section::of(&wires, branch.cover.as_ref(), None).longer(Some(pitch));
+    let own = branch.wires.iter().position(|id| *id == wire);
+    own.map_or(1.0, |own| longer[own])
 }
 
 /// The branches that hold a wire.

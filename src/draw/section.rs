@@ -118,7 +118,7 @@ fn entry(
     units: Units,
 ) -> (Vec<Mark>, f64) {
     let wires: Vec<_> = branch.wires.iter().map(|id| &route.wires[id.0]).collect();
-    let section = Section::of(&wires, branch.cover.as_ref(), None);
+    let section = Section::of(&wires, branch.cover.as_ref(), branch.pitch);
     let scale = SCALES
         .into_iter()
         .find(|scale| scale * 1e3 * section.outside <= CELL)

@@ -19,6 +19,8 @@ pub struct Branch {
     pub diameter: f64,
     /// Its cover, where given.
     pub cover: Option<Cover>,
+    /// Length along the branch in which its wires go once round each other \[m\]; `None` where they run straight.
+    pub pitch: Option<f64>,
     /// Its stiffness and mass.
     pub stiffness: Stiffness,
     /// Its fixings in order, at least two, each with how the branch gets there.

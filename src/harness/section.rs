@@ -95,6 +95,14 @@ impl Section {
         section
     }
 
+    /// By how much each wire is longer than the bundle, where it is twisted with the length of lay `lay` \[m\].
+    pub fn longer(&self, lay: Option<f64>) -> Vec<f64> {
+        self.wires
+            .iter()
+            .map(|placed| longer(placed, lay))
+            .collect()
+    }
+
     fn sum(&mut self, wires: &[&Wire], lay: Option<f64>) {
         let axis = self.stiff_axis(wires);
         for (wire, placed) in wires.iter().zip(&self.wires) {
@@ -108,10 +116,7 @@ impl Section {
             let solid = wire.area * placed.conductor.powi(2) / 4.0;
             let (dx, dy) = (placed.at[0] - axis[0], placed.at[1] - axis[1]);
             let off = dx * dx + dy * dy;
-            let along = lay.map_or(1.0, |lay| {
-                let slope = std::f64::consts::TAU * placed.out() / lay;
-                1.0 / (1.0 + slope * slope).sqrt()
-            });
+            let along = 1.0 / longer(placed, lay);
             let stretch = COPPER * wire.area + modulus * ring;
             let shear = COPPER / (2.0 * (1.0 + COPPER_POISSON)) * wire.area
                 + modulus / (2.0 * (1.0 + INSULATION_POISSON)) * ring;
@@ -162,4 +167,12 @@ impl Rigidity {
             stretch: self.stretch + other.stretch,
         }
     }
+}
+
+/// By how much a wire that is twisted with the others is longer than the bundle.
+fn longer(placed: &PlacedWire, lay: Option<f64>) -> f64 {
+    lay.map_or(1.0, |lay| {
+        let slope = std::f64::consts::TAU * placed.out() / lay;
+        (1.0 + slope * slope).sqrt()
+    })
 }

@@ -19,6 +19,7 @@ pub(super) struct RawBranch {
     pub(super) wires: Vec<WireId>,
     pub(super) diameter: Option<f64>,
     pub(super) cover: Option<Cover>,
+    pub(super) pitch: Option<f64>,
     pub(super) stiffness: Option<Stiffness>,
     pub(super) lay: Vec<RawFixing>,
 }
@@ -35,7 +36,15 @@ pub(super) fn read<'n>(
     wires: &Wires<'n>,
     fixings: &mut Vec<&'n str>,
 ) -> Vec<RawBranch> {
-    let known = ["name", "wires", "diameter", "cover", "stiffness", "lay"];
+    let known = [
+        "name",
+        "wires",
+        "diameter",
+        "cover",
+        "pitch",
+        "stiffness",
+        "lay",
+    ];
     let list = items(&mut reading.notes, node, "(name: .., lay: [..])");
     if list.is_empty() && matches!(node.value, Value::List(_)) && !reading.notes.cut {
         reading.notes.fault(
@@ -125,6 +134,9 @@ fn bundle<'n>(
             .collect::<Vec<_>>(),
     );
     let cover = fields.get("cover").map(|node| cover(reading, node));
+    let pitch = fields
+        .get("pitch")
+        .and_then(|node| reading.quantity(node, "pitch", Kind::Length, Accepts::Positive));
     let given = fields
         .get("diameter")
         .map(|node| reading.quantity(node, "diameter", Kind::Length, Accepts::Positive));
@@ -177,6 +189,7 @@ fn bundle<'n>(
         wires: ids,
         diameter,
         cover,
+        pitch,
         stiffness,
         lay: Vec::new(),
     }

@@ -392,6 +392,7 @@ fn finish(raw: RawBranch) -> Option<Branch> {
         wires: raw.wires,
         diameter: raw.diameter?,
         cover: raw.cover,
+        pitch: raw.pitch,
         stiffness: raw.stiffness?,
         lay,
     })

@@ -135,6 +135,7 @@ pub(crate) fn route(machine: Machine, diameter_mm: f64, fixings: Vec<Hand>) -> R
             wires: vec![WireId(0)],
             diameter: diameter_mm * 1e-3,
             cover: None,
+            pitch: None,
             stiffness: Stiffness {
                 bend: 0.004,
                 twist: 0.0027,

@@ -4,7 +4,7 @@ use nalgebra::{DMatrix, DVector};
 use neckloom::conductor::{
     PairWire, Series, broken_strands, bundle_factor, conductor_temperature,
     conductor_temperature_estimate, free_air_current, greatest_error, greatest_resistance,
-    ideal_resistance, room, signals,
+    ideal_resistance, room, signals, wire_length,
 };
 use neckloom::harness::{SignalPair, Wire, WireId};
 use neckloom::quantity::awg_area;
@@ -238,4 +238,31 @@ fn how_much_a_wire_may_gain() {
     );
     let (off, _) = greatest_error(&pair(), &sound);
     assert!(off.abs() < 1e-12);
+}
+
+/// Two wires of outside diameter d, twisted: each runs on a helix of radius d/2, longer by √(1 + (πd/pitch)²).
+#[test]
+fn twisted_wires_are_longer_than_the_branch() {
+    let text = |pitch: &str| {
+        format!(
+            "(format: 1, title: \"twisted (invented)\", bodies: {{ \"frame\": Fixed }},
+             wires: {{ \"a\": (size: \"0.5 mm2\", outside: 2), \"b\": (size: \"0.5 mm2\", outside: 2) }},
+             branches: [(name: \"pair\", wires: [\"a\", \"b\"], {pitch} lay: [
+                 Clamp(name: \"K1\", on: \"frame\", at: (0, 0, 0), facing: (1, 0, 0)),
+                 Clamp(name: \"K2\", on: \"frame\", at: (200, 0, 0), facing: (1, 0, 0), length: 200),
+             ])])"
+        )
+    };
+    let length = |pitch: &str| {
+        let route = neckloom::read::route_text(&text(pitch), "pair.ron")
+            .unwrap_or_else(|faults| panic!("{faults}"));
+        let solution = neckloom::rod::solve(&route, &neckloom::rod::Settings::default());
+        wire_length(&route, &solution, WireId(1))
+    };
+    assert!((length("") - 0.2).abs() < 1e-9);
+    for pitch in [10.0, 25.0, 40.0_f64] {
+        let wanted = 0.2 * (1.0 + (std::f64::consts::PI * 2.0 / pitch).powi(2)).sqrt();
+        let got = length(&format!("pitch: {pitch},"));
+        assert!((got - wanted).abs() < 1e-6, "{pitch}: {got} {wanted}");
+    }
 }

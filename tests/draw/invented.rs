@@ -251,6 +251,7 @@ fn branch(route: &mut Route, name: &str, diameter: f64, slack: f64, held: Vec<He
         wires: vec![WireId(0); 9],
         diameter: diameter * 1e-3,
         cover: None,
+        pitch: None,
         stiffness: Stiffness {
             bend: 0.004,
             twist: 0.0027,

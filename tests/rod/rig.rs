@@ -54,6 +54,7 @@ impl Rig {
             wires: Vec::new(),
             diameter: 0.008,
             cover: None,
+            pitch: None,
             stiffness: Stiffness {
                 bend: BEND,
                 twist: TWIST,

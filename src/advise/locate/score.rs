@@ -120,7 +120,7 @@ fn branch(
         .iter()
         .map(|wire| &route.wires[wire.0])
         .collect();
-    let section = Section::of(&wires, bundle.cover.as_ref(), None);
+    let section = Section::of(&wires, bundle.cover.as_ref(), bundle.pitch);
     let failing: Vec<usize> = (0..wires.len())
         .filter(|&i| {
             asked
