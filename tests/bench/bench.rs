@@ -22,6 +22,7 @@ use neckloom::route::Route;
 mod rig;
 
 mod advice;
+mod growth;
 mod scans;
 
 use rig::Rig;
@@ -36,6 +37,10 @@ fn main() {
     }
     if std::env::args().any(|argument| argument == "advice") {
         advice::advice();
+        return;
+    }
+    if std::env::args().any(|argument| argument == "growth") {
+        growth::growth();
         return;
     }
     scans::load_and_query();
@@ -53,6 +58,7 @@ fn main() {
         cost_by_elements();
     });
     advice::advice();
+    growth::growth();
 }
 
 /// Runs on a pool of one thread, so that times are those of one core.
