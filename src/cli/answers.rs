@@ -161,7 +161,7 @@ fn how_far(
     match command.change.as_slice() {
         [first, second] => {
             let changes = [named(&base.route, first)?, named(&base.route, second)?];
-            let chart = chart(&base, changes, &super::reach::shares(), &options)?;
+            let chart = super::reach::charted(&base, changes, &options)?;
             Ok(super::reach::chart_report(&base, &chart))
         }
         [change, ..] => {

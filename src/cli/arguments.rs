@@ -629,9 +629,9 @@ pub(super) struct Retie {
     /// A change of the route file that is made first
     #[arg(long, value_name = "NAME")]
     pub(super) change: Option<String>,
-    /// Give the best so far after so many seconds
-    #[arg(long, value_name = "S", default_value_t = 60)]
-    pub(super) patience: u64,
+    /// Give the best so far after so many seconds; Ctrl-C gives it at once
+    #[arg(long, alias = "patience", value_name = "S", default_value_t = 60)]
+    pub(super) within: u64,
     /// Which of the ways to save as a route file
     #[arg(long, value_name = "N", requires = "output")]
     pub(super) write: Option<usize>,
