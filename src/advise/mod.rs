@@ -7,6 +7,7 @@ mod chart;
 mod compare;
 pub mod estimate;
 pub mod lengthen;
+mod lies;
 mod locate;
 mod margin;
 mod reach;

@@ -2,7 +2,7 @@
 //!
 //! What a mechanic would try first comes first: one fixing shifted along the tube that it sits on, put on another side of a
 //! tube near by, turned as the branch lies of itself, its strap exchanged, taken off; a clamp added where a span hangs too
-//! far; then two of them. `places.rs` says where a fixing may sit, `moves.rs` what may be done, `lengths.rs` how the branch
+//! far; then two of them. `places.rs` says where a fixing may sit, `candidates.rs` what may be done, `lengths.rs` how the branch
 //! is drawn through so that both sides have what they need and turns away by the straight ways alone what cannot hold;
 //! `problem.rs` solves and checks what is left, `search.rs` says in which order, `refine.rs` goes the last few millimetres.
 //! What holds is written, read again, solved from nothing and checked with its spread (`confirm.rs`) before it counts.
@@ -10,6 +10,7 @@
 //! Branches that hang together are one problem, the others are problems of their own. Connectors, breakouts and holes stay
 //! where they are.
 
+mod candidates;
 mod confirm;
 mod lengths;
 mod moves;
@@ -196,6 +197,27 @@ pub fn retie_with(
         result.nearest.clear();
     }
     result
+}
+
+/// The first way that is found to tie branches that hang together so that every limit holds in the wide steps of the
+/// search; it is to be looked at again with narrow ones.
+pub(in crate::advise) fn mended(
+    base: &Solved,
+    branch: BranchId,
+    options: &RetieOptions,
+) -> Option<Vec<Step>> {
+    let hooks = RetieHooks {
+        stop: &|| false,
+        say: &|_| {},
+    };
+    let watch = Watch {
+        hooks: &hooks,
+        begun: Instant::now(),
+        until: Instant::now() + options.patience,
+        solved: AtomicUsize::new(0),
+    };
+    let (ways, _) = Problem::new(base, branch, options, &watch).ways();
+    ways.into_iter().next()
 }
 
 /// The branches that hang together and break a limit.
