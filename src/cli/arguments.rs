@@ -471,6 +471,9 @@ pub(super) struct SheetPages {
     /// Draw the harness as it is, even where it is too short
     #[arg(long)]
     pub(super) as_is: bool,
+    /// Lengths are added in whole steps [default: 10 mm, or 1/2 in with --units inch]
+    #[arg(long, value_name = "LENGTH", conflicts_with = "as_is")]
+    pub(super) step: Option<String>,
     /// How conductors are joined
     #[arg(long, value_enum, default_value_t = JoinChoice::Crimp, value_name = "HOW")]
     pub(super) join: JoinChoice,

@@ -70,9 +70,8 @@ impl Problem<'_> {
     }
 
     /// What may be done to each fixing near a broken limit, one at a time.
-    pub(super) fn singles(&self) -> Vec<Touch> {
+    pub(super) fn singles(&self, room: &Room<'_>) -> Vec<Touch> {
         let route = &self.own.route;
-        let room = self.room();
         let mut all = Vec::new();
         for (b, branch) in route.branches.iter().enumerate() {
             let spans = &self.own.solution.branches[b].spans;
@@ -93,7 +92,7 @@ impl Problem<'_> {
                 let kind = entry.fixing.kind;
                 let movable = matches!(kind, FixingKind::Tie { .. } | FixingKind::Clamp);
                 if near && movable && inner {
-                    self.around(&room, b, lay, &mut all);
+                    self.around(room, b, lay, &mut all);
                 }
             }
             let mut crowded: Vec<(usize, f64)> = broken
@@ -105,7 +104,7 @@ impl Problem<'_> {
             crowded.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
             crowded.dedup_by_key(|(span, _)| *span);
             for (span, at) in crowded {
-                self.more(&room, (b, span, at), &mut all);
+                self.more(room, (b, span, at), &mut all);
             }
         }
         all

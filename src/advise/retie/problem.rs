@@ -194,8 +194,7 @@ impl<'a> Problem<'a> {
 
     /// How deep the smooth path of each still span runs into parts over the sweep at most, summed over the spans, as a share
     /// of the diameter.
-    fn crowded(&self, route: &Route) -> f64 {
-        let room = self.room();
+    fn crowded(&self, room: &Room<'_>, route: &Route) -> f64 {
         let rest = route.machine.stance(&route.machine.rest());
         let mut crowded = 0.0;
         for branch in &route.branches {
@@ -222,7 +221,7 @@ impl<'a> Problem<'a> {
 
     /// The same touches with the branch drawn through each so that both its sides have what they need; several that differ.
     /// Where the straight ways say that it cannot hold, so much of a limit is short.
-    pub(super) fn drawn(&self, touches: &[Touch]) -> Vec<Drawn> {
+    pub(super) fn drawn(&self, room: &Room<'_>, touches: &[Touch]) -> Vec<Drawn> {
         let mut all = vec![touches.to_vec()];
         for nth in 0..touches.len() {
             let mut next = Vec::new();
@@ -259,10 +258,17 @@ impl<'a> Problem<'a> {
         all.into_iter()
             .filter_map(|touches| {
                 let route = self.changed(steps(&touches))?;
+                let short = self.lengths().short(&route);
+                // What cannot hold anyway is not measured.
+                let crowded = if short > 1e-9 {
+                    0.0
+                } else {
+                    self.crowded(room, &route)
+                };
                 Some(Drawn {
-                    short: self.lengths().short(&route),
-                    crowded: self.crowded(&route),
                     touches,
+                    short,
+                    crowded,
                 })
             })
             .collect()

@@ -7,6 +7,7 @@ use crate::route::Step;
 
 use super::confirm::{different, in_words, key};
 use super::moves::{Deed, Touch};
+use super::places::Room;
 use super::problem::{Drawn, Problem, Reached};
 
 /// Tried at a time: enough to keep the cores busy, few enough to stop soon.
@@ -25,16 +26,17 @@ const GIVEN: usize = 6;
 impl Problem<'_> {
     /// The ways to mend it, the best first; and where there is none what came nearest, and by how much it fails.
     pub(super) fn ways(&self) -> (Vec<Vec<Step>>, Vec<(String, f64)>) {
+        let room = self.room();
         let given = self.given();
         let mut done: Vec<Reached> = Vec::new();
         self.say("trying one fixing at a time");
         let mut singles: Vec<Drawn> = self
-            .singles()
+            .singles(&room)
             .into_par_iter()
-            .flat_map_iter(|touch| self.drawn(&joined(&given, touch)))
+            .flat_map_iter(|touch| self.drawn(&room, &joined(&given, touch)))
             .collect();
         singles.extend(
-            self.drawn(&given)
+            self.drawn(&room, &given)
                 .into_iter()
                 .filter(|one| !one.touches.is_empty()),
         );
@@ -54,7 +56,7 @@ impl Problem<'_> {
         self.say("trying two fixings together");
         let partial = rest.iter().take(PARTIAL).map(|one| one.touches.clone());
         self.try_all(partial, &mut done, SINGLES);
-        let pairs = self.pairs(&done, &singles, &given);
+        let pairs = self.pairs(&room, &done, &singles, &given);
         self.try_all(pairs.into_iter(), &mut done, 0.9);
         self.better(&mut done);
         self.try_others(&mut done);
@@ -142,7 +144,13 @@ impl Problem<'_> {
     }
 
     /// Two changes of different fixings: what came nearest with every other that the straight ways allow beside it.
-    fn pairs(&self, done: &[Reached], singles: &[Drawn], given: &[Touch]) -> Vec<Vec<Touch>> {
+    fn pairs(
+        &self,
+        room: &Room<'_>,
+        done: &[Reached],
+        singles: &[Drawn],
+        given: &[Touch],
+    ) -> Vec<Vec<Touch>> {
         let mut near: Vec<&Reached> = done.iter().filter(|r| r.worst > 0.0).collect();
         near.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         near.truncate(JOINED.0);
@@ -165,7 +173,7 @@ impl Problem<'_> {
                     });
                     let own = own.map(|r| r.cost).fold(f64::INFINITY, f64::min);
                     let expected = one.cost + if own.is_finite() { own } else { 2.0 };
-                    let drawn = self.drawn(&joined(&one.touches, more.clone()));
+                    let drawn = self.drawn(room, &joined(&one.touches, more.clone()));
                     drawn
                         .into_iter()
                         .filter(|pair| pair.short <= 1e-9)
