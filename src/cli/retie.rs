@@ -69,6 +69,11 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
     };
     let found = retie_with(&base, &rewrite, &options, &hooks);
     drop(progress);
+    if command.json {
+        print_json(&report(&base, &title, &found))?;
+    } else {
+        print(&base, &title, &found, command, shared)?;
+    }
     if let (Some(number), Some(output)) = (command.write, &command.output) {
         let chosen = number
             .checked_sub(1)
@@ -78,11 +83,6 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
             count: found.proposals.len(),
         })?;
         files::replace(output, chosen.text.as_bytes())?;
-    }
-    if command.json {
-        print_json(&report(&base, &title, &found))?;
-    } else {
-        print(&base, &title, &found, command, shared)?;
     }
     let sound = base.verdict() != Verdict::Over || !found.proposals.is_empty();
     Ok(if sound { 0 } else { NONE })
@@ -153,7 +153,10 @@ fn print(
                 .filter(|(_, worst)| worst.is_finite())
                 .map(|(words, worst)| {
                     let words = if words.is_empty() { "as it is" } else { words };
-                    format!("{words}: still {:.0} % of a limit short", 100.0 * worst)
+                    format!(
+                        "best found still fails: {words}, by {:.1} % of its limit",
+                        100.0 * worst
+                    )
                 })
                 .collect();
             paper.list("What came nearest", &nearest)?;

@@ -36,6 +36,7 @@ impl Trials<'_> {
             let fixing = &mut route.branches[self.own.0].lay[self.options.from + 1 + nth].fixing;
             fixing.kind = FixingKind::Tie {
                 pull: None,
+                rated: None,
                 loose: false,
             };
             fixing.facing = None;

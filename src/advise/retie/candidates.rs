@@ -18,7 +18,7 @@ const CLAMP: f64 = 12e-3;
 /// How far from where it is a fixing is put on another tube or point \[m\].
 const ASIDE: f64 = 0.085;
 /// Other tubes and points that are looked at for each fixing.
-const SEATS: usize = 6;
+const SEATS: usize = 10;
 /// Shares of the farthest that a fixing is shifted along what it sits on.
 const SHARES: [f64; 8] = [-0.25, 0.25, -0.5, 0.5, -0.75, 0.75, -1.0, 1.0];
 

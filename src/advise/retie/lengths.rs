@@ -11,6 +11,9 @@ const EASE: (f64, f64) = (0.001, 0.0008);
 /// Two ways to draw the branch through that differ by less are one \[m\].
 const SAME: f64 = 0.0025;
 
+/// At least and at most so much is drawn from spans farther off \[m\], through so many fixings.
+const FARTHER: (f64, f64, usize) = (1e-3, 0.04, 3);
+
 /// A span by its straight ways.
 #[derive(Debug, Clone, Copy)]
 struct Way {
@@ -87,6 +90,54 @@ impl Lengths<'_> {
             }
         }
         short
+    }
+
+    /// Where both sides of a fixing together are too short to lie well: how much is drawn through which of the fixings beside
+    /// it, toward the branch's end \[m\], so that the nearest span with length to spare gives what is wanting; once from
+    /// behind, once from before.
+    pub(super) fn drawn_from_beside(
+        &self,
+        route: &Route,
+        (b, lay): (usize, usize),
+    ) -> Vec<Vec<(usize, f64)>> {
+        let ways = self.ways(route, b);
+        let limits = Limits::new(&route.limits);
+        let need = limits.get(LimitKey::SlackLeast).value() + EASE.1;
+        let spare = |way: &Way| {
+            let wanted = if way.moving {
+                way.most + need
+            } else {
+                way.smooth * (1.0 + EASE.0) + EASE.1
+            };
+            way.length - wanted
+        };
+        let Some(sides) = lay.checked_sub(1).and_then(|left| ways.get(left..=lay)) else {
+            return Vec::new();
+        };
+        let wanting = -sides.iter().map(spare).sum::<f64>();
+        if !(FARTHER.0..FARTHER.1).contains(&wanting) {
+            return Vec::new();
+        }
+        let firm = |at: usize| {
+            let kind = route.branches[b].lay[at].fixing.kind;
+            matches!(
+                kind,
+                FixingKind::Clamp | FixingKind::Tie { loose: false, .. }
+            )
+        };
+        let gives = |at: usize| ways.get(at).is_some_and(|way| spare(way) >= wanting);
+        let behind = (1..=FARTHER.2).find(|n| gives(lay + n)).map(|n| {
+            let through = (lay + 1)..=(lay + n);
+            through.map(|at| (at, wanting)).collect::<Vec<_>>()
+        });
+        let before = (1..=FARTHER.2)
+            .find(|n| (lay.checked_sub(n + 1)).is_some_and(gives))
+            .map(|n| ((lay - n)..lay).map(|at| (at, -wanting)).collect());
+        [behind, before]
+            .into_iter()
+            .flatten()
+            .filter(|through: &Vec<(usize, f64)>| through.iter().all(|(at, _)| firm(*at)))
+            .collect()
     }
 
     /// How much of the branch may be drawn through a fixing, toward the branch's end, so that both sides have what they

@@ -13,6 +13,8 @@ const ON_TUBE: f64 = 0.02;
 const CUSHION: f64 = 0.003;
 /// Room that a new place keeps from all other parts \[m\].
 const CLEAR: f64 = 0.002;
+/// Places that are looked at on one tube.
+const A_TUBE: usize = 4;
 /// Sides of a tube that are looked at.
 const SIDES: u32 = 8;
 
@@ -53,6 +55,18 @@ fn nearest_on(piece: &[Point3<f64>], at: &Point3<f64>) -> (Point3<f64>, f64, Vec
     let share = ((at - piece[0]).dot(&run) / run.norm_squared()).clamp(0.0, 1.0);
     let here = piece[0] + run * share;
     (here, (at - here).norm(), run)
+}
+
+/// A place where a fixing may sit.
+#[derive(Debug)]
+struct Seat {
+    /// How far it is from where it is wanted \[m\].
+    off: f64,
+    at: Point3<f64>,
+    /// The direction along what it sits on.
+    along: UnitVector3<f64>,
+    /// The tube that it sits on.
+    part: Option<usize>,
 }
 
 /// What decides whether there is room at a place.
@@ -98,8 +112,8 @@ impl Room<'_> {
         near: &Point3<f64>,
         (radius, far, most): (f64, f64, usize),
     ) -> Vec<(Point3<f64>, UnitVector3<f64>)> {
-        let mut found: Vec<(f64, Point3<f64>, UnitVector3<f64>)> = Vec::new();
-        for part in &self.route.machine.parts {
+        let mut found: Vec<Seat> = Vec::new();
+        for (id, part) in self.route.machine.parts.iter().enumerate() {
             let thick = match &part.shape {
                 Shape::Tube { diameter, .. } | Shape::Cylinder { diameter, .. } => 0.5 * diameter,
                 _ => continue,
@@ -124,7 +138,12 @@ impl Room<'_> {
                             (std::f64::consts::TAU * f64::from(side) / f64::from(SIDES)).sin_cos();
                         let out = across.into_inner() * cos + third * sin;
                         let at = here + out * (thick + radius + CUSHION);
-                        found.push(((at - near).norm(), at, along));
+                        found.push(Seat {
+                            off: (at - near).norm(),
+                            at,
+                            along,
+                            part: Some(id),
+                        });
                     }
                 }
             }
@@ -135,17 +154,30 @@ impl Room<'_> {
             .iter()
             .filter(|place| place.name.is_some())
         {
-            found.push(((place.at - near).norm(), place.at, Vector3::x_axis()));
+            found.push(Seat {
+                off: (place.at - near).norm(),
+                at: place.at,
+                along: Vector3::x_axis(),
+                part: None,
+            });
         }
-        found.retain(|(off, ..)| (5e-3..far).contains(off));
-        found.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let mut kept: Vec<(Point3<f64>, UnitVector3<f64>)> = Vec::new();
-        for (_, at, along) in found {
-            let apart = kept.iter().all(|(other, _)| (other - at).norm() > 0.012);
-            if kept.len() < most && apart && self.holds(on, &at, radius) {
-                kept.push((at, along));
+        found.retain(|seat| (5e-3..far).contains(&seat.off));
+        found.sort_by(|a, b| a.off.total_cmp(&b.off));
+        let mut kept: Vec<Seat> = Vec::new();
+        for seat in found {
+            let apart = kept.iter().all(|other| (other.at - seat.at).norm() > 0.012);
+            // Not all on the nearest tube, so that its neighbours have their turn.
+            let alike = kept
+                .iter()
+                .filter(|other| seat.part.is_some() && other.part == seat.part);
+            if kept.len() < most
+                && apart
+                && alike.count() < A_TUBE
+                && self.holds(on, &seat.at, radius)
+            {
+                kept.push(seat);
             }
         }
-        kept
+        kept.into_iter().map(|seat| (seat.at, seat.along)).collect()
     }
 }

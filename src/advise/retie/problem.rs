@@ -2,10 +2,10 @@
 
 use std::sync::atomic::Ordering;
 
-use nalgebra::UnitVector3;
+use nalgebra::{UnitVector3, Vector3};
 
 use crate::check::{Finding, Options, Verdict, check};
-use crate::harness::{BranchId, FixingKind, LengthRule};
+use crate::harness::{BranchId, Fixing, FixingKind, LengthRule};
 use crate::rod;
 use crate::route::{Change, Route, Step};
 
@@ -27,8 +27,13 @@ const MOST_ROOM: f64 = 0.35;
 const SURE: f64 = 1.7;
 /// Steps between the poses of the search, as a multiple of those in which it is confirmed.
 const STRIDE: f64 = 4.0;
+/// What the poses between those of the search may find more, as a share of a limit.
+const NARROWER: f64 = 0.004;
+/// Relative error of the tightest radius in the search, and where only a direction is asked for.
+const ACCURACY: (f64, f64) = (2e-3, f64::INFINITY);
 /// Places along a span at which its smooth path is measured to the parts.
 const SAMPLES: u32 = 14;
+
 /// A cluster with a limit that is broken.
 pub(super) struct Problem<'a> {
     pub(super) own: Solved,
@@ -44,16 +49,33 @@ pub(super) struct Problem<'a> {
 pub(super) struct Reached {
     pub(super) touches: Vec<Touch>,
     pub(super) steps: Vec<Step>,
-    /// Greatest excess of any finding over its limit less the room asked for; below zero where all hold.
+    /// Greatest excess of any finding over its limit, as a share of it; below zero where all hold.
     pub(super) worst: f64,
     /// What has that excess.
     pub(super) what: String,
-    /// Sum of the squares of what is over.
+    /// Whether all have the room that is asked for beside.
+    pub(super) sure: bool,
+    /// Sum of the squares of what misses that room.
     pub(super) cost: f64,
 }
 
-/// The excess of each finding, and what it is of in words.
-pub(super) type Excesses = Vec<(Identity, f64, String)>;
+impl Reached {
+    /// Whether every limit holds, by so much that narrower steps between the poses may still find it so.
+    pub(super) fn holds(&self) -> bool {
+        self.worst <= -NARROWER
+    }
+}
+
+/// A finding of what was tried.
+#[derive(Debug, Clone)]
+pub(super) struct Excess {
+    pub(super) identity: Identity,
+    /// Over its limit, as a share of it.
+    pub(super) over: f64,
+    /// Over its limit less the room that is asked for, as a share of it.
+    pub(super) short: f64,
+    pub(super) words: String,
+}
 
 impl<'a> Problem<'a> {
     pub(super) fn new(
@@ -66,6 +88,7 @@ impl<'a> Problem<'a> {
             spread: false,
             settings: rod::Settings {
                 stride: STRIDE,
+                accuracy: ACCURACY.0,
                 ..options.check.settings
             },
             ..options.check
@@ -122,7 +145,7 @@ impl<'a> Problem<'a> {
 
     /// The excess of every finding, with the room that is asked for; `None` where the change cannot be made or the harness
     /// is not found.
-    pub(super) fn excesses(&self, steps: Vec<Step>) -> Option<Excesses> {
+    pub(super) fn excesses(&self, steps: Vec<Step>) -> Option<Vec<Excess>> {
         self.watch.solved.fetch_add(1, Ordering::Relaxed);
         let solved = self.own.with(self.changed(steps)?, &self.quick);
         if !solved.is_found() {
@@ -138,9 +161,12 @@ impl<'a> Problem<'a> {
                     // What holds its limit now need not get more room than it has.
                     let now = self.own.like(&solved, f).map_or(0.0, excess);
                     let wanted = if now < 0.0 { now.max(-room) } else { -room };
-                    let short = excess(f) - wanted - 1e-6;
-                    let words = format!("{} at {}", f.check, f.place);
-                    (identity, short.min(3.0), words)
+                    Excess {
+                        identity,
+                        over: excess(f),
+                        short: (excess(f) - wanted - 1e-6).min(3.0),
+                        words: format!("{} at {}", f.check, f.place),
+                    }
                 })
                 .collect(),
         )
@@ -156,10 +182,11 @@ impl<'a> Problem<'a> {
         }
         let steps = steps(&touches);
         let found = self.excesses(steps.clone())?;
-        let worst = found.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+        let worst = found.iter().max_by(|a, b| a.over.total_cmp(&b.over))?;
         Some(Reached {
-            worst: worst.1,
-            what: worst.2.clone(),
+            worst: worst.over,
+            what: worst.words.clone(),
+            sure: found.iter().all(|one| one.short <= 0.0),
             cost: cost(&found),
             steps,
             touches,
@@ -177,9 +204,14 @@ impl<'a> Problem<'a> {
         fixing.facing = None;
         fixing.kind = FixingKind::Tie {
             pull: None,
+            rated: None,
             loose: false,
         };
-        let solution = rod::solve(&route, &self.quick.settings);
+        let settings = rod::Settings {
+            accuracy: ACCURACY.1,
+            ..self.quick.settings
+        };
+        let solution = rod::solve(&route, &settings);
         let middle = middle_direction(&solution, (b, lay), on)?;
         // No farther from how it was held than is asked for, where it stays on its place.
         match held {
@@ -219,37 +251,81 @@ impl<'a> Problem<'a> {
         crowded
     }
 
+    /// The branch drawn through one of some touches so that both its sides have what they need; several that differ.
+    fn drawn_here(&self, ready: &[Touch], nth: usize) -> Vec<Vec<Touch>> {
+        let found = self.changed(steps(ready)).and_then(|route| {
+            let at = place_of(&route, &ready[nth].fixing)?;
+            Some(self.lengths().through(&route, at))
+        });
+        let by = found.unwrap_or_default().into_iter();
+        by.map(|by| {
+            let mut drawn = ready.to_vec();
+            match &mut drawn[nth].deed {
+                Deed::Shift { through, .. } => *through += by,
+                Deed::Add(added) => {
+                    if let Some(LengthRule::Measured(length)) = &mut added.length {
+                        *length = ((*length + by) * 1e4).round() * 1e-4;
+                    }
+                }
+                Deed::Stay | Deed::Remove => {}
+            }
+            drawn
+        })
+        .collect()
+    }
+
+    /// Some touches and what draws in the length that is wanting at one of them, from a span farther off.
+    fn drawn_from_beside(&self, ready: &[Touch], nth: usize) -> Vec<Vec<Touch>> {
+        let found = self.changed(steps(ready)).and_then(|route| {
+            let at = place_of(&route, &ready[nth].fixing)?;
+            let all = self.lengths().drawn_from_beside(&route, at).into_iter();
+            let named = all.map(|draws| {
+                let lay = &route.branches[at.0].lay;
+                let named = draws.into_iter();
+                named
+                    .map(|(at, by)| (lay[at].fixing.clone(), by))
+                    .collect::<Vec<_>>()
+            });
+            Some(named.collect::<Vec<_>>())
+        });
+        let mut all = Vec::new();
+        for draws in found.unwrap_or_default() {
+            let mut more = ready.to_vec();
+            for (fixing, by) in draws {
+                let own = more.iter_mut().find(|touch| touch.fixing == fixing.name);
+                match own.map(|touch| &mut touch.deed) {
+                    Some(Deed::Shift { through, .. }) => *through += by,
+                    Some(deed @ Deed::Stay) => *deed = drawn_through(&fixing, by),
+                    Some(_) => {}
+                    None => more.push(Touch::new(&fixing.name, drawn_through(&fixing, by))),
+                }
+            }
+            all.push(more);
+        }
+        all
+    }
+
     /// The same touches with the branch drawn through each so that both its sides have what they need; several that differ.
     /// Where the straight ways say that it cannot hold, so much of a limit is short.
     pub(super) fn drawn(&self, room: &Room<'_>, touches: &[Touch]) -> Vec<Drawn> {
         let mut all = vec![touches.to_vec()];
-        for nth in 0..touches.len() {
+        for (nth, touch) in touches.iter().enumerate() {
+            if !matches!(touch.deed, Deed::Shift { .. } | Deed::Add(_)) {
+                continue;
+            }
             let mut next = Vec::new();
             for ready in all {
-                let found = self.changed(steps(&ready)).and_then(|route| {
-                    let at = place_of(&route, &ready[nth].fixing)?;
-                    Some(self.lengths().through(&route, at))
-                });
-                for by in found.unwrap_or_default() {
-                    let mut drawn = ready.clone();
-                    match &mut drawn[nth].deed {
-                        Deed::Shift { through, .. } => *through += by,
-                        Deed::Add(added) => {
-                            if let Some(LengthRule::Measured(length)) = &mut added.length {
-                                *length = ((*length + by) * 1e4).round() * 1e-4;
-                            }
-                        }
-                        Deed::Stay | Deed::Remove => {}
-                    }
-                    if !next.contains(&drawn) {
-                        next.push(drawn);
-                    }
+                let mut ways = self.drawn_here(&ready, nth);
+                for more in self.drawn_from_beside(&ready, nth) {
+                    ways.extend(self.drawn_here(&more, nth));
                 }
-                if !matches!(ready[nth].deed, Deed::Shift { .. } | Deed::Add(_)) {
-                    next.clear();
-                    next.push(ready);
-                } else if next.is_empty() {
-                    next.push(ready);
+                if ways.is_empty() {
+                    ways.push(ready);
+                }
+                for way in ways {
+                    if !next.contains(&way) {
+                        next.push(way);
+                    }
                 }
             }
             all = next;
@@ -285,9 +361,18 @@ pub(super) struct Drawn {
     pub(super) crowded: f64,
 }
 
-/// What is over, squared and summed.
-pub(super) fn cost(found: &Excesses) -> f64 {
-    found.iter().map(|(_, e, _)| e.max(0.0).powi(2)).sum()
+/// What misses the room that is asked for, squared and summed.
+pub(super) fn cost(found: &[Excess]) -> f64 {
+    found.iter().map(|one| one.short.max(0.0).powi(2)).sum()
+}
+
+/// The branch drawn through a fixing that stays where it is.
+fn drawn_through(fixing: &Fixing, through: f64) -> Deed {
+    Deed::Shift {
+        by: Vector3::zeros(),
+        through,
+        along: fixing.facing.unwrap_or(Vector3::x_axis()),
+    }
 }
 
 /// The branch and the place in its lay of a fixing.

@@ -19,7 +19,7 @@ impl Problem<'_> {
     pub(super) fn refined(&self, from: &Reached) -> Reached {
         let mut best = from.clone();
         for _ in 0..STEPS {
-            if best.worst <= 0.0 || self.watch.is_over() {
+            if best.sure || self.watch.is_over() {
                 break;
             }
             match self.step(&best) {
@@ -37,7 +37,7 @@ impl Problem<'_> {
             return None;
         }
         let here = self.excesses(from.steps.clone())?;
-        let active: Vec<_> = here.iter().filter(|(_, e, _)| *e > -NEAR).collect();
+        let active: Vec<_> = here.iter().filter(|one| one.short > -NEAR).collect();
         let mut slopes = DMatrix::zeros(active.len(), far.len());
         for column in 0..far.len() {
             if self.watch.is_over() {
@@ -48,15 +48,15 @@ impl Problem<'_> {
             let Some(found) = self.excesses(steps(&varied(&from.touches, &x))) else {
                 continue;
             };
-            for (row, (identity, e, _)) in active.iter().enumerate() {
-                if let Some((_, new, _)) = found.iter().find(|(id, ..)| id == identity) {
+            for (row, one) in active.iter().enumerate() {
+                if let Some(new) = found.iter().find(|new| new.identity == one.identity) {
                     // Per share of what is allowed, so that lengths and angles weigh alike.
-                    slopes[(row, column)] = (new - e) / 0.08;
+                    slopes[(row, column)] = (new.short - one.short) / 0.08;
                 }
             }
         }
         let residual =
-            DVector::from_iterator(active.len(), active.iter().map(|(_, e, _)| e.max(0.0)));
+            DVector::from_iterator(active.len(), active.iter().map(|one| one.short.max(0.0)));
         let gradient = slopes.tr_mul(&residual);
         let square = slopes.tr_mul(&slopes);
         let mut damping = 1e-2;

@@ -16,6 +16,8 @@ const TOGETHER: usize = 8;
 const PARTIAL: usize = 48;
 /// Share of the time that single changes may take.
 const SINGLES: f64 = 0.45;
+/// Share of the time after which pairs are left off.
+const PAIRS: f64 = 0.9;
 /// Ways that came nearest and are bettered.
 const BETTERED: usize = 6;
 /// Single changes that others are joined to, and how many pairs are solved.
@@ -48,16 +50,22 @@ impl Problem<'_> {
             &mut done,
             SINGLES,
         );
-        self.try_others(&mut done);
         self.better(&mut done);
+        self.try_others(&mut done);
         if self.enough(&done) {
             return self.told(done);
         }
+        // Where one change is enough, two that are too are worth as much time again and no more.
+        let share = if holding(&done).is_empty() {
+            PAIRS
+        } else {
+            (2.0 * self.watch.used()).min(PAIRS)
+        };
         self.say("trying two fixings together");
         let partial = rest.iter().take(PARTIAL).map(|one| one.touches.clone());
-        self.try_all(partial, &mut done, SINGLES);
+        self.try_all(partial, &mut done, share.min(SINGLES));
         let pairs = self.pairs(&room, &done, &singles, &given);
-        self.try_all(pairs.into_iter(), &mut done, 0.9);
+        self.try_all(pairs.into_iter(), &mut done, share);
         self.better(&mut done);
         self.try_others(&mut done);
         self.told(done)
@@ -129,12 +137,12 @@ impl Problem<'_> {
         self.try_all(others.into_iter(), done, 1.0);
     }
 
-    /// Betters those that came nearest, each kind once.
+    /// Betters those that came nearest, each kind once, where none is sure yet.
     fn better(&self, done: &mut Vec<Reached>) {
-        if self.enough(done) {
+        if self.enough(done) || holding(done).iter().any(|r| r.sure) {
             return;
         }
-        let mut near: Vec<Reached> = done.iter().filter(|r| r.worst > 0.0).cloned().collect();
+        let mut near: Vec<Reached> = done.iter().filter(|r| !r.sure).cloned().collect();
         near.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         different(&mut near, |r| key(&r.steps));
         near.truncate(BETTERED);
@@ -151,7 +159,7 @@ impl Problem<'_> {
         singles: &[Drawn],
         given: &[Touch],
     ) -> Vec<Vec<Touch>> {
-        let mut near: Vec<&Reached> = done.iter().filter(|r| r.worst > 0.0).collect();
+        let mut near: Vec<&Reached> = done.iter().filter(|r| !r.holds()).collect();
         near.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         near.truncate(JOINED.0);
         // Of each single change how it did, where it was tried.
@@ -193,12 +201,19 @@ impl Problem<'_> {
     }
 
     fn told(&self, done: Vec<Reached>) -> (Vec<Vec<Step>>, Vec<(String, f64)>) {
-        let ways: Vec<Vec<Step>> = holding(&done)
+        let mut ways: Vec<Vec<Step>> = holding(&done)
             .into_iter()
             .take(GIVEN)
             .map(|reached| reached.steps.clone())
             .collect();
-        let mut near: Vec<Reached> = done.into_iter().filter(|r| r.worst > 0.0).collect();
+        if ways.is_empty() {
+            // What holds by a hair may hold with narrow steps too.
+            let hair = done
+                .iter()
+                .filter(|r| r.worst <= 0.0 && !r.steps.is_empty());
+            ways.extend(hair.take(GIVEN).map(|reached| reached.steps.clone()));
+        }
+        let mut near: Vec<Reached> = done.into_iter().filter(|r| !r.holds()).collect();
         near.sort_by(|a, b| a.worst.total_cmp(&b.worst));
         different(&mut near, |r| key(&r.steps));
         let nearest = near
@@ -219,12 +234,14 @@ impl Problem<'_> {
 fn holding(done: &[Reached]) -> Vec<&Reached> {
     let mut all: Vec<&Reached> = done
         .iter()
-        .filter(|r| r.worst <= 0.0 && !r.steps.is_empty())
+        .filter(|r| r.holds() && !r.steps.is_empty())
         .collect();
     all.sort_by(|a, b| {
         key(&a.steps)
             .len()
             .cmp(&key(&b.steps).len())
+            .then(b.sure.cmp(&a.sure))
+            .then(a.cost.total_cmp(&b.cost))
             .then(a.worst.total_cmp(&b.worst))
     });
     different(&mut all, |r| key(&r.steps));
