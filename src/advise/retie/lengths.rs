@@ -125,14 +125,23 @@ impl Lengths<'_> {
                 FixingKind::Clamp | FixingKind::Tie { loose: false, .. }
             )
         };
-        let gives = |at: usize| ways.get(at).is_some_and(|way| spare(way) >= wanting);
-        let behind = (1..=FARTHER.2).find(|n| gives(lay + n)).map(|n| {
+        // At the least what the straight ways want; what lies well wants more, and gets it where there is so much.
+        let total = sides.iter().map(|way| way.length).sum::<f64>();
+        let straight = sides.iter().map(|way| way.most + 3e-4).sum::<f64>();
+        let least = (straight - total).max(FARTHER.0);
+        let gives = |at: usize| {
+            let there = ways.get(at).map(spare)?;
+            (there >= least).then_some(there.min(wanting))
+        };
+        let behind = (1..=FARTHER.2).find_map(|n| {
+            let by = gives(lay + n)?;
             let through = (lay + 1)..=(lay + n);
-            through.map(|at| (at, wanting)).collect::<Vec<_>>()
+            Some(through.map(|at| (at, by)).collect::<Vec<_>>())
         });
-        let before = (1..=FARTHER.2)
-            .find(|n| (lay.checked_sub(n + 1)).is_some_and(gives))
-            .map(|n| ((lay - n)..lay).map(|at| (at, -wanting)).collect());
+        let before = (1..=FARTHER.2).find_map(|n| {
+            let by = gives(lay.checked_sub(n + 1)?)?;
+            Some(((lay - n)..lay).map(|at| (at, -by)).collect())
+        });
         [behind, before]
             .into_iter()
             .flatten()

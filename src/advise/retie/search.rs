@@ -52,7 +52,7 @@ impl Problem<'_> {
         );
         self.better(&mut done);
         self.try_others(&mut done);
-        if self.enough(&done) {
+        if holding(&done).len() >= self.options.proposals.max(1) {
             return self.told(done);
         }
         // Where one change is enough, two that are too are worth as much time again and no more.
