@@ -152,7 +152,6 @@ fn print(
                 .iter()
                 .filter(|(_, worst)| worst.is_finite())
                 .map(|(words, worst)| {
-                    let words = if words.is_empty() { "as it is" } else { words };
                     format!(
                         "best found still fails: {words}, by {:.1} % of its limit",
                         100.0 * worst

@@ -14,7 +14,7 @@ const CUSHION: f64 = 0.003;
 /// Room that a new place keeps from all other parts \[m\].
 const CLEAR: f64 = 0.002;
 /// Places that are looked at on one tube.
-const A_TUBE: usize = 4;
+const A_TUBE: usize = 5;
 /// Sides of a tube that are looked at.
 const SIDES: u32 = 8;
 
@@ -128,23 +128,18 @@ impl Room<'_> {
                 };
                 let across = Unit::new_normalize(along.cross(&Vector3::ith(along.iamin(), 1.0)));
                 let third = along.cross(&across);
-                for step in [-1.0, 0.0, 1.0] {
-                    let here = middle + along.into_inner() * (0.025 * step);
-                    if step.abs() > 0.0 && nearest_on(piece, &here).1 > 1e-6 {
-                        continue;
-                    }
-                    for side in 0..SIDES {
-                        let (sin, cos) =
-                            (std::f64::consts::TAU * f64::from(side) / f64::from(SIDES)).sin_cos();
-                        let out = across.into_inner() * cos + third * sin;
-                        let at = here + out * (thick + radius + CUSHION);
-                        found.push(Seat {
-                            off: (at - near).norm(),
-                            at,
-                            along,
-                            part: Some(id),
-                        });
-                    }
+                // Beside the nearest place along it; the search goes on along the tube from there by itself.
+                for side in 0..SIDES {
+                    let (sin, cos) =
+                        (std::f64::consts::TAU * f64::from(side) / f64::from(SIDES)).sin_cos();
+                    let out = across.into_inner() * cos + third * sin;
+                    let at = middle + out * (thick + radius + CUSHION);
+                    found.push(Seat {
+                        off: (at - near).norm(),
+                        at,
+                        along,
+                        part: Some(id),
+                    });
                 }
             }
         }

@@ -3,6 +3,7 @@
 
 use rayon::prelude::*;
 
+use crate::advise::margin::excess;
 use crate::route::Step;
 
 use super::confirm::{different, in_words, key};
@@ -213,10 +214,13 @@ impl Problem<'_> {
                 .filter(|r| r.worst <= 0.0 && !r.steps.is_empty());
             ways.extend(hair.take(GIVEN).map(|reached| reached.steps.clone()));
         }
-        let mut near: Vec<Reached> = done.into_iter().filter(|r| !r.holds()).collect();
+        let mut near: Vec<Reached> = done
+            .into_iter()
+            .filter(|r| !r.holds() && !r.steps.is_empty())
+            .collect();
         near.sort_by(|a, b| a.worst.total_cmp(&b.worst));
         different(&mut near, |r| key(&r.steps));
-        let nearest = near
+        let mut nearest: Vec<(String, f64)> = near
             .iter()
             .filter(|r| r.worst.is_finite())
             .take(3)
@@ -226,6 +230,14 @@ impl Problem<'_> {
                 (format!("{}: {}", words.join("; "), r.what), r.worst)
             })
             .collect();
+        if ways.is_empty() && nearest.is_empty() {
+            // Nothing may be moved, or nothing was found: then as it is.
+            let found = self.own.findings.findings.iter();
+            if let Some(worst) = found.max_by(|a, b| excess(a).total_cmp(&excess(b))) {
+                let words = format!("as it is: {} at {}", worst.check, worst.place);
+                nearest.push((words, excess(worst)));
+            }
+        }
         (ways, nearest)
     }
 }
