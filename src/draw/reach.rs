@@ -71,7 +71,20 @@ fn compose(chart: &Chart, title: &str, units: Units) -> Sheet {
     )];
     let mut line_y = top + 6.0;
     for (number, (from, to)) in stretches.iter().enumerate() {
-        let own = &edge[*from..=(to + 1).min(edge.len() - 1)];
+        // Up to where the next limit decides; what closes the field decides along the whole line across it.
+        let last = edge.len() - 1;
+        let closes = |row: usize| row == last && chart.rows[row].allowed.is_none();
+        let begin = if closes(*from) {
+            from.saturating_sub(1)
+        } else {
+            *from
+        };
+        let end = if *to < last && !closes(to + 1) {
+            to + 1
+        } else {
+            *to
+        };
+        let own = &edge[begin..=end];
         // Told apart by pattern and number.
         let patterns = [
             Pattern::Solid,
