@@ -7,6 +7,7 @@ mod chart;
 mod compare;
 pub mod estimate;
 pub mod lengthen;
+mod lies;
 mod locate;
 mod margin;
 mod reach;
@@ -22,6 +23,6 @@ pub use locate::{
 };
 pub use margin::{Amount, amount};
 pub use reach::{Limiting, Reach, ReachOptions, reach};
-pub use retie::{Proposal, RetieOptions, Retied, Rewrite, retie};
+pub use retie::{Proposal, RetieHooks, RetieOptions, Retied, Rewrite, retie, retie_with};
 pub use solved::Solved;
 pub use study::{Column, StudyRow, StudyTable, StudyTableError, study_row};

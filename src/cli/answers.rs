@@ -9,8 +9,8 @@ use serde_json::{Map, Value, json};
 
 use crate::advise::reroute::{Hooks, reroute};
 use crate::advise::{
-    Question as Where, RetieOptions, Solved, chart, compare as compared, locate, locate_report,
-    reach, retie,
+    Question as Where, RetieHooks, RetieOptions, Solved, compare as compared, locate,
+    locate_report, reach, retie_with,
 };
 use crate::check::{Options, assumed, rounded};
 use crate::draw::bench::{pages, pdf};
@@ -161,7 +161,7 @@ fn how_far(
     match command.change.as_slice() {
         [first, second] => {
             let changes = [named(&base.route, first)?, named(&base.route, second)?];
-            let chart = chart(&base, changes, &super::reach::shares(), &options)?;
+            let chart = super::reach::charted(&base, changes, &options)?;
             Ok(super::reach::chart_report(&base, &chart))
         }
         [change, ..] => {
@@ -220,7 +220,7 @@ fn tied(
     let route = route_text(&text, file)?;
     let options = RetieOptions {
         check: ending(check_options(true, shared), asker),
-        patience: Duration::from_secs(command.patience),
+        patience: Duration::from_secs(command.within),
         ..RetieOptions::default()
     };
     let quick = Options {
@@ -238,9 +238,12 @@ fn tied(
         let read = route_text(&text, file).map_err(|error| error.to_string())?;
         Ok((text, read))
     };
-    (asker.say)("trying fixings, one at a time, then two");
     let base = Solved::new(route.clone(), &quick);
-    let ways = retie(&base, &rewrite, &options);
+    let hooks = RetieHooks {
+        stop: asker.stop,
+        say: asker.say,
+    };
+    let ways = retie_with(&base, &rewrite, &options, &hooks);
     let mut told = super::retie::report(&base, &title, &ways);
     propose(&mut told, "changes");
     Ok(told)

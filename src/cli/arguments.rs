@@ -471,6 +471,9 @@ pub(super) struct SheetPages {
     /// Draw the harness as it is, even where it is too short
     #[arg(long)]
     pub(super) as_is: bool,
+    /// Lengths are added in whole steps [default: 10 mm, or 1/2 in with --units inch]
+    #[arg(long, value_name = "LENGTH", conflicts_with = "as_is")]
+    pub(super) step: Option<String>,
     /// How conductors are joined
     #[arg(long, value_enum, default_value_t = JoinChoice::Crimp, value_name = "HOW")]
     pub(super) join: JoinChoice,
@@ -629,9 +632,9 @@ pub(super) struct Retie {
     /// A change of the route file that is made first
     #[arg(long, value_name = "NAME")]
     pub(super) change: Option<String>,
-    /// Give the best so far after so many seconds
-    #[arg(long, value_name = "S", default_value_t = 60)]
-    pub(super) patience: u64,
+    /// Give the best so far after so many seconds; Ctrl-C gives it at once
+    #[arg(long, alias = "patience", value_name = "S", default_value_t = 60)]
+    pub(super) within: u64,
     /// Which of the ways to save as a route file
     #[arg(long, value_name = "N", requires = "output")]
     pub(super) write: Option<usize>,

@@ -86,11 +86,7 @@ pub(super) fn worked(
     settings: rod::Settings,
 ) -> Result<Worked, Failure> {
     let units = shared.units();
-    let step = match &command.step {
-        Some(text) => step_of(text, units)?,
-        None if units.length == LengthUnit::Inch => 0.0127,
-        None => 0.010,
-    };
+    let step = step_of(command.step.as_deref(), units)?;
     let options = Options {
         step,
         units,
@@ -154,7 +150,14 @@ fn status(done: &Lengthened) -> u8 {
     }
 }
 
-fn step_of(text: &str, units: Units) -> Result<f64, Failure> {
+/// The step in which lengths are added \[m\], as said or as is usual with these units.
+pub(super) fn step_of(text: Option<&str>, units: Units) -> Result<f64, Failure> {
+    let Some(text) = text else {
+        return Ok(match units.length {
+            LengthUnit::Mm => 0.010,
+            LengthUnit::Inch => 0.0127,
+        });
+    };
     let bare = text.trim().parse::<f64>().is_ok();
     let unit = match (bare, units.length) {
         (false, _) => "",

@@ -47,3 +47,37 @@ impl Drop for Progress {
         }
     }
 }
+
+/// Shows on standard error how far a search has come, until it is dropped. Only on a terminal.
+#[derive(Debug)]
+pub(super) struct Told {
+    bar: Option<ProgressBar>,
+}
+
+impl Told {
+    pub(super) fn new(quiet: bool) -> Self {
+        let bar = (!quiet && std::io::stderr().is_terminal()).then(|| {
+            let bar = ProgressBar::new_spinner();
+            if let Ok(style) = ProgressStyle::with_template("{spinner} {msg} {elapsed}") {
+                bar.set_style(style);
+            }
+            bar.enable_steady_tick(Duration::from_millis(150));
+            bar
+        });
+        Self { bar }
+    }
+
+    pub(super) fn say(&self, what: &str) {
+        if let Some(bar) = &self.bar {
+            bar.set_message(format!("{what} (Ctrl-C shows what was found so far)"));
+        }
+    }
+}
+
+impl Drop for Told {
+    fn drop(&mut self) {
+        if let Some(bar) = self.bar.take() {
+            bar.finish_and_clear();
+        }
+    }
+}

@@ -4,9 +4,12 @@ use std::path::PathBuf;
 
 use serde_json::{Value, json};
 
-use crate::advise::{Chart, Limiting, Reach as Found, ReachOptions, Solved, chart, reach};
+use crate::advise::{
+    Chart, ChartRow, Limiting, Reach as Found, ReachOptions, Solved, chart, reach,
+};
 use crate::check::{Options, assumed, finding_entry, rounded, warnings};
 use crate::draw::{SheetOptions, png, reach_chart};
+use crate::route::Change;
 
 use super::arguments::{Reach, Shared};
 use super::changes::{in_words, named};
@@ -20,6 +23,8 @@ const PNG_WIDTH: u32 = 2480;
 const ROWS: u32 = 9;
 /// The greatest of them.
 const MOST: f64 = 1.5;
+/// How much of what the second change can do alone the last row has: beside the limit, not on it.
+const ALMOST: f64 = 0.998;
 
 pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
     let route = read_route(&command.route)?;
@@ -37,7 +42,7 @@ pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
     match command.change.as_slice() {
         [first, second] => {
             let changes = [named(&base.route, first)?, named(&base.route, second)?];
-            let found = chart(&base, changes, &shares(), &options)?;
+            let found = charted(&base, changes, &options)?;
             drop(progress);
             two(command, shared, &base, &found, &mut paper)
         }
@@ -63,11 +68,31 @@ pub(super) fn options(command: &Reach, shared: &Shared) -> ReachOptions {
     }
 }
 
-/// Shares of the second change in a chart.
-pub(super) fn shares() -> Vec<f64> {
-    (0..ROWS)
-        .map(|i| MOST * f64::from(i) / f64::from(ROWS - 1))
-        .collect()
+/// How far two changes go together: rows of the second, no farther than it can go by itself.
+pub(super) fn charted(
+    base: &Solved,
+    changes: [&Change; 2],
+    options: &ReachOptions,
+) -> Result<Chart, Failure> {
+    let alone = reach(base, changes[1], options)?;
+    let most = if alone.share > 0.0 {
+        alone.share.min(MOST)
+    } else {
+        MOST
+    };
+    let shares: Vec<f64> = (0..ROWS)
+        .map(|i| most * ALMOST * f64::from(i) / f64::from(ROWS - 1))
+        .collect();
+    let mut found = chart(base, changes, &shares, options)?;
+    if let (Some(limit), true) = (alone.decided_by, alone.share < MOST) {
+        found.rows.push(ChartRow {
+            share: most,
+            allowed: None,
+            decided_by: Some(limit),
+        });
+    }
+    found.solved += alone.solved;
+    Ok(found)
 }
 
 fn limiting(base: &Solved, limit: &Limiting) -> Value {

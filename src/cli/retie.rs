@@ -1,10 +1,12 @@
 //! `retie`: which fixings to move so that every limit holds.
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use serde_json::{Value, json};
 
-use crate::advise::{Proposal, RetieOptions, Retied, Solved, retie};
+use crate::advise::{Proposal, RetieHooks, RetieOptions, Retied, Solved, retie_with};
 use crate::check::{CAUTIONS, Options, Verdict, assumed, rounded, verdict_word, warnings};
 use crate::read::{changed_text, edited_text, route_text};
 use crate::route::{Change, Route};
@@ -12,6 +14,7 @@ use crate::route::{Change, Route};
 use super::arguments::{Retie, Shared};
 use super::changes::named;
 use super::failure::Failure;
+use super::progress::Told;
 use super::terminal::{Paper, quantity};
 use super::{check_options, files, print_json, read_route};
 
@@ -35,7 +38,7 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
     let route = route_text(&text, &file)?;
     let options = RetieOptions {
         check: check_options(true, shared),
-        patience: Duration::from_secs(command.patience),
+        patience: Duration::from_secs(command.within),
         ..RetieOptions::default()
     };
     let quick = Options {
@@ -50,10 +53,27 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
         let read = route_text(&text, &file).map_err(|error| error.to_string())?;
         Ok((text, read))
     };
-    let progress = super::Progress::new(shared.quiet, "trying fixings, one at a time, then two");
+    let progress = Told::new(shared.quiet);
+    let stopped = Arc::new(AtomicBool::new(false));
+    let heard = Arc::clone(&stopped);
+    // Without it an interruption ends the program as ever; with it the best so far is shown.
+    let _listens = ctrlc::set_handler(move || {
+        if heard.swap(true, Ordering::Relaxed) {
+            std::process::exit(130);
+        }
+    });
     let base = Solved::new(route.clone(), &quick);
-    let found = retie(&base, &rewrite, &options);
+    let hooks = RetieHooks {
+        stop: &|| stopped.load(Ordering::Relaxed),
+        say: &|what| progress.say(what),
+    };
+    let found = retie_with(&base, &rewrite, &options, &hooks);
     drop(progress);
+    if command.json {
+        print_json(&report(&base, &title, &found))?;
+    } else {
+        print(&base, &title, &found, command, shared)?;
+    }
     if let (Some(number), Some(output)) = (command.write, &command.output) {
         let chosen = number
             .checked_sub(1)
@@ -63,11 +83,6 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
             count: found.proposals.len(),
         })?;
         files::replace(output, chosen.text.as_bytes())?;
-    }
-    if command.json {
-        print_json(&report(&base, &title, &found))?;
-    } else {
-        print(&base, &title, &found, command, shared)?;
     }
     let sound = base.verdict() != Verdict::Over || !found.proposals.is_empty();
     Ok(if sound { 0 } else { NONE })
@@ -128,7 +143,7 @@ fn print(
             &format!(
                 "No way was found to tie it so that every limit holds; {} were solved and checked{}.",
                 found.solved,
-                if found.ran_out { " before the time ran out" } else { "" }
+                if found.ran_out { " before it was stopped or the time ran out" } else { "" }
             ),
         )?;
         if !shared.quiet {
@@ -137,17 +152,20 @@ fn print(
                 .iter()
                 .filter(|(_, worst)| worst.is_finite())
                 .map(|(words, worst)| {
-                    let words = if words.is_empty() { "as it is" } else { words };
-                    format!("{words}: still {:.0} % of a limit short", 100.0 * worst)
+                    format!(
+                        "best found still fails: {words}, by {:.1} % of its limit",
+                        100.0 * worst
+                    )
                 })
                 .collect();
             paper.list("What came nearest", &nearest)?;
             paper.list(
                 "Tried",
                 &[
-                    "each tie, clamp and grommet at the spans that break a limit, and one further: shifted up to 60 mm \
-                     along what it sits on, turned up to 40°, a strap changed for a wide one or a cushioned clamp, its \
-                     direction let go, taken off; then two of them together"
+                    "each tie and clamp at the spans that break a limit, and one further: shifted up to 60 mm along what it \
+                     sits on, put on another tube or named point within 85 mm, turned as the branch lies of itself, a strap \
+                     changed for a wide one, a weaker pull or a cushioned clamp, loosened, its direction let go, taken off; \
+                     a clamp added; then two of them together"
                         .to_owned(),
                     "what no fixing can cure is a lack of length: then the harness must be made longer or laid another way"
                         .to_owned(),

@@ -10,12 +10,12 @@ use crate::advise::lengthen::{
 use crate::check::{Verdict, exit_status};
 use crate::draw::bench::{Bench, Options, Paper, Results, Table, Work, pages, pdf, svg, tables};
 use crate::draw::png;
-use crate::quantity::LengthUnit;
 use crate::rod;
 use crate::route::Route;
 
 use super::arguments::{JoinChoice, PaperChoice, Shared, SheetPages};
 use super::failure::Failure;
+use super::lengthen::step_of;
 use super::{Checked, checked_to, files, read_route, with_change};
 
 /// Pixels across a page as PNG: 200 dots an inch on A4.
@@ -81,11 +81,7 @@ pub(super) fn bench<T>(
         .iter()
         .any(|finding| finding.verdict > Verdict::Within && is_about_length(finding));
     let lengthening = Lengthening {
-        step: if units.length == LengthUnit::Inch {
-            0.0127
-        } else {
-            0.010
-        },
+        step: step_of(command.step.as_deref(), units)?,
         units,
         settings,
         spread,

@@ -28,15 +28,16 @@ fn show(of: Amount, share: f64, units: Units) -> String {
         kind => units.show_to(
             of.value * share,
             kind,
-            usize::from(of.value * share < 9.95e-3 && kind == Kind::Length),
+            usize::from(share > 0.0 && of.value * share < 1.95e-3 && kind == Kind::Length),
         ),
     }
 }
 
 fn compose(chart: &Chart, title: &str, units: Units) -> Sheet {
     let [[left, top], [right, bottom]] = FIELD;
-    let most_y = chart.rows.last().map_or(1.0, |row| row.share).max(1e-9);
-    let x = |share: f64| left + (right - left) * (share / chart.most).clamp(0.0, 1.0);
+    let most = extent(chart);
+    let [most_x, most_y] = most;
+    let x = |share: f64| left + (right - left) * (share / most_x).clamp(0.0, 1.0);
     let y = |share: f64| bottom - (bottom - top) * (share / most_y).clamp(0.0, 1.0);
     let edge: Vec<Spot> = chart
         .rows
@@ -52,7 +53,7 @@ fn compose(chart: &Chart, title: &str, units: Units) -> Sheet {
         )),
     ];
     let mut forbidden = edge.clone();
-    forbidden.extend([[right, top], [right, bottom]]);
+    forbidden.extend([[left, top], [right, top], [right, bottom]]);
     if edge.len() > 1 {
         let lines = hatch(&[forbidden], 2.4, std::f64::consts::FRAC_PI_4);
         marks.push(Mark::group(
@@ -61,15 +62,29 @@ fn compose(chart: &Chart, title: &str, units: Units) -> Sheet {
             vec![Mark::lines(lines, Stroke::solid(Ink::Grey, THIN))],
         ));
     }
-    marks.push(axes(chart, (&x, &y), units));
+    marks.push(axes(chart, (&x, &y), most, units));
     let stretches = stretches(&chart.rows);
     let mut boundary = Vec::new();
+    let mut tags = Vec::new();
     let mut list = vec![Mark::Line(
         Line::new([LIST, top], BODY, "What decides").bold(),
     )];
     let mut line_y = top + 6.0;
     for (number, (from, to)) in stretches.iter().enumerate() {
-        let own = &edge[*from..=(to + 1).min(edge.len() - 1)];
+        // Up to where the next limit decides; what closes the field decides along the whole line across it.
+        let last = edge.len() - 1;
+        let closes = |row: usize| row == last && chart.rows[row].allowed.is_none();
+        let begin = if closes(*from) {
+            from.saturating_sub(1)
+        } else {
+            *from
+        };
+        let end = if *to < last && !closes(to + 1) {
+            to + 1
+        } else {
+            *to
+        };
+        let own = &edge[begin..=end];
         // Told apart by pattern and number.
         let patterns = [
             Pattern::Solid,
@@ -80,13 +95,14 @@ fn compose(chart: &Chart, title: &str, units: Units) -> Sheet {
         let pattern = patterns[number % patterns.len()];
         let stroke = Stroke::with(Ink::Black, HEAVY, pattern);
         boundary.push(Mark::line(own.to_vec(), stroke));
-        let middle = edge[(from + to) / 2];
+        // Beside the middle of its stretch, on the side that is not allowed.
+        let (a, b) = (own[(own.len() - 1) / 2], own[own.len() / 2]);
         let tag = Line::new(
-            [middle[0] - 3.0, middle[1] - 1.2],
+            [0.5 * (a[0] + b[0]) + 2.5, 0.5 * (a[1] + b[1]) - 1.8],
             SMALL,
             (number + 1).to_string(),
         );
-        boundary.push(Mark::Line(tag.bold().anchor(Anchor::End).rim()));
+        tags.push(Mark::Line(tag.bold().rim()));
         let text = format!("{}  {}", number + 1, decides(&chart.rows[*from]));
         list.push(Mark::line(
             vec![[LIST, line_y - 1.0], [LIST + 9.0, line_y - 1.0]],
@@ -107,6 +123,7 @@ fn compose(chart: &Chart, title: &str, units: Units) -> Sheet {
         };
         boundary.push(Mark::Ring(dot));
     }
+    boundary.extend(tags);
     marks.push(Mark::group("boundary", "how far it can go", boundary));
     marks.push(Mark::group("decides", "what decides", list));
     Sheet {
@@ -149,12 +166,51 @@ fn decides(row: &ChartRow) -> String {
     )
 }
 
-fn axes(chart: &Chart, (x, y): (&dyn Fn(f64) -> f64, &dyn Fn(f64) -> f64), units: Units) -> Mark {
+/// The shares that the field shows of each change: what is allowed and a quarter more.
+fn extent(chart: &Chart) -> [f64; 2] {
+    let allowed = chart.rows.iter().filter_map(|row| row.allowed);
+    let most = allowed.fold(0.0, f64::max);
+    let x = if most > 0.0 {
+        (1.25 * most).min(chart.most)
+    } else {
+        chart.most
+    };
+    let y = chart.rows.last().map_or(1.0, |row| row.share);
+    let closed = chart.rows.last().is_some_and(|row| row.allowed.is_none());
+    [x.max(1e-9), (if closed { 1.25 * y } else { y }).max(1e-9)]
+}
+
+/// Round amounts of a change up to a share of it, and the shares that they are: three to six, and zero.
+fn ticks(of: Amount, most: f64) -> Vec<f64> {
+    // What a person reads: millimetres, degrees, per cent.
+    let scale = match of.kind {
+        Kind::Length => 1e3 * of.value,
+        Kind::Angle => of.value.to_degrees(),
+        _ => 100.0,
+    };
+    let whole = (scale * most).max(1e-9);
+    let power = 10.0_f64.powf((whole / 4.0).log10().floor());
+    let step = [1.0, 2.0, 5.0, 10.0]
+        .map(|m| m * power)
+        .into_iter()
+        .find(|step| whole / step <= 6.0)
+        .unwrap_or(10.0 * power);
+    (0..=6)
+        .map(|i| step * f64::from(i) / scale)
+        .filter(|share| *share <= most * (1.0 + 1e-9))
+        .collect()
+}
+
+fn axes(
+    chart: &Chart,
+    (x, y): (&dyn Fn(f64) -> f64, &dyn Fn(f64) -> f64),
+    most: [f64; 2],
+    units: Units,
+) -> Mark {
     let [[left, top], [right, bottom]] = FIELD;
     let frame = vec![[left, top], [left, bottom], [right, bottom]];
     let mut marks = vec![Mark::line(frame, Stroke::solid(Ink::Black, MEDIUM))];
-    for i in 0..=3 {
-        let share = chart.most * f64::from(i) / 3.0;
+    for share in ticks(chart.of[0], most[0]) {
         let at = x(share);
         marks.push(Mark::line(
             vec![[at, bottom], [at, bottom + 1.5]],
@@ -165,9 +221,7 @@ fn axes(chart: &Chart, (x, y): (&dyn Fn(f64) -> f64, &dyn Fn(f64) -> f64), units
             Line::new([at, bottom + 5.0], SMALL, text).anchor(Anchor::Middle),
         ));
     }
-    let most = chart.rows.last().map_or(1.0, |row| row.share);
-    for i in 0..=3 {
-        let share = most * f64::from(i) / 3.0;
+    for share in ticks(chart.of[1], most[1]) {
         let at = y(share);
         marks.push(Mark::line(
             vec![[left - 1.5, at], [left, at]],
@@ -186,7 +240,7 @@ fn axes(chart: &Chart, (x, y): (&dyn Fn(f64) -> f64, &dyn Fn(f64) -> f64), units
     ));
     let up = lettering::fit(&chart.changes[1], BODY, true, right - left);
     marks.push(Mark::Line(
-        Line::new([left - 18.0, top - 2.0], BODY, up).bold(),
+        Line::new([left - 18.0, top - 3.6], BODY, up).bold(),
     ));
     Mark::group("axes", "amounts of the two changes", marks)
 }

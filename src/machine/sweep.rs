@@ -60,6 +60,11 @@ impl Sweep {
     /// As [`Sweep::of`], but combined are the joints of the bodies in each of `groups` in turn (of each, the
     /// first six that move), with the joints outside that group at rest.
     pub fn with_corners(machine: &Machine, groups: &[Vec<BodyId>]) -> Self {
+        Self::with_steps(machine, groups, 1.0)
+    }
+
+    /// As [`Sweep::with_corners`], with steps `stride` times as wide between the stops.
+    pub fn with_steps(machine: &Machine, groups: &[Vec<BodyId>], stride: f64) -> Self {
         let rest = machine.rest();
         let mut order = machine.moving();
         let turns = |id: &BodyId| matches!(machine.bodies[id.0].joint, Joint::Turns { .. });
@@ -75,8 +80,8 @@ impl Sweep {
         let mut strides = vec![1.0; rest.len()];
         let mut runs = Vec::new();
         for (nth, &id) in order.iter().enumerate() {
-            let (below, above) = values(&machine.bodies[id.0].joint);
-            strides[id.0] = stride(rest[id.0], &below, &above);
+            let (below, above) = values(&machine.bodies[id.0].joint, stride);
+            strides[id.0] = step_of(rest[id.0], &below, &above);
             let below = sweep.add_run(&rest, id, &below);
             if nth == 0 {
                 sweep.rest = sweep.add(rest.clone());
@@ -194,14 +199,14 @@ impl Sweep {
 
 /// The values of a joint below and above rest, rising, without rest itself. Zero, where it lies between the
 /// stops, is rest.
-fn values(joint: &Joint) -> (Vec<f64>, Vec<f64>) {
+fn values(joint: &Joint, stride: f64) -> (Vec<f64>, Vec<f64>) {
     let ((from, to), rest) = (joint.stops(), joint.rest());
     let steps = |side: f64| {
         let steps = match joint {
             Joint::Fixed => 0.0,
             // An angle that is a whole number of steps but for rounding needs no step more.
-            Joint::Turns { .. } => (side / TURN_STEP - 1e-9).ceil(),
-            Joint::Slides { .. } => (SLIDE_STEPS * side / (to - from) - 1e-9).ceil(),
+            Joint::Turns { .. } => (side / (stride * TURN_STEP) - 1e-9).ceil(),
+            Joint::Slides { .. } => (SLIDE_STEPS / stride * side / (to - from) - 1e-9).ceil(),
         };
         if side > 0.0 {
             steps.clamp(1.0, MOST_STEPS)
@@ -231,7 +236,7 @@ fn run(stop: f64, rest: f64, steps: f64) -> Vec<f64> {
 }
 
 /// Length of one step of a joint, the longer of its two sides.
-fn stride(rest: f64, below: &[f64], above: &[f64]) -> f64 {
+fn step_of(rest: f64, below: &[f64], above: &[f64]) -> f64 {
     let down = below.last().map_or(0.0, |last| rest - last);
     let up = above.first().map_or(0.0, |first| first - rest);
     down.max(up)

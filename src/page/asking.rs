@@ -96,7 +96,7 @@ pub struct Asker<'h> {
     /// For what gives the best so far.
     pub stop: &'h (dyn Fn() -> bool + Sync),
     /// How far it has come, in words.
-    pub say: &'h dyn Fn(&str),
+    pub say: &'h (dyn Fn(&str) + Sync),
 }
 
 impl std::fmt::Debug for Asker<'_> {

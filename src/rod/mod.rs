@@ -52,6 +52,9 @@ pub struct Settings {
     pub accuracy: f64,
     /// Whether to leave off; what comes of it then is no answer.
     pub halt: Halt,
+    /// How wide the steps between poses are, as a multiple of those of a report: 1 for all that is shown; wider steps are for
+    /// a search, which looks again with narrow ones at what it finds.
+    pub stride: f64,
 }
 
 impl Default for Settings {
@@ -60,6 +63,7 @@ impl Default for Settings {
             elements: 12,
             accuracy: 1e-4,
             halt: Halt::NEVER,
+            stride: 1.0,
         }
     }
 }

@@ -79,7 +79,7 @@ fn run(
     settings: &Settings,
 ) -> Solution {
     let sweep = near.map_or_else(
-        || Sweep::with_corners(&route.machine, &route.corner_groups()),
+        || Sweep::with_steps(&route.machine, &route.corner_groups(), settings.stride),
         |near| near.solution.sweep.clone(),
     );
     let mut stances: Vec<Stance> = sweep

@@ -226,11 +226,16 @@ impl Step {
             Self::Remove { what } => format!("{what} taken off"),
             Self::Shift { what, by, along } => match (by, along) {
                 (Some(by), None) => format!("{what} {}", way(*by, units)),
+                // Less than a tape can tell is not said.
+                (Some(by), Some(along)) if along.abs() < 5e-4 => {
+                    format!("{what} {}", way(*by, units))
+                }
                 (Some(by), Some(along)) => {
+                    let toward = if *along < 0.0 { "start" } else { "end" };
                     format!(
-                        "{what} {}, {} of the branch drawn through",
+                        "{what} {}, {} of the branch drawn through toward its {toward}",
                         way(*by, units),
-                        mm(*along)
+                        mm(along.abs())
                     )
                 }
                 (None, along) => {

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use neckloom::advise::{RetieOptions, Solved, retie};
+use neckloom::advise::{RetieHooks, RetieOptions, Solved, retie, retie_with};
 use neckloom::check::{Options, Verdict, check};
 use neckloom::read::{edited_text, route_text};
 use neckloom::rod::{Settings, solve};
@@ -90,4 +90,65 @@ fn nothing_to_do_is_said_and_what_cannot_be_cured_too() {
         found.proposals.is_empty() && !found.nearest.is_empty(),
         "{found:?}"
     );
+}
+
+#[test]
+fn on_the_demo_with_a_tie_too_tight_ways_are_found_that_differ_and_hold() {
+    let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("routes/tourer_tight_tie.ron");
+    let text = std::fs::read_to_string(file).unwrap();
+    let route = route_text(&text, "r.ron").unwrap();
+    let quick = Options {
+        spread: false,
+        ..Options::default()
+    };
+    let rewrite = |change: &Change| -> Result<(String, Route), String> {
+        let target = route.changed(change, 1.0).map_err(|e| e.to_string())?;
+        let text = edited_text(&text, "r.ron", &target).map_err(|e| e.to_string())?;
+        let read = route_text(&text, "r.ron").map_err(|e| e.to_string())?;
+        Ok((text, read))
+    };
+    let options = RetieOptions {
+        patience: Duration::from_secs(600),
+        ..RetieOptions::default()
+    };
+    let base = Solved::new(route.clone(), &quick);
+    let found = retie(&base, &rewrite, &options);
+    assert!(!found.proposals.is_empty(), "{:?}", found.nearest);
+    for (nth, proposal) in found.proposals.iter().enumerate() {
+        let read = route_text(&proposal.text, "r.ron").unwrap();
+        let checked = check(
+            &read,
+            &solve(&read, &Settings::default()),
+            &Options::default(),
+        );
+        let over = checked
+            .findings
+            .iter()
+            .filter(|f| f.verdict == Verdict::Over);
+        assert_eq!(over.count(), 0, "{:?}", proposal.words);
+        let others = &found.proposals[nth + 1..];
+        assert!(others.iter().all(|other| other.words != proposal.words));
+    }
+}
+
+#[test]
+fn a_search_that_is_stopped_at_once_solves_hardly_anything_and_says_so() {
+    let route = route_text(ASKEW, "r.ron").unwrap();
+    let quick = Options {
+        spread: false,
+        ..Options::default()
+    };
+    let rewrite = |_: &Change| -> Result<(String, Route), String> { Err("not asked".to_owned()) };
+    let hooks = RetieHooks {
+        stop: &|| true,
+        say: &|_| {},
+    };
+    let found = retie_with(
+        &Solved::new(route, &quick),
+        &rewrite,
+        &RetieOptions::default(),
+        &hooks,
+    );
+    assert!(found.ran_out && found.proposals.is_empty());
+    assert!(found.solved <= 2, "{}", found.solved);
 }

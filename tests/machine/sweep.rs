@@ -246,3 +246,35 @@ fn labels_name_the_side_for_upright_axes_only() {
         "steering straight, hanging 3° left"
     );
 }
+
+#[test]
+fn wider_steps_keep_the_stops_the_rest_and_the_corners() {
+    let machine = machine(&[
+        ("frame", Joint::Fixed),
+        ("steering", steering(-38.0, 38.0)),
+        ("seat", slides(0.0, 0.008)),
+    ]);
+    let groups = [machine.moving()];
+    let all = Sweep::with_corners(&machine, &groups);
+    for stride in [1.0, 2.0, 4.0, 40.0] {
+        let some = Sweep::with_steps(&machine, &groups, stride);
+        sound(&machine, &some);
+        assert_eq!(some.poses[some.rest], all.poses[all.rest]);
+        assert!(some.poses.len() <= all.poses.len());
+        for joints in [
+            [-38.0, 0.0],
+            [38.0, 0.0],
+            [-38.0, 8e-3],
+            [38.0, 8e-3],
+            [0.0, 8e-3],
+        ] {
+            let there = |pose: &Pose| {
+                (pose.joints[1].to_degrees() - joints[0]).abs() < 1e-9
+                    && (pose.joints[2] - joints[1]).abs() < 1e-12
+            };
+            assert!(some.poses.iter().any(there), "stride {stride}: {joints:?}");
+        }
+    }
+    let wide = Sweep::with_steps(&machine, &groups, 4.0);
+    assert!(3 * wide.poses.len() < all.poses.len());
+}

@@ -4,7 +4,7 @@ use nalgebra::{Point3, UnitVector3, Vector3};
 
 use crate::check::LimitKey;
 use crate::harness::{Branch, BranchId, Fixing, FixingKind, Lay, LengthRule};
-use crate::machine::{BodyId, PartId};
+use crate::machine::BodyId;
 use crate::route::{Place, Route};
 
 use super::crossing::BRACKET;
@@ -26,7 +26,6 @@ pub(super) struct Clamp {
     pub(super) at: Point3<f64>,
     pub(super) along: UnitVector3<f64>,
     pub(super) body: BodyId,
-    pub(super) part: Option<PartId>,
     /// The fixing of the old lay that is kept here as it is.
     pub(super) keeps: Option<usize>,
     /// Length of the span that leads here, where it is set \[m\].
@@ -74,7 +73,7 @@ fn place(
     at: f64,
 ) -> Option<Clamp> {
     let here = point_at(way, at);
-    let (away, normal, part) = field.support(&here)?;
+    let (away, normal, _) = field.support(&here)?;
     let seat = seen.radius + seen.doubt + CUSHION;
     let mut p = here;
     for share in [1.0, 0.66, 0.33] {
@@ -92,7 +91,6 @@ fn place(
         at: p,
         along: UnitVector3::try_new(run, 1e-9)?,
         body,
-        part: Some(part),
         keeps: None,
         length: None,
     })

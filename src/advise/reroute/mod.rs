@@ -3,44 +3,43 @@
 //! The room about the bundle is put on a grid, once for each body that carries it (`field.rs`). Ways through it that are of
 //! different classes are searched (`paths.rs`); where the branch passes to a body that moves, pairs of places on either side
 //! are weighed (`crossing.rs`). Each way becomes clamps on what can hold them (`fixings.rs`), is solved, checked, and mended
-//! a little where it just misses (`trial.rs`). What is proposed was read again from its own text, solved and checked with
+//! a little where it just misses (`trial.rs`, `mending.rs`). What is proposed was read again from its own text, solved and checked with
 //! its spread; what falls through is told with the finding that decides.
 //!
 //! The branch stays one bundle: all its wires go the same way. Ways farther out than a margin about the branch are not
 //! searched, nor passages narrower than a cell of the grid.
 
+mod candidates;
 mod crossing;
 mod field;
 mod fixings;
+mod mending;
 mod paths;
 #[cfg(test)]
 mod paths_test;
+mod taut;
+mod told;
 mod trial;
+mod trying;
+mod words;
 
 use nalgebra::{Point3, Vector3};
 
 use crate::check::{Finding, Limits};
 use crate::harness::{BranchId, FixingKind};
-use crate::machine::{BodyId, PartId, Sweep};
-use crate::quantity::{Kind, Units};
+use crate::machine::Sweep;
+use crate::quantity::Units;
 use crate::rod;
 use crate::route::Route;
 
-use crossing::{Crossing, Sides};
+use candidates::{one_body, two_bodies};
 use field::{Field, Grid, Seen};
-use fixings::{Clamp, along, side_of, smoothed};
-use paths::{Search, Way};
-use trial::{Trials, Tried};
+use trying::try_all;
 
 /// How far beyond the branch's own fixings ways are searched \[m\].
 const BEYOND: f64 = 0.15;
 /// Cells are about this wide at least \[m\].
 const LEAST_CELL: f64 = 0.006;
-/// Crossings between bodies that are followed up.
-const CROSSINGS: usize = 4;
-/// Classes that are followed up on each side of the best crossing; fewer on the others.
-const CLASSES: usize = 3;
-
 /// What to lay anew.
 #[derive(Debug, Clone, Copy)]
 pub struct Options {
@@ -112,14 +111,6 @@ pub enum RerouteError {
         "other branches meet at \"{0}\", between the two: lay the parts on either side of it anew, one after the other, with --from or --to \"{0}\""
     )]
     Breakout(String),
-}
-
-/// A whole way before it is tried.
-#[derive(Debug)]
-struct Candidate {
-    words: String,
-    clamps: Result<Vec<Clamp>, String>,
-    class: usize,
 }
 
 /// How a route becomes the text of its own file, and the route that is read again from that.
@@ -235,336 +226,4 @@ fn grid_about(route: &Route, options: &Options, rest: &crate::machine::Stance) -
         high + beyond,
         (0.9 * branch.diameter).clamp(LEAST_CELL, 0.012),
     )
-}
-
-#[allow(
-    clippy::too_many_arguments,
-    reason = "one call, all of it given by the caller above"
-)]
-fn one_body(
-    route: &Route,
-    options: &Options,
-    seen: &Seen<'_>,
-    field: &Field<'_>,
-    ends: [Point3<f64>; 2],
-    body: BodyId,
-    hooks: &Hooks<'_>,
-    rerouted: &mut Rerouted,
-) -> Vec<Candidate> {
-    let mut search = Search::new(field, ends);
-    let classes = search.classes(2 * CLASSES, hooks.stop);
-    if classes.is_empty() {
-        rerouted
-            .rejected
-            .push(closed(route, field, &search, ends, options.units));
-    }
-    let mut candidates = Vec::new();
-    for (class, way) in classes.iter().enumerate() {
-        for more in 0..2 {
-            candidates.push(Candidate {
-                words: in_words(route, &[way]),
-                clamps: along(field, seen, body, way, more).map_err(|at| unheld(at, options.units)),
-                class,
-            });
-        }
-    }
-    candidates
-}
-
-#[allow(
-    clippy::too_many_arguments,
-    reason = "one call, all of it given by the caller above"
-)]
-fn two_bodies(
-    route: &Route,
-    options: &Options,
-    seen: &Seen<'_>,
-    fields: [&Field<'_>; 2],
-    ends: [Point3<f64>; 2],
-    bodies: [BodyId; 2],
-    hooks: &Hooks<'_>,
-    rerouted: &mut Rerouted,
-) -> Vec<Candidate> {
-    (hooks.say)("searching where to pass from one body to the other");
-    let [start, end] = ends;
-    let searches = [
-        Search::new(fields[0], [start, end]),
-        Search::new(fields[1], [end, start]),
-    ];
-    let (before, after) = rayon::join(|| searches[0].run(false), || searches[1].run(false));
-    let reached = [before, after];
-    let sides = Sides {
-        route,
-        seen,
-        bodies,
-        fields,
-        reached: [&reached[0], &reached[1]],
-        branch: options.branch,
-        between: (options.from, options.to),
-    };
-    let crossings = sides.best(seen.limits, CROSSINGS);
-    if crossings.is_empty() {
-        let why = closed(route, fields[0], &searches[0], ends, options.units);
-        rerouted.rejected.push(Rejected {
-            way: why.way,
-            why: format!(
-                "no two places on either side of the joint can be joined; {}",
-                why.why
-            ),
-        });
-    }
-    let mut candidates = Vec::new();
-    let mut class = 0;
-    for (nth, crossing) in crossings.iter().enumerate() {
-        if (hooks.stop)() {
-            rerouted.stopped = true;
-            break;
-        }
-        (hooks.say)("searching ways to each crossing");
-        let most = if nth == 0 { [CLASSES, 2] } else { [2, 1] };
-        let firsts =
-            Search::new(fields[0], [start, crossing.before.at]).classes(most[0], hooks.stop);
-        let seconds = Search::new(fields[1], [crossing.after.at, end]).classes(most[1], hooks.stop);
-        for first in &firsts {
-            for second in &seconds {
-                class += 1;
-                for more in 0..2 {
-                    candidates.push(Candidate {
-                        words: in_words(route, &[first, second]),
-                        clamps: joined(seen, fields, bodies, crossing, [first, second], more)
-                            .map_err(|at| unheld(at, options.units)),
-                        class,
-                    });
-                }
-            }
-        }
-    }
-    candidates
-}
-
-/// Clamps along both ways and on either side of the crossing.
-fn joined(
-    seen: &Seen<'_>,
-    fields: [&Field<'_>; 2],
-    bodies: [BodyId; 2],
-    crossing: &Crossing,
-    ways: [&Way; 2],
-    more: usize,
-) -> Result<Vec<Clamp>, f64> {
-    let mut clamps = along(fields[0], seen, bodies[0], ways[0], more)?;
-    for (side, spot) in [&crossing.before, &crossing.after].into_iter().enumerate() {
-        clamps.push(Clamp {
-            at: spot.at,
-            along: spot.along,
-            body: bodies[side],
-            part: fields[side].support(&spot.at).map(|support| support.2),
-            // What stands on the near side was perhaps what failed: only its place is kept.
-            keeps: spot.lay.filter(|_| side == 1),
-            length: (side == 1).then_some(crossing.length),
-        });
-    }
-    clamps.extend(along(fields[1], seen, bodies[1], ways[1], 0)?);
-    Ok(clamps)
-}
-
-fn unheld(at: f64, units: Units) -> String {
-    format!(
-        "nothing cool and without an edge is near enough to hold a clamp about {} along it",
-        units.show_to(at, Kind::Length, 0)
-    )
-}
-
-/// That there is no way, and what closes it.
-fn closed(
-    route: &Route,
-    field: &Field<'_>,
-    search: &Search<'_, '_>,
-    ends: [Point3<f64>; 2],
-    units: Units,
-) -> Rejected {
-    let reached = search.run(false);
-    let grid = &field.grid;
-    let nearest = (0..grid.len())
-        .filter(|index| reached.cost(*index).is_finite())
-        .map(|index| grid.point(index))
-        .min_by(|a, b| (a - ends[1]).norm().total_cmp(&(b - ends[1]).norm()))
-        .unwrap_or(ends[0]);
-    let run = ends[1] - nearest;
-    let steps = 200;
-    let wall = (0..=steps)
-        .map(|i| nearest + run * (f64::from(i) / f64::from(steps)))
-        .find_map(|p| {
-            let (room, part) = field.room(&p);
-            part.filter(|_| room < 0.0)
-        });
-    let why = match wall {
-        Some(part) => format!(
-            "no way was found: {} closes it, {} before the end; the bundle and what is to be kept do not fit past it",
-            route.machine.parts[part.0].name,
-            units.show_to(run.norm(), Kind::Length, 0)
-        ),
-        None => "no way was found within the space searched".to_owned(),
-    };
-    Rejected {
-        way: "any way".to_owned(),
-        why,
-    }
-}
-
-/// A way in words: the sides on which it passes the parts nearest to it, in order.
-fn in_words(route: &Route, ways: &[&Way]) -> String {
-    let points: Vec<Point3<f64>> = ways.iter().flat_map(|way| way.iter().copied()).collect();
-    let mut passed: Vec<(usize, f64, String)> = Vec::new();
-    for part in &route.machine.parts {
-        if route.machine.moves_against(part.on, BodyId(0)) && ways.len() == 1 {
-            continue;
-        }
-        let nearest = points
-            .iter()
-            .enumerate()
-            .map(|(i, p)| (i, part.shape.distance(p)))
-            .min_by(|a, b| a.1.total_cmp(&b.1));
-        let Some((i, distance)) =
-            nearest.filter(|(i, d)| *d < 0.06 && *i > 0 && i + 1 < points.len())
-        else {
-            continue;
-        };
-        let normal = part.shape.contact(&points[i]).normal;
-        passed.push((
-            i,
-            distance,
-            format!("{} the {}", side_of(&normal), part.name),
-        ));
-    }
-    passed.sort_by(|a, b| a.1.total_cmp(&b.1));
-    passed.truncate(4);
-    passed.sort_by_key(|(i, ..)| *i);
-    if passed.is_empty() {
-        return "through the open".to_owned();
-    }
-    let words: Vec<String> = passed.into_iter().map(|(.., words)| words).collect();
-    words.join(", ")
-}
-
-/// The part that a clamp stands on, in words.
-fn on_part(route: &Route, part: Option<PartId>) -> String {
-    part.map_or_else(String::new, |part| {
-        format!(", on {}", route.machine.parts[part.0].name)
-    })
-}
-
-/// A way that was looked at once.
-#[derive(Debug)]
-struct Looked {
-    words: String,
-    class: usize,
-    clamps: Vec<Clamp>,
-    found: Vec<Finding>,
-}
-
-/// Looks at every way once, then mends and confirms them, those first that miss least.
-fn try_all(
-    route: &Route,
-    options: &Options,
-    candidates: Vec<Candidate>,
-    hooks: &Hooks<'_>,
-    rerouted: &mut Rerouted,
-) {
-    let trials = Trials::new(route, options);
-    let rest = route.machine.stance(&route.machine.rest());
-    let branch = &route.branches[options.branch.0];
-    let ends = [options.from, options.to].map(|lay| route.fixing_position(branch, lay, &rest));
-    let count = candidates.len();
-    let mut looked: Vec<Looked> = Vec::new();
-    let mut fallen: Vec<(usize, Rejected)> = Vec::new();
-    for (
-        nth,
-        Candidate {
-            words,
-            clamps,
-            class,
-            ..
-        },
-    ) in candidates.into_iter().enumerate()
-    {
-        if (hooks.stop)() {
-            rerouted.stopped = true;
-            break;
-        }
-        (hooks.say)(&format!("looking at way {} of {count}: {words}", nth + 1));
-        match clamps {
-            Err(why) => fallen.push((class, Rejected { way: words, why })),
-            Ok(clamps) => {
-                // The clamps beside the joint as the closed forms have them, or turned into the run like all others.
-                let mut smooth = clamps.clone();
-                smoothed(&mut smooth, ends);
-                let mut eased = smooth.clone();
-                for (i, clamp) in clamps.iter().enumerate() {
-                    let beside = clamp.length.is_some()
-                        || clamps.get(i + 1).is_some_and(|next| next.length.is_some());
-                    if beside {
-                        eased[i] = clamp.clone();
-                    }
-                }
-                let looks = [smooth, eased].map(|clamps| (trials.look(&clamps), clamps));
-                let [first, second] = looks;
-                let better = trial::missing(&second.0) < trial::missing(&first.0);
-                let (found, clamps) = if better { second } else { first };
-                looked.push(Looked {
-                    found,
-                    words,
-                    class,
-                    clamps,
-                });
-            }
-        }
-    }
-    looked.sort_by(|a, b| trial::missing(&a.found).total_cmp(&trial::missing(&b.found)));
-    let mut held: Vec<usize> = Vec::new();
-    for Looked {
-        words,
-        class,
-        clamps,
-        found,
-    } in looked
-    {
-        if held.contains(&class) || rerouted.proposals.len() >= options.most {
-            continue;
-        }
-        if (hooks.stop)() {
-            rerouted.stopped = true;
-            if let Some(why) = trials.first_why(&found) {
-                fallen.push((class, Rejected { way: words, why }));
-            }
-            continue;
-        }
-        (hooks.say)(&format!(
-            "{} found; mending: {words}",
-            rerouted.proposals.len()
-        ));
-        match trials.try_out(&words, clamps, found, hooks) {
-            Tried::Holds(proposal) => {
-                held.push(class);
-                rerouted.proposals.push(*proposal);
-            }
-            Tried::Fails(why) => fallen.push((class, Rejected { way: words, why })),
-        }
-    }
-    // A class that came through with other clamps did not fall; of one that did, what was tried first is told.
-    let mut told: Vec<usize> = Vec::new();
-    for (class, rejected) in fallen {
-        if !held.contains(&class) && !told.contains(&class) {
-            told.push(class);
-            rerouted.rejected.push(rejected);
-        }
-    }
-    rerouted
-        .proposals
-        .sort_by(|a, b| rank(b).total_cmp(&rank(a)));
-}
-
-/// What ranks a proposal: margin first, then length, fixings and heat; all as shares of a limit.
-fn rank(proposal: &Proposal) -> f64 {
-    let heat = proposal.heat.map_or(0.0, |share| 0.1 / share.max(0.1));
-    proposal.margin.min(0.5) - 0.15 * proposal.length - 0.01 * trial::number(proposal.ties) - heat
 }

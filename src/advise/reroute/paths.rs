@@ -16,6 +16,7 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 
 use super::field::{Field, real, whole};
+use super::taut::taut;
 
 /// Near a part up to this much room costs extra \[m\].
 const NEAR: f64 = 0.015;
@@ -279,7 +280,7 @@ pub(super) fn point_at(way: &[Point3<f64>], at: f64) -> Point3<f64> {
 }
 
 /// A way in equal steps.
-fn in_steps(way: &[Point3<f64>], steps: usize) -> Way {
+pub(super) fn in_steps(way: &[Point3<f64>], steps: usize) -> Way {
     let whole = length(way);
     (0..=steps)
         .map(|i| point_at(way, whole * real(i) / real(steps)))
@@ -309,64 +310,4 @@ pub(super) fn between(
         }
     }
     None
-}
-
-fn is_clear(field: &Field<'_>, a: &Point3<f64>, b: &Point3<f64>) -> bool {
-    let steps = whole((b - a).norm() / (0.25 * field.grid.cell)) + 1;
-    (1..steps).all(|i| {
-        let at = a + (b - a) * (real(i) / real(steps));
-        field.sure_room(&at) >= 0.0 || field.room(&at).0 >= 0.0
-    })
-}
-
-/// The way drawn taut in its class, as the shortest with room for the bundle.
-pub(super) fn taut(field: &Field<'_>, way: &[Point3<f64>]) -> Way {
-    // Corners that see each other are joined at once.
-    let mut corners = vec![way[0]];
-    let mut here = 0;
-    while here + 1 < way.len() {
-        let far = (here + 2..way.len())
-            .rev()
-            .find(|far| is_clear(field, &way[here], &way[*far]));
-        here = far.unwrap_or(here + 1);
-        corners.push(way[here]);
-    }
-    let whole_length = length(&corners);
-    let most = whole(whole_length / 0.008).clamp(16, 96);
-    let mut steps = 16;
-    let mut band = in_steps(&corners, steps);
-    loop {
-        for _ in 0..4 * steps {
-            let mut moved: f64 = 0.0;
-            for i in 1..steps {
-                let mut p = nalgebra::center(&band[i - 1], &band[i + 1]);
-                // Over-relaxed where there is room for it, else pushed straight out.
-                p += (p - band[i]) * 0.5;
-                for _ in 0..3 {
-                    if field.sure_room(&p) >= 0.0 {
-                        break;
-                    }
-                    let (room, slope) = field.slope(&p);
-                    let steep = slope.norm_squared();
-                    if room >= 0.0 || steep < 0.1 {
-                        break;
-                    }
-                    p -= slope * (room / steep);
-                }
-                // A point that found no room stays where it was.
-                if field.sure_room(&p) >= 0.0 || field.room(&p).0 >= -1e-4 {
-                    moved = moved.max((p - band[i]).norm());
-                    band[i] = p;
-                }
-            }
-            if moved < 2e-5 {
-                break;
-            }
-        }
-        if steps >= most {
-            return band;
-        }
-        steps = (2 * steps).min(most);
-        band = in_steps(&band, steps);
-    }
 }

@@ -2,21 +2,22 @@
 
 use std::collections::BTreeSet;
 
-use nalgebra::{UnitVector3, Vector3};
-
-use crate::check::{self, Finding, Findings, LimitKey, Limits, Verdict};
+use crate::check::{self, Finding, Findings, Verdict};
 use crate::harness::BranchId;
-use crate::quantity::Kind;
 use crate::rod;
-use crate::route::Route;
+use crate::route::{Change, Route};
 
 use super::fixings::{Clamp, laid};
-use super::{Hooks, Options, Proposal, on_part};
+use super::{Hooks, Options, Proposal};
 
 /// Trials of one way beside the first.
 const MENDINGS: usize = 26;
 /// Different changes that are tried for one finding.
-const KINDS: usize = 15;
+const KINDS: usize = 16;
+/// Steps between the poses while a way is looked at and mended, as a multiple of those in which it is confirmed.
+const STRIDE: f64 = 4.0;
+/// What is missing, as shares of limits, beyond which fixings are not tied anew to mend it.
+const RETIED: f64 = 2.5;
 /// Chance that a limit does not hold, above which it is called close \[standard deviations\].
 const SURE: f64 = 1.645;
 
@@ -30,11 +31,11 @@ pub(super) enum Tried {
 /// Trials on one branch.
 #[derive(Debug)]
 pub(super) struct Trials<'r> {
-    route: &'r Route,
-    options: &'r Options,
-    group: Vec<BranchId>,
+    pub(super) route: &'r Route,
+    pub(super) options: &'r Options,
+    pub(super) group: Vec<BranchId>,
     /// Index of the branch in its group.
-    own: BranchId,
+    pub(super) own: BranchId,
     /// Findings that are over in the route as it is, by check, branch and subject.
     before: BTreeSet<(&'static str, usize, String)>,
 }
@@ -76,7 +77,7 @@ impl<'r> Trials<'r> {
         }
     }
 
-    fn checks(options: &Options, spread: bool) -> check::Options {
+    pub(super) fn checks(options: &Options, spread: bool) -> check::Options {
         check::Options {
             spread,
             units: options.units,
@@ -84,7 +85,7 @@ impl<'r> Trials<'r> {
         }
     }
 
-    fn laid(&self, clamps: &[Clamp]) -> Route {
+    pub(super) fn laid(&self, clamps: &[Clamp]) -> Route {
         laid(
             self.route,
             self.options.branch,
@@ -96,13 +97,25 @@ impl<'r> Trials<'r> {
     /// The findings of the branch laid so, without spread.
     pub(super) fn look(&self, clamps: &[Clamp]) -> Vec<Finding> {
         let part = self.laid(clamps).only(&self.group);
-        let solution = rod::solve(&part, &self.options.settings);
-        let found = check::check(&part, &solution, &Self::checks(self.options, false));
+        let wide = self.wide();
+        let solution = rod::solve(&part, &wide.settings);
+        let found = check::check(&part, &solution, &wide);
         found
             .findings
             .into_iter()
             .filter(|f| self.is_ours(f, self.own))
             .collect()
+    }
+
+    /// To look quickly: wide steps between the poses, no spread.
+    pub(super) fn wide(&self) -> check::Options {
+        check::Options {
+            settings: rod::Settings {
+                stride: STRIDE,
+                ..self.options.settings
+            },
+            ..Self::checks(self.options, false)
+        }
     }
 
     /// Whether a finding is of the branch, and of something that its way decides.
@@ -141,86 +154,35 @@ impl<'r> Trials<'r> {
                 (clamps, found, missed, kind) = (better, new, now, 0);
             }
         }
-        if let Some(worst) = worst(&found).filter(|_| missed > 0.0) {
-            return Tried::Fails(self.why(worst));
-        }
-        self.confirmed(words, &clamps, hooks)
-    }
-
-    /// A little change that may mend a finding: another of each kind.
-    fn mended(&self, clamps: &[Clamp], worst: &Finding, kind: usize) -> Option<Vec<Clamp>> {
-        let limits = Limits::new(&self.route.limits);
-        let longest = limits.get(LimitKey::SupportDistance).value();
-        let mut new = clamps.to_vec();
-        let crossing = clamps.iter().position(|clamp| clamp.length.is_some());
-        if worst.check == "elongation" && !worst.at_most {
-            let length = new[crossing?].length.as_mut()?;
-            *length = (*length + worst.limit - worst.value + 0.001).min(longest);
-            return Some(new);
-        }
-        if worst.check == "slack most" && worst.at_most {
-            let length = new[crossing?].length.as_mut()?;
-            *length -= worst.value - worst.limit + 0.001;
-            return Some(new);
-        }
-        // The clamp before the place of the finding, and the one behind it.
-        let route = self.laid(clamps);
-        let rest = route.machine.stance(&route.machine.rest());
-        let spans = route.spans(&route.branches[self.options.branch.0], &rest);
-        let span = spans
-            .iter()
-            .rposition(|span| span.start <= worst.at + 1e-6)?;
-        let behind = span.checked_sub(self.options.from);
-        let moving = spans[span].moving;
-        // The nearer of the two clamps of the span, and the other one; and which way each leads out of the span.
-        let nearer_end = worst.at - spans[span].start > 0.5 * spans[span].length;
-        let (own, other) = (behind?, behind?.checked_sub(1));
-        let (first, second) = if nearer_end {
-            (Some(own), other)
-        } else {
-            (other, Some(own))
+        let Some(worst) = worst(&found).filter(|_| missed > 0.0) else {
+            return self.confirmed(words, &clamps, None, hooks);
         };
-        let branch = &route.branches[self.options.branch.0];
-        let [start, end] = [span, span + 1].map(|lay| route.fixing_position(branch, lay, &rest));
-        let chord = UnitVector3::try_new(end - start, 1e-9)?;
-        let stretch = |new: &mut Vec<Clamp>, by: f64| -> Option<()> {
-            let length = new[crossing.filter(|_| moving)?].length.as_mut()?;
-            *length = (*length + by).min(longest);
-            Some(())
-        };
-        let pick = if matches!(kind, 3 | 6 | 9 | 11 | 13) {
-            second
-        } else {
-            first
-        };
-        // What is pulled taut bends at its ends however they are turned: length first.
-        let by = [0.012, 0.03, -0.008];
-        if let Some(way) = [0, 4, 8].iter().position(|own| *own == kind) {
-            stretch(&mut new, by[way])?;
-            return Some(new);
+        if missed < RETIED
+            && !(hooks.stop)()
+            && let Some(change) = self.retied(&clamps)
+        {
+            return self.confirmed(words, &clamps, Some(&change), hooks);
         }
-        let clamp = new.get_mut(pick?).filter(|clamp| clamp.keeps.is_none())?;
-        let outward = if pick == Some(own) { 1.0 } else { -1.0 };
-        let side = UnitVector3::try_new(clamp.along.cross(&Vector3::z()), 1e-3)
-            .unwrap_or_else(Vector3::y_axis);
-        let up = clamp.along.cross(&side);
-        match kind {
-            1 | 3 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.3),
-            2 => clamp.along = UnitVector3::new_normalize(*clamp.along + *chord * 0.8),
-            5 | 6 => clamp.at += *clamp.along * (0.02 * outward),
-            7 | 9 => clamp.along = UnitVector3::new_normalize(*clamp.along - *chord * 0.3),
-            10 | 11 => clamp.at += up * 0.008,
-            12 | 13 => clamp.at -= up * 0.008,
-            _ => clamp.at += *side * 0.008,
-        }
-        Some(new)
+        Tried::Fails(self.why(worst))
     }
 
     /// The whole route written, read again, solved and checked with its spread.
-    fn confirmed(&self, words: &str, clamps: &[Clamp], hooks: &Hooks<'_>) -> Tried {
+    fn confirmed(
+        &self,
+        words: &str,
+        clamps: &[Clamp],
+        change: Option<&Change>,
+        hooks: &Hooks<'_>,
+    ) -> Tried {
         let mut clamps = clamps.to_vec();
         for round in 0..3 {
-            let (text, route) = match (hooks.written)(&self.laid(&clamps)) {
+            let laid = self.laid(&clamps);
+            let laid = match change.map(|change| laid.changed(change, 1.0)) {
+                None => laid,
+                Some(Ok(mended)) => mended,
+                Some(Err(why)) => return Tried::Fails(why.to_string()),
+            };
+            let (text, route) = match (hooks.written)(&laid) {
                 Ok(read) => read,
                 Err(why) => return Tried::Fails(format!("cannot be written into the file: {why}")),
             };
@@ -244,12 +206,16 @@ impl<'r> Trials<'r> {
             if let Some(worst) = worst(&ours).filter(|f| over(f)) {
                 return Tried::Fails(self.why(worst));
             }
-            let new = |f: &&Finding| {
-                over(f)
-                    && !self
-                        .before
-                        .contains(&(f.check, f.branch.0, f.subject.clone()))
+            // What several branches do together is named after the one that does most of it, which may be another now.
+            let was = |f: &Finding| {
+                let together = f.check == "steering drag";
+                self.before.iter().any(|(check, branch, subject)| {
+                    *check == f.check
+                        && *subject == f.subject
+                        && (together || *branch == f.branch.0)
+                })
             };
+            let new = |f: &&Finding| over(f) && !was(f);
             if let Some(harmed) = found.findings.iter().find(new) {
                 return Tried::Fails(format!(
                     "branch {} then fails: {}",
@@ -267,9 +233,9 @@ impl<'r> Trials<'r> {
                 margin: decided_by.as_ref().map_or(1.0, |f| 1.0 - f.use_of_limit()),
                 decided_by,
                 length: spans.last().map_or(0.0, crate::route::Span::end),
-                ties: clamps.len(),
+                ties: self.between(&route).len(),
                 heat: heat(&found, self.options.branch),
-                changes: self.changes(&route, &clamps),
+                changes: self.changes(&route),
                 text,
                 route,
             }));
@@ -279,51 +245,6 @@ impl<'r> Trials<'r> {
 
     fn why(&self, finding: &Finding) -> String {
         format!("{} at {}: {}", finding.check, finding.place, finding.advice)
-    }
-
-    /// What to do, in words.
-    fn changes(&self, route: &Route, clamps: &[Clamp]) -> Vec<String> {
-        let (from, to) = (self.options.from, self.options.to);
-        let old = &self.route.branches[self.options.branch.0].lay;
-        let branch = &route.branches[self.options.branch.0];
-        let units = self.options.units;
-        let show = |value: f64| units.show_to(value, Kind::Length, 0);
-        let mut changes: Vec<String> = (from + 1..to)
-            .filter(|lay| !clamps.iter().any(|clamp| clamp.keeps == Some(*lay)))
-            .map(|lay| format!("take off {}", old[lay].fixing.name))
-            .collect();
-        let rest = route.machine.stance(&route.machine.rest());
-        let spans = route.spans(branch, &rest);
-        for (nth, clamp) in clamps.iter().enumerate() {
-            let entry = &branch.lay[from + 1 + nth];
-            let length = show(spans[from + nth].length);
-            let before = &branch.lay[from + nth].fixing.name;
-            changes.push(if clamp.keeps.is_some() {
-                format!(
-                    "keep {}, {length} of branch after {before}",
-                    entry.fixing.name
-                )
-            } else {
-                let at = route.places[entry.fixing.place].at;
-                format!(
-                    "clamp {} on {} at x {}, y {}, z {}{}, {length} of branch after {before}",
-                    entry.fixing.name,
-                    route.machine.bodies[clamp.body.0].name,
-                    show(at.x),
-                    show(at.y),
-                    show(at.z),
-                    on_part(route, clamp.part)
-                )
-            });
-        }
-        if let Some(span) = spans.get(from + clamps.len()) {
-            let last = &branch.lay[from + clamps.len() + 1].fixing.name;
-            changes.push(format!(
-                "{} of branch from there to {last}",
-                show(span.length)
-            ));
-        }
-        changes
     }
 }
 
