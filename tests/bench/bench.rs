@@ -22,6 +22,7 @@ use neckloom::route::Route;
 mod rig;
 
 mod advice;
+mod peers;
 mod scans;
 
 use rig::Rig;
@@ -36,6 +37,10 @@ fn main() {
     }
     if std::env::args().any(|argument| argument == "advice") {
         advice::advice();
+        return;
+    }
+    if std::env::args().any(|argument| argument == "peers") {
+        peers::peers();
         return;
     }
     scans::load_and_query();
