@@ -1,110 +1,140 @@
-//! Neckloom's side of the bench beside other programs (`tests/bench/peers/run`): the lock sweep, and distances to a
-//! mesh and to points that the script wrote. One JSON object on standard output.
+//! Neckloom's side of the bench beside other programs (`tests/bench/peers/run`): the lock sweep, and nearest distances
+//! to the meshes and the points that the script wrote, those to meshes beside parry3d-f64. One JSON object on standard
+//! output. Times are a processor's.
 
 use std::path::Path;
-use std::time::Instant;
+use std::sync::Arc;
 
 use nalgebra::{Isometry3, Point3};
 use neckloom::geometry::{Scan, Shape, Surface};
 use neckloom::read::scan_file;
-use neckloom::rod::solve;
+use neckloom::rod::{Solution, solve};
 use parry3d_f64::math::Vector;
 use parry3d_f64::query::PointQuery;
 use parry3d_f64::shape::TriMesh;
 use serde_json::{Value, json};
 
-use super::rig::Rig;
-use super::{radii, settings, timed};
+use super::rig::{Rig, STIFF};
+use super::scans::seconds;
+use super::{radii, settings};
 
-/// Folder with `queries.csv` (mm) and `points.ply`, both written by the script.
+/// Names the folder with what the script wrote: rows of three doubles, `cloud` and places `random` and `sorted`, in
+/// metres. Without it only the sweep is run.
 const FOLDER: &str = "NECKLOOM_PEERS";
+/// Repetitions: the least time counts.
+const RUNS: usize = 3;
+/// The clock of a thread ticks every few milliseconds, so that nothing shorter is timed \[s\].
+const SHORTEST: f64 = 0.2;
 
 pub(crate) fn peers() {
-    let rig = Rig::steered(0.232, 0.09);
-    let mut rows: Vec<Value> = Vec::new();
     super::rayon_of_one(|| {
-        for elements in [8, 12, 16, 24, 32, 100] {
-            let settings = settings(elements, f64::INFINITY);
-            let (time, solution) = timed(&rig.route, &settings);
-            let branch = &solution.branches[0];
-            rows.push(json!({
-                "settings": format!("{elements} elements"),
-                "seconds": time.as_secs_f64() / branch.shapes.len() as f64,
-                "radii": radii(&solution),
-                "angles": solution.sweep.poses.iter().map(|p| p.joints[1].to_degrees()).collect::<Vec<_>>(),
-            }));
-        }
-        // For each the finest of all, so that the reference can be looked at from here too.
-        let finest = solve(&rig.route, &settings(768, f64::INFINITY));
-        rows.push(json!({ "settings": "finest", "seconds": null, "radii": radii(&finest) }));
+        let folder = std::env::var_os(FOLDER);
+        let distances = folder.map(|folder| distances(Path::new(&folder)));
+        println!("{}", json!({ "sweep": sweep(), "distances": distances }));
     });
-    let clouds = std::env::var_os(FOLDER).map(|folder| distances(Path::new(&folder)));
-    println!("{}", json!({ "sweep": rows, "distances": clouds }));
+}
+
+/// The sweep with more and more elements a span, none refined.
+fn sweep() -> Vec<Value> {
+    let mut rig = Rig::steered(0.232, 0.09);
+    rig.stiffness().stretch = STIFF;
+    let row = |elements: usize| {
+        let settings = settings(elements, f64::INFINITY);
+        let mut solution = None;
+        let time = timed(|| solution = Some(solve(&rig.route, &settings)));
+        let solution: Solution = solution.unwrap();
+        let branch = &solution.branches[0];
+        assert!(branch.shapes.iter().all(|shape| shape.converged));
+        json!({
+            "elements": elements,
+            "seconds": time / branch.shapes.len() as f64,
+            "radii": radii(&solution),
+        })
+    };
+    [4, 5, 6, 8, 10, 12, 16, 24, 32, 50, 100, 400]
+        .map(row)
+        .to_vec()
+}
+
+/// Seconds that a job takes: the least of several, each of so many jobs that they can be timed.
+fn timed(mut job: impl FnMut()) -> f64 {
+    let mut least = f64::INFINITY;
+    for _ in 0..RUNS {
+        let (start, mut jobs) = (seconds(), 0_u32);
+        while jobs == 0 || seconds() - start < SHORTEST {
+            job();
+            jobs += 1;
+        }
+        least = least.min((seconds() - start) / f64::from(jobs));
+    }
+    least
 }
 
 fn distances(folder: &Path) -> Value {
-    let queries: Vec<Point3<f64>> = std::fs::read_to_string(folder.join("queries.csv"))
-        .unwrap()
-        .lines()
-        .map(|line| {
-            let mut cells = line
-                .split(',')
-                .map(|cell| cell.parse::<f64>().unwrap() * 1e-3);
-            Point3::from(std::array::from_fn(|_| cells.next().unwrap()))
-        })
-        .collect();
-    let placed = |surface: Surface| {
-        Shape::Scan(Scan {
-            surface: std::sync::Arc::new(surface),
-            placed: Isometry3::identity(),
-        })
-    };
-    let metres = |points: &[[f64; 3]]| -> Vec<Point3<f64>> {
-        points.iter().map(|p| Point3::from(*p) * 1e-3).collect()
-    };
-    let soup = scan_file(&folder.join("points.ply")).unwrap();
-    let surface = Surface::of_points(&metres(&soup.points)).unwrap();
-    let allowance = surface.allowance();
-    let cloud = placed(surface);
-    let (cloud_time, cloud_sum) =
-        best(|| queries.iter().map(|p| cloud.distance(p) + allowance).sum());
-    let soup = scan_file(&folder.join("mesh.stl")).unwrap();
-    let points = metres(&soup.points);
-    let mesh = placed(Surface::of_triangles(&points, &soup.triangles).unwrap());
-    let (mesh_time, mesh_sum) = best(|| queries.iter().map(|p| mesh.distance(p).abs()).sum());
-    let corners = soup
-        .points
-        .iter()
-        .map(|p| Vector::new(p[0], p[1], p[2]))
-        .collect();
-    let other = TriMesh::new(corners, soup.triangles.clone()).unwrap();
-    let asked: Vec<Vector> = queries
-        .iter()
-        .map(|p| Vector::new(p.x * 1e3, p.y * 1e3, p.z * 1e3))
-        .collect();
-    let (other_time, other_sum) = best(|| {
-        asked
+    let cloud = Surface::of_points(&rows(&folder.join("cloud"))).unwrap();
+    let allowance = cloud.allowance();
+    let cloud = placed(cloud);
+    let orders = ["random", "sorted"].map(|order| (order, rows(&folder.join(order))));
+    let frame = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/two-wheeler/frame.stl");
+    // As it is, in metres; and as a scanner would give it, which `scanned` gives in millimetres.
+    let fine = folder.join("scanned.stl");
+    std::fs::write(&fine, super::scans::scanned_stl(&frame)).unwrap();
+    let meshes = [(frame, 1.0), (fine, 1e-3)].map(|(path, unit)| {
+        let soup = scan_file(&path).unwrap();
+        let points: Vec<_> = soup
+            .points
             .iter()
-            .map(|p| other.distance_to_local_point(*p, false).abs() * 1e-3)
-            .sum()
+            .map(|p| Point3::from(*p) * unit)
+            .collect();
+        let corners = points.iter().map(|p| Vector::new(p.x, p.y, p.z)).collect();
+        let ours = placed(Surface::of_triangles(&points, &soup.triangles).unwrap());
+        (ours, TriMesh::new(corners, soup.triangles).unwrap())
     });
-    let each = |time: f64| time / queries.len() as f64;
-    json!({
-        "queries": queries.len(),
-        "triangles": soup.triangles.len(),
-        "points": { "seconds": each(cloud_time), "sum": cloud_sum },
-        "mesh": { "seconds": each(mesh_time), "sum": mesh_sum },
-        "parry3d": { "seconds": each(other_time), "sum": other_sum },
+    let mut told = Vec::new();
+    for (order, places) in &orders {
+        let each = |time: f64| time / places.len() as f64;
+        let (time, sum) = summed(|| places.iter().map(|p| cloud.distance(p) + allowance).sum());
+        told.push(json!({ "to": "points", "order": order, "seconds": each(time), "sum": sum }));
+        for (ours, other) in &meshes {
+            let asked: Vec<_> = places.iter().map(|p| Vector::new(p.x, p.y, p.z)).collect();
+            let (time, sum) = summed(|| places.iter().map(|p| ours.distance(p).abs()).sum());
+            let (others, others_sum) = summed(|| {
+                let away = |p: &Vector| other.distance_to_local_point(*p, false).abs();
+                asked.iter().map(away).sum()
+            });
+            told.push(json!({
+                "to": "mesh",
+                "triangles": other.indices().len(),
+                "order": order,
+                "seconds": each(time),
+                "sum": sum,
+                "parry3d": { "seconds": each(others), "sum": others_sum },
+            }));
+        }
+    }
+    json!(told)
+}
+
+fn summed(mut job: impl FnMut() -> f64) -> (f64, f64) {
+    let mut sum = f64::NAN;
+    let time = timed(|| sum = job());
+    (time, sum)
+}
+
+fn placed(surface: Surface) -> Shape {
+    Shape::Scan(Scan {
+        surface: Arc::new(surface),
+        placed: Isometry3::identity(),
     })
 }
 
-/// The least of five times, and what was worked out.
-fn best(mut job: impl FnMut() -> f64) -> (f64, f64) {
-    let mut least = (f64::INFINITY, f64::NAN);
-    for _ in 0..5 {
-        let start = Instant::now();
-        let sum = job();
-        least = (least.0.min(start.elapsed().as_secs_f64()), sum);
-    }
-    least
+/// Rows of three doubles, little-endian.
+fn rows(path: &Path) -> Vec<Point3<f64>> {
+    let bytes = std::fs::read(path).unwrap();
+    let (numbers, rest) = bytes.as_chunks::<8>();
+    assert!(rest.is_empty());
+    let numbers: Vec<f64> = numbers.iter().map(|n| f64::from_le_bytes(*n)).collect();
+    let (rows, rest) = numbers.as_chunks::<3>();
+    assert!(rest.is_empty());
+    rows.iter().map(|row| Point3::from(*row)).collect()
 }

@@ -8,7 +8,8 @@ import time
 import numpy as np
 from scipy.integrate import solve_bvp
 
-from problem import (ANGLES, BEND, G, LENGTH, MASS, REST, START, START_FACING, STRETCH, TWIST, axis_q, end, outward, qmul)
+from problem import ANGLES, BEND, G, LENGTH, MASS, REST, START, START_FACING, STRETCH, TWIST, end, sides
+from kirchhoff import Rod, guess
 
 GJ = TWIST / BEND
 EA = STRETCH * LENGTH**2 / BEND
@@ -107,54 +108,49 @@ def clamped(place, attitude):
 def tightest(solution):
     """Radius of the sharpest bend, from the solution's own polynomials."""
     y = solution.sol(np.linspace(0, 1, 2001))
-    _, _, m, d, _, _ = parts(y)
-    bend = np.hypot(np.sum(m * d[0], axis=0), np.sum(m * d[1], axis=0))
-    return LENGTH / bend.max()
+    _, _, m, d, stretched, _ = parts(y)
+    bend = np.hypot(np.sum(m * d[0], axis=0), np.sum(m * d[1], axis=0)) / stretched
+    at = int(bend.argmax())
+    if 0 < at < bend.size - 1:
+        before, here, after = bend[at - 1:at + 2]
+        return LENGTH / (here - 0.125 * (before - after)**2 / (before + after - 2 * here))
+    return LENGTH / bend[at]
 
 
-def rest(tolerance, roll=None):
-    """The pose at rest and the end's roll in which nothing is twisted."""
-    from kirchhoff import Rod, guess
-
+def rest(tolerance):
+    """The pose at rest, and the end's roll in which nothing is twisted there."""
     rod = Rod([LENGTH], BEND, TWIST, STRETCH, MASS, tol=tolerance)
     place, attitude = end(0, 0.0)
     holds = [(START, START_FACING), (place, attitude)]
-    best = None
+    tried = []
     for side in ([0, 0, 1.0], [0, 0, -1.0], [0, 1.0, 0], [0, -1.0, 0]):
         found = rod.solve(holds, guess(rod, holds, [np.array(side)], 0.2), twist_free=True)
         if found.success:
-            _, energy = rod.measure(found)
-            if best is None or energy < best[0]:
-                best = (energy, found)
-    found = best[1]
+            tried.append((rod.measure(found)[1], found))
+    found = min(tried, key=lambda pair: pair[0])[1]
     q = found.y[3:7, -1] / np.linalg.norm(found.y[3:7, -1])
     d1, _, _ = directors(q)
     t1, t2, _ = directors(attitude)
     return found, np.arctan2(d1 @ t2, d1 @ t1)
 
 
-def sweep(tolerance, start, roll):
-    """Solves all 41 poses; seconds a pose, radii, and the solutions."""
+def sweep(tolerance, nodes, start, roll):
+    """Seconds a pose and radii of all 41 poses. `start` is the shape at rest, taken at so many nodes (0: its own)."""
     solved = [None] * len(ANGLES)
 
-    def pose(index, near):
+    def pose(index, x, y):
         residual, slopes = clamped(*end(ANGLES[index], roll))
-        # The same rotation has two quaternions: the one nearer to the neighbour's.
         solved[index] = solve_bvp(
-            slope, residual, near.x, near.y, fun_jac=jacobian, bc_jac=slopes, tol=tolerance, max_nodes=4000)
+            slope, residual, x, y, fun_jac=jacobian, bc_jac=slopes, tol=tolerance, max_nodes=4000)
         assert solved[index].success, (index, solved[index].message)
 
-    began = time.perf_counter()
-    pose(REST, start)
-    for index, before in outward():
-        pose(index, solved[before])
-    seconds = (time.perf_counter() - began) / len(ANGLES)
-    return seconds, np.array([tightest(s) for s in solved]), solved
-
-
-def mesh(solution, nodes):
-    """A solution on fewer nodes, to start a coarser tolerance from."""
-    class Start:
-        x = np.linspace(0, 1, nodes)
-        y = solution.sol(np.linspace(0, 1, nodes))
-    return Start
+    x = np.linspace(0, 1, nodes) if nodes else start.x
+    began = time.process_time()
+    pose(REST, x, start.sol(x))
+    for side in sides():
+        near = solved[REST]
+        for index in side:
+            pose(index, near.x, near.y)
+            near = solved[index]
+    seconds = (time.process_time() - began) / len(ANGLES)
+    return seconds, np.array([tightest(s) for s in solved])

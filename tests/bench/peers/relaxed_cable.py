@@ -1,62 +1,100 @@
-"""MuJoCo: its cable plugin between two clamps, the end led to each pose and damped until it rests.
+"""MuJoCo: its cable plugin on a chain of stiff links with ball joints between them.
 
-A chain of stiff links joined by ball joints, welded to the world at one end and to a led body at the other. It begins in
-the shape that collocation found at rest, straight links through its points, with the plugin told that it is straight.
+The first link is fixed and the last is welded to a led body, both by their middles, half of each beyond the clamps. The
+chain begins in the shape that collocation found at rest; the plugin is told that it is straight. `armature` is inertia
+added to the joints, which a shape at rest does not depend on; with it and damping that the integrator takes implicitly
+the time step may be long.
 """
-import time
-
 import mujoco
 import numpy as np
 
-from problem import (ANGLES, BEND, G, LENGTH, MASS, REST, TWIST, cols, end, outward, qmul)
+import relaxing
+from problem import (ANGLES, BEND, G, INERTIA, LENGTH, MASS, REST, ROUND, START, START_FACING, TWIST, end, least_radius,
+                     qmul, rot)
 
-RADIUS = 0.004
-#: Speed below which the chain rests [rad/s], and the longest that is waited for it [s].
-STILL, LONGEST = 1e-3, 1.0
-#: Time in which the end is led to the next pose [s], and the time step [s].
-LEAD, STEP = 0.05, 1e-3
-#: Torque of a joint by its speed [N m s]: about critical for the slowest motion.
-DAMPING = 1e-4
-CONJUGATE = np.array([1.0, -1, -1, -1])
+ROWS = []
+CONJUGATE = np.array([1.0, -1.0, -1.0, -1.0])
+#: From the third director along the rod to the link's first axis.
+FORWARD = np.array([0.5, -0.5, -0.5, -0.5])
 
 
-def model(links):
+def words(numbers):
+    return " ".join(f"{n:.17g}" for n in numbers)
+
+
+def model(links, damping, armature, step):
     """Bodies in a chain, each a link along its own x; moduli so that EI and GJ are those of the problem."""
-    link = LENGTH / links
-    inertia = 0.25 * np.pi * RADIUS**4
-    chain, close = "", ""
+    cell = LENGTH / (links - 1)
+    place, attitude = clamp(START, START_FACING, cell)
+    chain = ""
     for i in range(links):
-        place = "0 0 0" if i == 0 else f"{link} 0 0"
-        joint = "" if i == 0 else f'<joint name="j{i}" type="ball" damping="{DAMPING}"/>'
+        where = f'pos="{words(place)}" quat="{words(attitude)}"' if i == 0 else f'pos="{cell:.17g} 0 0"'
+        joint = "" if i == 0 else f'<joint type="ball" damping="{damping}" armature="{armature}"/>'
         chain += (
-            f'<body name="b{i}" pos="{place}">{joint}'
-            f'<geom name="g{i}" type="capsule" size="{RADIUS}" fromto="0 0 0 {link} 0 0" mass="{MASS * link}" '
-            'contype="0" conaffinity="0"/>'
+            f'<body name="b{i}" {where}>{joint}'
+            f'<geom type="capsule" size="{ROUND}" fromto="0 0 0 {cell:.17g} 0 0" mass="{MASS * cell:.17g}"/>'
             '<plugin instance="cable"/>')
-        close += "</body>"
     return mujoco.MjModel.from_xml_string(f"""
 <mujoco>
   <extension><plugin plugin="mujoco.elasticity.cable"><instance name="cable">
-    <config key="twist" value="{TWIST / (2 * inertia)}"/><config key="bend" value="{BEND / inertia}"/>
+    <config key="twist" value="{TWIST / (2 * INERTIA)}"/><config key="bend" value="{BEND / INERTIA}"/>
     <config key="flat" value="true"/>
   </instance></plugin></extension>
-  <option timestep="{STEP}" integrator="implicitfast" gravity="0 0 {-G}" iterations="100" tolerance="1e-12"/>
-  <worldbody>
-    <body name="root" pos="0 0 0">{chain}{close}</body>
-    <body name="led" mocap="true"/>
-  </worldbody>
+  <option timestep="{step}" integrator="implicitfast" gravity="0 0 {-G}" tolerance="1e-12">
+    <flag contact="disable"/>
+  </option>
+  <worldbody>{chain}{"</body>" * links}<body name="led" mocap="true"/></worldbody>
   <equality>
-    <weld name="end" body1="led" body2="b{links - 1}" solref="0.002 1" solimp="0.9999 0.9999 0.001"/>
+    <weld body1="led" body2="b{links - 1}" relpose="0 0 0 1 0 0 0" solref="{2 * step} 1"
+      solimp="0.9999 0.9999 0.001"/>
   </equality>
 </mujoco>""")
 
 
-def attitudes(shape, links):
-    """Attitudes of the links, x along the rod, from the directors of a solution (whose third is along it)."""
-    q = shape((np.arange(links) + 0.5) / links)[3:7]
-    return np.array([forward(a) for a in (q / np.linalg.norm(q, axis=0)).T])
+def clamp(place, attitude, cell):
+    """Where a link begins whose middle is clamped, and how it stands."""
+    return place - 0.5 * cell * rot(attitude, np.array([0, 0, 1.0])), qmul(attitude, FORWARD)
 
 
-def forward(q):
-    """From the third director along the rod to the first axis."""
-    return qmul(q, np.array([0.5, -0.5, -0.5, -0.5]))
+class Cable:
+    """A chain at rest in the middle pose, begun from the shape that `solution` has there."""
+
+    def __init__(self, solution, roll, links, damping, armature, step):
+        self.roll, self.cell = roll, LENGTH / (links - 1)
+        self.model = model(links, damping, armature, step)
+        self.data = mujoco.MjData(self.model)
+        stand = solution.sol(np.arange(links) / (links - 1))[3:7]
+        stand = [qmul(q, FORWARD) for q in (stand / np.linalg.norm(stand, axis=0)).T]
+        self.put([np.concatenate([qmul(a * CONJUGATE, b) for a, b in zip(stand[:-1], stand[1:])])])
+        self.lead(REST)
+        self.step(max(200, int(0.5 / step)))
+
+    def lead(self, index):
+        place, attitude = end(ANGLES[index], self.roll)
+        self.data.mocap_pos[0], self.data.mocap_quat[0] = clamp(place, attitude, self.cell)
+
+    def state(self):
+        return [self.data.qpos.copy()]
+
+    def put(self, state):
+        self.data.qpos[:] = state[0]
+        mujoco.mj_normalizeQuat(self.model, self.data.qpos)
+        self.data.qvel[:] = 0.0
+        self.data.qacc_warmstart[:] = 0.0
+
+    def step(self, count):
+        mujoco.mj_step(self.model, self.data, nstep=count)
+
+    def speed(self):
+        return np.abs(self.data.qvel).max()
+
+    def radius(self):
+        turns = self.data.qpos.reshape(-1, 4)
+        half = np.linalg.norm(turns[:, 1:], axis=1)
+        angles = 2 * np.arctan2(half, np.abs(turns[:, 0]))
+        across = np.hypot(turns[:, 2], turns[:, 3]) / np.maximum(half, 1e-300)
+        return least_radius(angles * across / self.cell)
+
+
+def sweep(solution, roll, still, order, every=5, **settings):
+    return relaxing.sweep(Cable(solution, roll, **settings), still, order, every)

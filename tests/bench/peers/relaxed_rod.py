@@ -1,133 +1,122 @@
-"""PyElastica: a Cosserat rod, its end led to each pose and damped until it rests.
+"""PyElastica: a Cosserat rod between two clamps.
 
-The rod starts in the shape that collocation found at rest. Each pose starts from the neighbour's: the end is led there
-smoothly, then the rod is left to settle until nothing moves faster than `STILL`.
+The clamps hold the middles of the first and the last element, half of which stand beyond them, so that the clamp itself
+is second order like the rest. `soft` is the stiffness in tension and shear [N]: by its round section it would be some
+thousand times that and the time step as much shorter; its error is part of the row's. `spin` multiplies the inertia of
+turning, which a shape at rest does not depend on: with the true one the time step is the shear's, not the rod's.
 """
-import time
-
 import elastica as ea
+import numba
 import numpy as np
 
-from problem import (ANGLES, BEND, G, LENGTH, MASS, REST, START, TWIST, cols, end, outward)
+import relaxing
+from collocation import directors
+from problem import (ANGLES, BEND, G, INERTIA, LENGTH, MASS, REST, ROUND, START, TWIST, cols, end, least_radius)
 
-RADIUS = 0.004
-#: Speed below which the rod rests [m/s].
-STILL = 1e-4
-#: Time in which the end is led to the next pose, and the longest that is waited then [s].
-LEAD, LONGEST = 0.02, 0.3
-#: Damping of speeds [1/s]: critical for the slowest motion of this span, 2 × 22.4/L² √(EI/m).
-DAMPING = 2 * 22.4 / LENGTH**2 * np.sqrt(BEND / MASS)
-#: Softer in tension and shear than the problem, which allows longer steps and changes the shape by less than 0.1 %.
-SOFT = 1000.0
+#: Error wanted, and what comes to it soonest of what was tried.
+ROWS = [
+    ("true inertia", dict(elements=25, soft=5000.0, spin=1.0, damping=2.0, still=1e-3, order=0)),
+]
+#: Share of the longest stable time step.
+SAFE = 0.9
 
 
 class Sim(ea.BaseSystemCollection, ea.Constraints, ea.Forcing, ea.Damping):
     pass
 
 
-class Ends(ea.ConstraintBase):
-    """Both ends' places and directors; the other end moves at given speeds."""
+@numba.njit(cache=True)
+def hold_places(places, frames, start, last, start_frame, last_frame):
+    places[:, :2] = start
+    places[:, -2:] = last
+    frames[..., 0] = start_frame
+    frames[..., -1] = last_frame
 
-    def __init__(self, led, **kwargs):
+
+@numba.njit(cache=True)
+def hold_rates(speeds, turning):
+    speeds[:, :2] = 0.0
+    speeds[:, -2:] = 0.0
+    turning[:, 0] = 0.0
+    turning[:, -1] = 0.0
+
+
+class Clamps(ea.ConstraintBase):
+    """The two clamped elements, where `held` says."""
+
+    def __init__(self, held, **kwargs):
         super().__init__(**kwargs)
-        self.led = led
+        self.held = held
 
     def constrain_values(self, system, time):
-        place, frame = self.led.at(time)
-        system.position_collection[:, 0] = self.led.start
-        system.director_collection[..., 0] = self.led.start_frame
-        system.position_collection[:, -1] = place
-        system.director_collection[..., -1] = frame
+        hold_places(system.position_collection, system.director_collection, *self.held)
 
     def constrain_rates(self, system, time):
-        for rates in (system.velocity_collection, system.omega_collection):
-            rates[:, 0] = 0.0
-            rates[:, -1] = 0.0
+        hold_rates(system.velocity_collection, system.omega_collection)
 
 
-class Led:
-    """Where the end is: from one angle to another, smoothly."""
+class Rod:
+    """A rod at rest in the middle pose, begun from the shape that `solution` has there."""
 
-    def __init__(self, start_frame, roll):
-        self.start, self.start_frame, self.roll = START, start_frame, roll
-        self.begin(0.0, 0.0, 0.0)
+    def __init__(self, solution, roll, elements, soft, spin, damping):
+        self.roll, self.cell = roll, LENGTH / (elements - 1)
+        middles = solution.sol(np.arange(elements) / (elements - 1))[3:7]
+        frames = np.array(directors(middles / np.linalg.norm(middles, axis=0)))
+        first = frames[..., 0].copy()
+        rod = ea.CosseratRod.straight_rod(
+            elements, START, first[2], first[0], LENGTH + self.cell, ROUND, MASS / (np.pi * ROUND**2),
+            youngs_modulus=BEND / INERTIA, shear_modulus=TWIST / (2 * INERTIA))
+        for axis in range(3):
+            rod.shear_matrix[axis, axis] = soft
+        rod.mass_second_moment_of_inertia *= spin
+        rod.inv_mass_second_moment_of_inertia /= spin
+        rod.director_collection[:] = frames
+        rod.position_collection[:, 1:-1] = solution.sol((np.arange(elements - 1) + 0.5) / (elements - 1))[:3] * LENGTH
+        self.rod = rod
+        self.held = [self.ends(START, first[2]), None, first, None]
+        self.lead(REST)
+        turning = rod.mass_second_moment_of_inertia[0, 0, elements // 2] / self.cell
+        fastest = np.sqrt(4 * soft / MASS / self.cell**2 + soft / turning + 4 * BEND / self.cell**2 / turning)
+        self.step_length = SAFE * 2 / fastest
+        self.sim = Sim()
+        self.sim.append(rod)
+        self.sim.constrain(rod).using(Clamps, held=self.held)
+        self.sim.add_forcing_to(rod).using(ea.GravityForces, acc_gravity=np.array([0.0, 0.0, -G]))
+        slowest = 22.4 / LENGTH**2 * np.sqrt(BEND / MASS)
+        self.sim.dampen(rod).using(
+            ea.AnalyticalLinearDamper, uniform_damping_constant=damping * slowest, time_step=self.step_length)
+        self.sim.finalize()
+        self.stepper, self.now = ea.PositionVerlet(), np.float64(0.0)
+        self.step(int(0.3 / self.step_length))
 
-    def begin(self, now, before, after):
-        self.now, self.before, self.after = now, before, after
+    def ends(self, place, along):
+        return np.stack([place - 0.5 * self.cell * along, place + 0.5 * self.cell * along], axis=1)
 
-    def at(self, now):
-        share = np.clip((now - self.now) / LEAD, 0.0, 1.0)
-        share = share * share * (3 - 2 * share)
-        place, attitude = end(self.before + share * (self.after - self.before), self.roll)
-        return place, np.array(cols(attitude))
+    def lead(self, index):
+        place, attitude = end(ANGLES[index], self.roll)
+        frame = np.array(cols(attitude))
+        self.held[1], self.held[3] = self.ends(place, frame[2]), frame
 
+    def state(self):
+        return [self.rod.position_collection.copy(), self.rod.director_collection.copy()]
 
-def sweep(elements, shape, roll, poses=None):
-    """Seconds a pose and tightest radii of the poses (all, or indices), from the shape that `shape(x)` gives at rest."""
-    place0 = shape(np.array([0.0, 1.0]))
-    x = np.linspace(0, 1, elements + 1)
-    nodes, middles = shape(x)[0:3] * LENGTH, shape(0.5 * (x[1:] + x[:-1]))
-    attitudes = middles[3:7] / np.linalg.norm(middles[3:7], axis=0)
-    frames = np.array([np.array(cols(q)) for q in attitudes.T]).transpose(1, 2, 0)
-    first = np.array(cols(place0[3:7, 0]))
-    volume = np.pi * RADIUS**2
-    inertia = 0.25 * np.pi * RADIUS**4
-    young = BEND / inertia
-    rod = ea.CosseratRod.straight_rod(
-        elements, START, first[2], first[0], LENGTH, RADIUS, MASS / volume, youngs_modulus=young,
-        shear_modulus=TWIST / (2 * inertia))
-    # By its round section it would be far stiffer.
-    for axis in range(3):
-        rod.shear_matrix[axis, axis] = SOFT
-    rod.position_collection[:] = nodes
-    rod.director_collection[:] = frames
-    sim = Sim()
-    sim.append(rod)
-    led = Led(first, roll)
-    sim.constrain(rod).using(Ends, led=led)
-    sim.add_forcing_to(rod).using(ea.GravityForces, acc_gravity=np.array([0.0, 0.0, -G]))
-    step = 0.25 * (LENGTH / elements) * np.sqrt(MASS / SOFT)
-    sim.dampen(rod).using(ea.AnalyticalLinearDamper, uniform_damping_constant=DAMPING, time_step=step)
-    sim.finalize()
-    stepper = ea.PositionVerlet()
-    now = 0.0
+    def put(self, state):
+        self.rod.position_collection[:] = state[0]
+        left, _, right = np.linalg.svd(np.moveaxis(state[1], 2, 0))
+        self.rod.director_collection[:] = np.moveaxis(left @ right, 0, 2)
+        self.rod.velocity_collection[:] = 0.0
+        self.rod.omega_collection[:] = 0.0
 
-    def settle(before, after):
-        nonlocal now
-        led.begin(now, before, after)
-        until, began = now + LEAD, now
-        while True:
-            for _ in range(100):
-                now = stepper.step(sim, now, step)
-            moving = np.abs(rod.velocity_collection).max()
-            if (now > until and moving < STILL) or now - began > LONGEST:
-                return
+    def step(self, count):
+        for _ in range(count):
+            self.now = self.stepper.step(self.sim, self.now, self.step_length)
 
-    def tightest():
-        bend = np.hypot(rod.kappa[0], rod.kappa[1])
-        ends = [1.5 * bend[0] - 0.5 * bend[1], 1.5 * bend[-1] - 0.5 * bend[-2]]
-        return 1.0 / max(bend.max(), *ends)
+    def speed(self):
+        return np.abs(self.rod.velocity_collection).max()
 
-    settle(0.0, 0.0)
-    radii = np.full(len(ANGLES), np.nan)
-    radii[REST] = tightest()
-    began, count, states = time.perf_counter(), 0, {REST: state(rod)}
-    for index, before in outward():
-        if poses is not None and index not in poses:
-            continue
-        restore(rod, states[before])
-        settle(ANGLES[before], ANGLES[index])
-        radii[index] = tightest()
-        states[index] = state(rod)
-        count += 1
-    return (time.perf_counter() - began) / count, radii
+    def radius(self):
+        return least_radius(np.hypot(self.rod.kappa[0], self.rod.kappa[1]))
 
 
-def state(rod):
-    return [a.copy() for a in (rod.position_collection, rod.director_collection)]
-
-
-def restore(rod, kept):
-    rod.position_collection[:], rod.director_collection[:] = kept
-    rod.velocity_collection[:] = 0.0
-    rod.omega_collection[:] = 0.0
+def sweep(solution, roll, still, order, every=20, **settings):
+    return relaxing.sweep(Rod(solution, roll, **settings), still, order, every)
