@@ -15,6 +15,7 @@ mod conductor; // strand strain on exact shapes, fatigue and heat relations agai
 mod draw; // sheets: same bytes, well-formed, no label over another; pictures kept as text
 mod export; // tables against the report, polylines read back by readers of the formats
 mod floors; // imports point only upward
+mod fuzz; // what reads foreign bytes, over a corpus and its mutations
 mod geometry; // curves, shapes against dense sampling, points from taped distances, measured bicycles
 mod harness; // bundles: packing against published optima, the section against closed forms
 mod machine; // steering against published cases, the poses of a sweep, clearances against brute force
