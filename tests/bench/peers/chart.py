@@ -171,6 +171,6 @@ def picture(results):
             out.append(
                 f'<rect x="64" y="{base + 2.8 * k:.2f}" width="{width:.2f}" height="2.4" fill="{paint}" '
                 f'stroke="{BLACK}" stroke-width="0.2"/>')
-            out.append(text(65.5 + width, base + 2.8 * k + 2.1, f"{who} {time_of(seconds)}", 2.5))
+            out.append(text(65.5 + width, base + 2.8 * k + 2.1, f"{who} {time_of(seconds)}", 2.6))
     out.append("</svg>")
     return "\n".join(out) + "\n"
