@@ -78,7 +78,8 @@ const PIECES: [&[u8]; 24] = [
 /// One thing goes wrong: a bit, a byte, a piece left out, said twice, put elsewhere, cut off, from another file.
 fn mutate(random: &mut Random, input: &mut Vec<u8>, seeds: &[Vec<u8>]) {
     let at = random.below(input.len() + 1);
-    let end = (at + 1 + random.below(if random.below(6) == 0 { 400 } else { 8 })).min(input.len());
+    let reach = if random.below(6) == 0 { 400 } else { 8 };
+    let end = (at + 1 + random.below(reach)).min(input.len());
     match random.below(8) {
         0 if at < input.len() => input[at] ^= 1 << random.below(8),
         1 => input.truncate(at),
