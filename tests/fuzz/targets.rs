@@ -22,7 +22,7 @@ use serde_json::Value;
 const LONGEST: Duration = Duration::from_secs(60);
 
 /// The text of a route file; what is read as a route is written again and read the same.
-pub fn route_file(data: &[u8]) {
+pub(crate) fn route_file(data: &[u8]) {
     let Ok(text) = std::str::from_utf8(data) else {
         return;
     };
@@ -56,22 +56,22 @@ fn sound(faults: &Faults, text: &str) {
 }
 
 /// An STL.
-pub fn stl(data: &[u8]) {
+pub(crate) fn stl(data: &[u8]) {
     scan(ScanFormat::Stl, data);
 }
 
 /// An OBJ.
-pub fn obj(data: &[u8]) {
+pub(crate) fn obj(data: &[u8]) {
     scan(ScanFormat::Obj, data);
 }
 
 /// A PLY.
-pub fn ply(data: &[u8]) {
+pub(crate) fn ply(data: &[u8]) {
     scan(ScanFormat::Ply, data);
 }
 
 /// A glTF or a GLB.
-pub fn gltf(data: &[u8]) {
+pub(crate) fn gltf(data: &[u8]) {
     scan(ScanFormat::Gltf, data);
 }
 
@@ -95,7 +95,7 @@ fn scan(format: ScanFormat, data: &[u8]) {
 }
 
 /// A table of points and taped readings.
-pub fn table(data: &[u8]) {
+pub(crate) fn table(data: &[u8]) {
     let Ok(text) = std::str::from_utf8(data) else {
         return;
     };
@@ -105,7 +105,7 @@ pub fn table(data: &[u8]) {
 }
 
 /// A number with its unit, of every kind; what is taken is finite, as accepted, and can be shown.
-pub fn quantities(data: &[u8]) {
+pub(crate) fn quantities(data: &[u8]) {
     let Ok(text) = std::str::from_utf8(data) else {
         return;
     };
@@ -163,7 +163,7 @@ const CALLS: [&str; 9] = [
 
 /// A request of the page, put to a server in this process that has the starter route open. The server's own word that it
 /// made a mistake (a panic that was caught) is one.
-pub fn requests(data: &[u8]) {
+pub(crate) fn requests(data: &[u8]) {
     let Some((&call, body)) = data.split_first() else {
         return;
     };

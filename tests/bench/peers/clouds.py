@@ -36,7 +36,7 @@ def make(folder):
 def nearest(made):
     """Seconds a query by order, the sum of all distances, and the leaf size: the best of those tried."""
     best = {}
-    for leaf in (4, 8, 16, 32):
+    for leaf in (8, 16, 32, 64):
         tree = cKDTree(made["cloud"], leafsize=leaf)
         for order in ("random", "sorted"):
             for _ in range(3):
