@@ -12,9 +12,11 @@ mod advise; // changes, how far, what to move, lengths, seeded faults: against c
 mod check; // every check on shapes that are known exactly, spread and verdict, the report
 mod cli; // the program from end to end
 mod conductor; // strand strain on exact shapes, fatigue and heat relations against published values
+mod dependencies; // each has its reason in DEVELOPERS.md
 mod draw; // sheets: same bytes, well-formed, no label over another; pictures kept as text
 mod export; // tables against the report, polylines read back by readers of the formats
 mod floors; // imports point only upward
+mod fuzz; // what reads foreign bytes, over a corpus and its mutations
 mod geometry; // curves, shapes against dense sampling, points from taped distances, measured bicycles
 mod harness; // bundles: packing against published optima, the section against closed forms
 mod machine; // steering against published cases, the poses of a sweep, clearances against brute force

@@ -55,6 +55,14 @@ pub fn run() -> ExitCode {
     }
 }
 
+/// How the page's questions are answered: as the commands answer them.
+pub fn answers() -> crate::page::Answers {
+    crate::page::Answers {
+        answer: answers::answer,
+        sheet: answers::sheet,
+    }
+}
+
 fn dispatch(arguments: &Arguments) -> Result<u8, Failure> {
     let shared = &arguments.shared;
     if let Some(threads) = shared.threads {

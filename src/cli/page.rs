@@ -2,9 +2,9 @@
 
 use std::io::Write;
 
-use crate::page::{Answers, Serving, serve};
+use crate::page::{Serving, serve};
 
-use super::answers::{answer, sheet};
+use super::answers;
 use super::arguments::{Page, Shared};
 use super::failure::Failure;
 
@@ -26,7 +26,7 @@ pub(super) fn run(command: &Page, shared: &Shared) -> Result<u8, Failure> {
     let mut said = Ok(());
     serve(
         &serving,
-        Answers { answer, sheet },
+        answers(),
         |listening| {
             if !command.listen.is_loopback() {
                 // Standard error may be gone; the page is served all the same.

@@ -10,7 +10,7 @@ use indicatif::ProgressBar;
 use serde_json::{Value, json};
 
 use crate::advise::reroute::{Hooks, Options, Proposal, Rerouted, reroute};
-use crate::check::{CAUTIONS, assumed, rounded};
+use crate::check::{CAUTIONS, Finding, assumed, rounded};
 use crate::harness::BranchId;
 use crate::quantity::{Kind, Units};
 use crate::read::{edited_text, route_text};
@@ -154,6 +154,7 @@ pub(super) fn report(route: &Route, options: &Options, done: &Rerouted) -> Value
             "way": p.way,
             "margin_pct": 100.0 * p.margin,
             "decided_by": p.decided_by.as_ref().map(|f| json!({"check": f.check, "place": f.place})),
+            "elsewhere": p.elsewhere.iter().map(|f| json!({"check": f.check, "place": f.place, "branch": p.route.branches[f.branch.0].name})).collect::<Vec<_>>(),
             "length_mm": 1e3 * p.length,
             "ties": p.ties,
             "changes": p.changes,
@@ -176,6 +177,26 @@ fn line(nth: usize, proposal: &Proposal, units: Units) -> String {
     )
 }
 
+/// What other branches break as they did before.
+fn elsewhere(route: &Route, broken: &[Finding]) -> Option<String> {
+    let mut names: Vec<&str> = broken
+        .iter()
+        .map(|f| route.branches[f.branch.0].name.as_str())
+        .collect();
+    names.sort_unstable();
+    names.dedup();
+    let limits = match broken.len() {
+        0 => return None,
+        1 => "1 limit".to_owned(),
+        many => format!("{many} limits"),
+    };
+    Some(format!(
+        "not cured by it: {limits} that {} broken now (branch {})",
+        if broken.len() == 1 { "is" } else { "are" },
+        names.join(", ")
+    ))
+}
+
 fn tell(
     route: &Route,
     options: &Options,
@@ -191,9 +212,9 @@ fn tell(
         "{}: {} from {} to {}",
         branch.name,
         match count {
-            0 => "no way that holds every limit".to_owned(),
-            1 => "1 way that holds every limit".to_owned(),
-            _ => format!("{count} ways that hold every limit"),
+            0 => "no way on which it holds every limit".to_owned(),
+            1 => "1 way on which it holds every limit".to_owned(),
+            _ => format!("{count} ways on which it holds every limit"),
         },
         ends[0],
         ends[1]
@@ -215,6 +236,9 @@ fn tell(
                 "   ",
                 &format!("least room: {} at {}", finding.check, finding.place),
             )?;
+        }
+        if let Some(words) = elsewhere(&proposal.route, &proposal.elsewhere) {
+            paper.plain("   ", &words)?;
         }
         for change in &proposal.changes {
             paper.plain("   - ", change)?;

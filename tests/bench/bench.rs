@@ -23,6 +23,7 @@ mod rig;
 
 mod advice;
 mod growth;
+mod peers;
 mod scans;
 
 use rig::Rig;
@@ -41,6 +42,10 @@ fn main() {
     }
     if std::env::args().any(|argument| argument == "growth") {
         growth::growth();
+        return;
+    }
+    if std::env::args().any(|argument| argument == "peers") {
+        peers::peers();
         return;
     }
     scans::load_and_query();

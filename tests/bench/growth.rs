@@ -115,7 +115,8 @@ fn alone(count: u32) -> String {
     route(38.0, &branches)
 }
 
-/// A trunk with a breakout every 90 mm, each with a twig; the first fixing rides on the steering.
+/// A trunk with a breakout every 90 mm, each with a twig, and a clamp after every third; the first fixing rides on the
+/// steering. Without the clamps all would be one equilibrium of hundreds of branches, as no harness is.
 fn tree(count: u32) -> String {
     let twigs = (count - 1).max(2);
     let mut trunk = "(name: \"trunk\", diameter: 9, lay: [
@@ -123,42 +124,51 @@ fn tree(count: u32) -> String {
         Clamp(name: \"L\", on: \"frame\", at: (-165, 26, -46), facing: (-1, 0.36, -0.11), length: 219),"
         .to_owned();
     let mut others = String::new();
+    let mut x = -165.0;
     for i in 0..twigs {
-        let x = -255.0 - 90.0 * f64::from(i);
-        let side = if i % 2 == 0 { 1.0 } else { -1.0 };
+        x -= 90.0;
+        let side = if i % 2 == 0 { 91.0 } else { -39.0 };
         write!(
             trunk,
-            "Breakout(name: \"Y{i}\", at: ({x}, 26, -46), length: 92, branches: [\"twig {i}\"]),"
+            "Breakout(name: \"Y{i}\", at: ({x}, 26, -46), length: 91, branches: [\"twig {i}\"]),"
         )
         .unwrap();
         write!(
             others,
-            "(name: \"twig {i}\", diameter: 5, lay: [Tie(name: \"E{i}\", on: \"frame\", at: ({}, {}, -60), length: 96)]),",
-            x - 60.0,
-            26.0 + 65.0 * side
+            "(name: \"twig {i}\", diameter: 5, lay: [Tie(name: \"E{i}\", on: \"frame\", at: ({}, {side}, -60), length: 96)]),",
+            x - 60.0
         )
         .unwrap();
+        if i % 3 == 2 || i + 1 == twigs {
+            x -= 90.0;
+            write!(
+                trunk,
+                "Clamp(name: \"C{i}\", on: \"frame\", at: ({x}, 26, -46), facing: (-1, 0, 0), length: 91),"
+            )
+            .unwrap();
+        }
     }
-    let end = -255.0 - 90.0 * f64::from(twigs);
-    write!(
-        trunk,
-        "Clamp(name: \"Z\", on: \"frame\", at: ({end}, 26, -46), facing: (-1, 0, 0), length: 92)]),"
-    )
-    .unwrap();
+    trunk.push_str("]),");
     route(38.0, &(trunk + &others))
 }
 
-/// One branch over the neck and on through so many spans, tied so that they know of each other.
+/// One branch over the neck and on through so many spans, tied so that ten at a time know of each other.
 fn long(spans: u32) -> String {
     let mut lay =
         "Clamp(name: \"K\", on: \"steering\", at: (-46, 5, 104), facing: (0, -0.14, -0.99)),
-        Tie(name: \"L\", on: \"frame\", at: (-165, 26, -46), length: 219),"
+        Clamp(name: \"L\", on: \"frame\", at: (-165, 26, -46), facing: (-1, 0.36, -0.11), length: 219),"
             .to_owned();
     for i in 1..spans {
         let x = -165.0 - 70.0 * f64::from(i);
+        let kind = if i % 10 == 0 || i + 1 == spans {
+            ("Clamp", ", facing: (-1, 0, 0)")
+        } else {
+            ("Tie", "")
+        };
         write!(
             lay,
-            "Tie(name: \"T{i}\", on: \"frame\", at: ({x}, 26, -46), length: 71),"
+            "{}(name: \"T{i}\", on: \"frame\", at: ({x}, 26, -46){}, length: 70.3),",
+            kind.0, kind.1
         )
         .unwrap();
     }

@@ -185,7 +185,7 @@ fn vertices(path: &Path) {
 }
 
 /// Time that this thread has been on a processor \[s\]; by the clock where the system does not tell.
-fn seconds() -> f64 {
+pub(crate) fn seconds() -> f64 {
     static BEGAN: std::sync::OnceLock<Instant> = std::sync::OnceLock::new();
     let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok();
     let told = told.and_then(|text| text.split_ascii_whitespace().next()?.parse::<f64>().ok());
@@ -353,6 +353,11 @@ fn scanned(path: &Path) -> Vec<Triangle> {
         }
     }
     mesh
+}
+
+/// The same as a file.
+pub(crate) fn scanned_stl(path: &Path) -> Vec<u8> {
+    stl(&scanned(path))
 }
 
 /// A binary STL.

@@ -57,7 +57,7 @@ pub struct Options {
     pub settings: rod::Settings,
 }
 
-/// A way that holds every limit.
+/// A way on which the branch holds every limit, and no other branch breaks one that held before.
 #[derive(Debug, Clone)]
 pub struct Proposal {
     /// The way in words.
@@ -70,6 +70,8 @@ pub struct Proposal {
     pub margin: f64,
     /// The finding that leaves the least.
     pub decided_by: Option<Finding>,
+    /// What other branches break with it as they did before.
+    pub elsewhere: Vec<Finding>,
     /// Length of the branch \[m\].
     pub length: f64,
     /// Fixings that are new or kept between the two that stay.

@@ -232,6 +232,7 @@ impl<'r> Trials<'r> {
                 way: words.to_owned(),
                 margin: decided_by.as_ref().map_or(1.0, |f| 1.0 - f.use_of_limit()),
                 decided_by,
+                elsewhere: found.findings.iter().filter(|f| over(f)).cloned().collect(),
                 length: spans.last().map_or(0.0, crate::route::Span::end),
                 ties: self.between(&route).len(),
                 heat: heat(&found, self.options.branch),

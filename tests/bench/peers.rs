@@ -1,0 +1,140 @@
+//! Neckloom's side of the bench beside other programs (`tests/bench/peers/run`): the lock sweep, and nearest distances
+//! to the meshes and the points that the script wrote, those to meshes beside parry3d-f64. One JSON object on standard
+//! output. Times are a processor's.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use nalgebra::{Isometry3, Point3};
+use neckloom::geometry::{Scan, Shape, Surface};
+use neckloom::read::scan_file;
+use neckloom::rod::{Solution, solve};
+use parry3d_f64::math::Vector;
+use parry3d_f64::query::PointQuery;
+use parry3d_f64::shape::TriMesh;
+use serde_json::{Value, json};
+
+use super::rig::{Rig, STIFF};
+use super::scans::seconds;
+use super::{radii, settings};
+
+/// Names the folder with what the script wrote: rows of three doubles, `cloud` and places `random` and `sorted`, in
+/// metres. Without it only the sweep is run.
+const FOLDER: &str = "NECKLOOM_PEERS";
+/// Repetitions: the least time counts.
+const RUNS: usize = 3;
+/// The clock of a thread ticks every few milliseconds, so that nothing shorter is timed \[s\].
+const SHORTEST: f64 = 0.2;
+
+pub(crate) fn peers() {
+    super::rayon_of_one(|| {
+        let folder = std::env::var_os(FOLDER);
+        let distances = folder.map(|folder| distances(Path::new(&folder)));
+        println!("{}", json!({ "sweep": sweep(), "distances": distances }));
+    });
+}
+
+/// The sweep with more and more elements a span, none refined.
+fn sweep() -> Vec<Value> {
+    let mut rig = Rig::steered(0.232, 0.09);
+    rig.stiffness().stretch = STIFF;
+    let row = |elements: usize| {
+        let settings = settings(elements, f64::INFINITY);
+        let mut solution = None;
+        let time = timed(|| solution = Some(solve(&rig.route, &settings)));
+        let solution: Solution = solution.unwrap();
+        let branch = &solution.branches[0];
+        assert!(branch.shapes.iter().all(|shape| shape.converged));
+        json!({
+            "elements": elements,
+            "seconds": time / branch.shapes.len() as f64,
+            "radii": radii(&solution),
+        })
+    };
+    [4, 5, 6, 8, 10, 12, 16, 24, 32, 50, 100, 400]
+        .map(row)
+        .to_vec()
+}
+
+/// Seconds that a job takes: the least of several, each of so many jobs that they can be timed.
+fn timed(mut job: impl FnMut()) -> f64 {
+    let mut least = f64::INFINITY;
+    for _ in 0..RUNS {
+        let (start, mut jobs) = (seconds(), 0_u32);
+        while jobs == 0 || seconds() - start < SHORTEST {
+            job();
+            jobs += 1;
+        }
+        least = least.min((seconds() - start) / f64::from(jobs));
+    }
+    least
+}
+
+fn distances(folder: &Path) -> Value {
+    let cloud = Surface::of_points(&rows(&folder.join("cloud"))).unwrap();
+    let allowance = cloud.allowance();
+    let cloud = placed(cloud);
+    let orders = ["random", "sorted"].map(|order| (order, rows(&folder.join(order))));
+    let frame = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/two-wheeler/frame.stl");
+    // As it is, in metres; and as a scanner would give it, which `scanned` gives in millimetres.
+    let fine = folder.join("scanned.stl");
+    std::fs::write(&fine, super::scans::scanned_stl(&frame)).unwrap();
+    let meshes = [(frame, 1.0), (fine, 1e-3)].map(|(path, unit)| {
+        let soup = scan_file(&path).unwrap();
+        let points: Vec<_> = soup
+            .points
+            .iter()
+            .map(|p| Point3::from(*p) * unit)
+            .collect();
+        let corners = points.iter().map(|p| Vector::new(p.x, p.y, p.z)).collect();
+        let ours = placed(Surface::of_triangles(&points, &soup.triangles).unwrap());
+        (ours, TriMesh::new(corners, soup.triangles).unwrap())
+    });
+    let mut told = Vec::new();
+    for (order, places) in &orders {
+        let each = |time: f64| time / places.len() as f64;
+        let (time, sum) = summed(|| places.iter().map(|p| cloud.distance(p) + allowance).sum());
+        told.push(json!({ "to": "points", "order": order, "seconds": each(time), "sum": sum }));
+        for (ours, other) in &meshes {
+            let asked: Vec<_> = places.iter().map(|p| Vector::new(p.x, p.y, p.z)).collect();
+            let (time, sum) = summed(|| places.iter().map(|p| ours.distance(p).abs()).sum());
+            let (others, others_sum) = summed(|| {
+                let away = |p: &Vector| other.distance_to_local_point(*p, false).abs();
+                asked.iter().map(away).sum()
+            });
+            told.push(json!({
+                "to": "mesh",
+                "triangles": other.indices().len(),
+                "order": order,
+                "seconds": each(time),
+                "sum": sum,
+                "parry3d": { "seconds": each(others), "sum": others_sum },
+            }));
+        }
+    }
+    json!(told)
+}
+
+fn summed(mut job: impl FnMut() -> f64) -> (f64, f64) {
+    let mut sum = f64::NAN;
+    let time = timed(|| sum = job());
+    (time, sum)
+}
+
+fn placed(surface: Surface) -> Shape {
+    Shape::Scan(Scan {
+        surface: Arc::new(surface),
+        placed: Isometry3::identity(),
+    })
+}
+
+/// Rows of three doubles, little-endian.
+fn rows(path: &Path) -> Vec<Point3<f64>> {
+    let bytes = std::fs::read(path).unwrap();
+    let (numbers, rest) = bytes.as_chunks::<8>();
+    assert!(rest.is_empty());
+    let numbers: Vec<f64> = numbers.iter().map(|n| f64::from_le_bytes(*n)).collect();
+    let (rows, rest) = numbers.as_chunks::<3>();
+    assert!(rest.is_empty());
+    rows.iter().map(|row| Point3::from(*row)).collect()
+}
