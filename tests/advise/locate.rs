@@ -61,7 +61,7 @@ fn failing(names: &[&str]) -> Question {
 struct Chance(u64);
 
 impl Chance {
-    /// Neighbouring seeds must not draw alike: SplitMix64's mixing (Steele, Lea & Flood, OOPSLA 2014).
+    /// Neighbouring seeds must not draw alike: the mixing of `SplitMix64` (Steele, Lea & Flood, OOPSLA 2014).
     fn seeded(seed: u64) -> Self {
         let mut mixed = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15);
         mixed = (mixed ^ mixed >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);

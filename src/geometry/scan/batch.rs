@@ -71,9 +71,7 @@ mod tests {
     #[test]
     fn places_beside_each_other_come_one_after_another() {
         // Eight halves of the unit cube, in the order of the bits x, y, z.
-        let at = |i: u64| {
-            [2, 1, 0].map(|bit| 0.25 + 0.5 * f64::from(u32::try_from(i >> bit & 1).unwrap()))
-        };
+        let at = |i: u64| [2, 1, 0].map(|bit| if i >> bit & 1 == 1 { 0.75 } else { 0.25 });
         let codes: Vec<u64> = (0..8)
             .map(|i| along(&Point3::from(at(i))) >> (3 * (BITS - 1)))
             .collect();
