@@ -245,7 +245,12 @@ fn support(job: &Job<'_>, plug: &Plug<'_>) -> Option<Finding> {
                 plug.name
             )
         },
-        || "75 to 150 mm is common practice (from memory).".to_owned(),
+        || {
+            format!(
+                "{} to what first holds the branch; 75 to 150 mm is common practice (from memory).",
+                job.show(plug.free)
+            )
+        },
     ))
 }
 

@@ -26,7 +26,7 @@ const FAR: f64 = 0.25;
 /// A part counts as hot from here on \[°C\].
 const HOT: f64 = 70.0;
 /// Rays from a place.
-const RAYS: u32 = 4096;
+const RAYS: u32 = 8192;
 /// Between places that are looked at \[m\].
 const PITCH: f64 = 0.040;
 /// A branch that is warmed by less \[K\] is not worth a line.

@@ -7,8 +7,16 @@ use tempfile::NamedTempFile;
 
 use super::failure::Failure;
 
-/// Writes a file: beside it first, then in its place, so that an interruption leaves the old one.
+/// Writes a file: beside it first, then in its place, so that an interruption leaves the old one. What is no file, such as
+/// a pipe or a device, takes the bytes and stays what it is.
 pub(super) fn replace(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let special = |found: std::fs::Metadata| !found.is_file() && !found.is_dir();
+    if std::fs::metadata(path).is_ok_and(special) {
+        let written = std::fs::OpenOptions::new().write(true).open(path);
+        return written
+            .and_then(|mut file| file.write_all(bytes))
+            .map_err(|error| failure(path, error));
+    }
     written_beside(path, bytes)?
         .persist(path)
         .map(|_| ())

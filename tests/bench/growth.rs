@@ -195,7 +195,7 @@ const HIGH: f64 = 250.0;
 /// line that grows as the number does.
 fn chart(charts: &[(&str, Vec<Row>)]) -> String {
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" font-family=\"sans-serif\" font-size=\"12\">\n<title>Time and memory against the size of the job</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#fcfaf3\"/>\n",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {0} {1}\" width=\"{0}\" height=\"{1}\" font-family=\"sans-serif\" font-size=\"12\">\n<title>Time and memory against the size of the job</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#fcfaf3\"/>\n",
         2.0 * WIDE,
         2.0 * HIGH + 30.0
     );
@@ -277,6 +277,8 @@ fn one_chart(out: &mut String, what: &str, rows: &[Row], [left, top]: [f64; 2]) 
         .map(|r| (f64::from(r.size), r.megabytes))
         .collect();
     let (from, to) = (times[times.len() / 2], last);
+    // No farther than the chart is high.
+    let to = to.min(from.0 * 10_f64.powf(most) / from.1);
     let even = [from, (to, from.1 * to / from.0)];
     line(&times, "stroke-width=\"1.8\"");
     line(&memory, "stroke-width=\"1.2\" stroke-dasharray=\"6 4\"");

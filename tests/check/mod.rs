@@ -8,6 +8,7 @@ mod drip;
 mod edges;
 mod fluids;
 pub(crate) mod hand;
+mod invariance;
 mod lumps;
 mod near_parts;
 mod pairs;

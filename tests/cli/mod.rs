@@ -6,4 +6,5 @@ mod advise; // compare, reach, retie, study
 mod bench; // estimate, lengthen, sheet
 mod check; // exit status, report on a terminal and as JSON
 mod export; // tables and lines for other programs; readings with string in the report
+mod faults; // names, links, full disks, an end in the middle
 mod files; // start, draw, place, completions, manual

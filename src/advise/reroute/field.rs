@@ -17,6 +17,8 @@ pub(super) const ENOUGH: f64 = 0.04;
 const BESIDE: f64 = 0.002;
 /// Cells of a grid: at eight bytes each the memory is bounded.
 const MOST_CELLS: f64 = 400_000.0;
+/// So many cells are measured to a part at once.
+const AT_ONCE: usize = 4096;
 /// Cells along a block's side at first.
 const BLOCK: usize = 8;
 
@@ -287,18 +289,40 @@ impl<'m> Field<'m> {
         for (index, value) in filled.into_iter().flatten() {
             room[index] = value;
         }
-        self.support = (0..self.grid.len())
-            .into_par_iter()
-            .map(|index| {
-                if room[index] < 0.0 {
-                    return 0.0;
-                }
-                let p = self.grid.point(index);
-                let near = self.supports.iter().map(|s| self.distance(s, &p));
-                short(near.fold(1.0, f64::min))
-            })
-            .collect();
+        let mut support = vec![0.0; self.grid.len()];
+        support
+            .par_chunks_mut(AT_ONCE)
+            .enumerate()
+            .for_each(|(chunk, near)| {
+                let cells: Vec<usize> = (0..near.len())
+                    .filter(|i| room[chunk * AT_ONCE + i] >= 0.0)
+                    .collect();
+                self.to_supports(chunk * AT_ONCE, &cells, near);
+            });
+        self.support = support;
         self.room = room;
+    }
+
+    /// Writes how far cells, counted from `first`, are from what a fixing can stand on.
+    fn to_supports(&self, first: usize, cells: &[usize], near: &mut [f32]) {
+        for &cell in cells {
+            near[cell] = 1.0;
+        }
+        for swept in &self.supports {
+            let places: Vec<Point3<f64>> = cells
+                .iter()
+                .map(|cell| swept.motion.transform_point(&self.grid.point(first + cell)))
+                .collect();
+            let distances = self.machine.parts[swept.part.0].shape.distances(&places);
+            for (&cell, distance) in cells.iter().zip(distances) {
+                // What is no number is no room.
+                near[cell] = if distance.is_nan() {
+                    f32::NEG_INFINITY
+                } else {
+                    near[cell].min(short(distance))
+                };
+            }
+        }
     }
 
     fn fill_block(
