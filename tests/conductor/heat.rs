@@ -137,7 +137,7 @@ fn pipe(gap: f64, round: f64, shield: bool) -> Vec<f64> {
 fn rays_see_what_crossed_strings_tell() {
     for gap in [0.010, 0.025, 0.050, 0.100] {
         let exact = parallel_cylinders(0.005, 0.020, gap);
-        for round in [0.0, 0.7, 1.57, 2.0, 3.14] {
+        for round in [0.0, 0.7, 1.5, 2.0, 3.1] {
             let [few, many] = pipe(gap, round, false)[..] else {
                 panic!()
             };
