@@ -8,7 +8,7 @@
 //! - Wires laid with a twist run at the angle β to the bundle, tan β = 2πρ/lay: copper and mass grow with 1/cos β, the
 //!   stretching stiffness falls with cos³ β (Costello, *Theory of Wire Rope*, 2nd ed., 1997, first order; from memory).
 
-use super::packing::pack;
+use super::packing::{Packing, pack};
 use super::stiffness::{
     COPPER, COPPER_DENSITY, COPPER_POISSON, INSULATION_DENSITY, INSULATION_POISSON, bore,
     insulation_modulus, second_moment,
@@ -68,7 +68,16 @@ impl Section {
     /// turns once about itself \[m\], `None` where the wires run straight.
     pub fn of(wires: &[&Wire], cover: Option<&Cover>, lay: Option<f64>) -> Self {
         let radii: Vec<f64> = wires.iter().map(|wire| 0.5 * wire.outside).collect();
-        let packing = pack(&radii);
+        Self::laid(wires, &pack(&radii), cover, lay)
+    }
+
+    /// The same with each wire where `packing` has it.
+    pub fn laid(
+        wires: &[&Wire],
+        packing: &Packing,
+        cover: Option<&Cover>,
+        lay: Option<f64>,
+    ) -> Self {
         let placed = wires.iter().zip(&packing.centres).map(|(wire, &at)| {
             let conductor = 0.5 * bore(wire);
             PlacedWire {
