@@ -29,7 +29,8 @@ const WEIGHTS: [(&str, f64, &str); 8] = [
 const CAP: f64 = 3.0;
 /// What the contacts of a connector are called.
 const CONTACTS: &str = "contacts";
-/// What every connector of a failing wire counts: contacts fail as often as anything (common practice, no source).
+/// What every connector of a failing wire counts: contacts fail as often as anything (common practice, no source). The
+/// number is our own choice, tried on drawn faults.
 const CONNECTOR: f64 = 0.35;
 /// What every strap counts however it squeezes: stiffness jumps there, and conductors break at ties first (common practice,
 /// no source).
@@ -39,8 +40,8 @@ const MISSED: f64 = 0.15;
 /// A sound circuit that passes a place: what is hard on one conductor is hard on those beside it. Each contact is a
 /// matter of its own.
 const SOUND: f64 = 0.85;
-/// Heat alone, short of its limit and not said to bring the fault, breaks nothing: then it counts by one more power of
-/// two.
+/// Heat alone, short of its limit and not said to bring the fault, breaks nothing: then its share counts by so many
+/// powers more, our own choice.
 const COOL: i32 = 2;
 /// What does not move where the fault comes and goes with a joint.
 const STILL: f64 = 0.15;
