@@ -4,6 +4,7 @@ mod change;
 mod changed;
 mod changed_harness;
 mod corners;
+mod girth;
 mod sits_on;
 mod string;
 
@@ -18,6 +19,7 @@ use crate::quantity::Kind;
 
 pub use change::{Added, Change, ChangeError, HeldAs, Step, What};
 pub use corners::Corners;
+pub use girth::Girth;
 pub use string::{StringFit, StringOff};
 
 /// Everything that a route file says, resolved. Nothing in it is a name that could be missing or a number

@@ -134,8 +134,8 @@ fn hot_gaps(job: &Job<'_>, branch: BranchId, chart: &mut AlongBranch) {
     if hot.is_empty() {
         return;
     }
-    let half_diameter = 0.5 * job.branch(branch).diameter;
     for &at in &chart.at {
+        let half_diameter = 0.5 * job.route.diameter_at(branch, at);
         let (mut worst, mut least) = (f64::INFINITY, (f64::INFINITY, 0.0));
         for (shape, stance) in job.solved(branch).shapes.iter().zip(&job.solution.stances) {
             let position = shape.curve.position(at);

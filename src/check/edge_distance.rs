@@ -89,7 +89,7 @@ fn distance(job: &Job<'_>, branch: BranchId, nearest: LeastGap, edge: Edge) -> O
 /// The least gap to the rim of a box or slab.
 fn to_rim(job: &Job<'_>, branch: BranchId, id: PartId) -> LeastGap {
     let part = &job.route.machine.parts[id.0];
-    let radius = 0.5 * job.branch(branch).diameter;
+    let girths = job.route.girths(branch);
     let shapes = &job.solved(branch).shapes;
     let mut least = LeastGap {
         part: id,
@@ -101,9 +101,9 @@ fn to_rim(job: &Job<'_>, branch: BranchId, id: PartId) -> LeastGap {
         let motion = stance.bodies[part.on.0];
         let distance =
             |p: &Point3<f64>| rim_distance(&part.shape, &motion.inverse_transform_point(p));
-        let (at, distance) = least_along(&shape.curve, &shape.stations, distance);
-        if below(distance - radius, least.gap) {
-            (least.gap, least.at, least.pose) = (distance - radius, at, pose);
+        let (at, gap) = least_along(&shape.curve, &shape.stations, &girths, distance);
+        if below(gap, least.gap) {
+            (least.gap, least.at, least.pose) = (gap, at, pose);
         }
     }
     least

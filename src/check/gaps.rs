@@ -5,47 +5,86 @@
 //! than d, so that in a pose whose old gap less d is more than a gap found elsewhere the least cannot be; and the search in
 //! a pose begins where the branch was nearest before.
 
+use std::borrow::Cow;
+
 use nalgebra::{Isometry3, Point3};
 use rayon::prelude::*;
 
+use crate::geometry::Curve;
 use crate::harness::BranchId;
 use crate::machine::{Nearest, PartId, Surroundings};
 use crate::rod::{Shape, Solution};
-use crate::route::Route;
+use crate::route::{Girth, Route};
 
 use super::LeastGap;
 use super::job::below;
 
-/// The nearest place of a branch to every part, by pose.
-pub(super) type ByPose = Vec<Vec<Nearest>>;
+/// The nearest places of a branch to every part, for each of its girths: the whole branch and every thicker stretch.
+#[derive(Debug, Clone)]
+pub(super) struct Gaps {
+    girth: Girth,
+    by_pose: Vec<Vec<Nearest>>,
+}
+
+impl Gaps {
+    /// The same of these poses alone.
+    pub(super) fn of_poses(all: &[Self], poses: &[usize]) -> Vec<Self> {
+        all.iter()
+            .map(|gaps| Self {
+                girth: gaps.girth,
+                by_pose: poses.iter().map(|&p| gaps.by_pose[p].clone()).collect(),
+            })
+            .collect()
+    }
+}
 
 /// Curves that differ by less are the same \[m\].
 const SAME: f64 = 1e-9;
 
-/// The nearest place of a branch to every part in every pose.
+/// The nearest places of a branch to every part in every pose.
 pub(super) fn by_pose(
+    route: &Route,
     solution: &Solution,
     surroundings: &Surroundings<'_>,
     branch: BranchId,
-) -> ByPose {
-    solution.branches[branch.0]
-        .shapes
-        .par_iter()
-        .zip(&solution.stances)
-        .map(|(shape, stance)| surroundings.nearest(stance, &shape.curve))
+) -> Vec<Gaps> {
+    let shapes = &solution.branches[branch.0].shapes;
+    let girths = route.girths(branch).into_iter();
+    girths
+        .map(|girth| Gaps {
+            girth,
+            by_pose: shapes
+                .par_iter()
+                .zip(&solution.stances)
+                .map(|(shape, stance)| {
+                    let stretch = stretch(&shape.curve, girth);
+                    stretch.map_or_else(Vec::new, |curve| surroundings.nearest(stance, &curve))
+                })
+                .collect(),
+        })
         .collect()
 }
 
+/// The stretch of a branch's curve that is so thick; `None` where the curve has nothing of it.
+fn stretch(curve: &Curve, girth: Girth) -> Option<Cow<'_, Curve>> {
+    if girth.from <= curve.start() && curve.end() <= girth.to {
+        Some(Cow::Borrowed(curve))
+    } else {
+        curve.between(girth.from, girth.to).map(Cow::Owned)
+    }
+}
+
 /// The least gap over all poses to every part, surface to surface, in the order of the parts.
-pub(super) fn least(route: &Route, branch: BranchId, by_pose: &ByPose) -> Vec<LeastGap> {
-    let radius = 0.5 * route.branches[branch.0].diameter;
+pub(super) fn least(route: &Route, gaps: &[Gaps]) -> Vec<LeastGap> {
     let mut least = far_from_all(route);
-    for (pose, nearest) in by_pose.iter().enumerate() {
-        for nearest in nearest {
-            let least = &mut least[nearest.part.0];
-            let gap = nearest.distance - radius;
-            if below(gap, least.gap) {
-                (least.gap, least.at, least.pose) = (gap, nearest.at, pose);
+    for gaps in gaps {
+        for (pose, nearest) in gaps.by_pose.iter().enumerate() {
+            for nearest in nearest {
+                let least = &mut least[nearest.part.0];
+                let gap = nearest.distance - gaps.girth.radius;
+                if below(gap, least.gap) {
+                    (least.gap, least.at, least.pose) = (gap, nearest.at, pose);
+                }
             }
         }
     }
@@ -69,7 +108,7 @@ fn far_from_all(route: &Route) -> Vec<LeastGap> {
 pub(super) struct Known<'a> {
     pub(super) solution: &'a Solution,
     /// By branch.
-    pub(super) gaps: &'a [ByPose],
+    pub(super) gaps: &'a [Vec<Gaps>],
 }
 
 /// The least gaps of a changed route, whose solution has the poses of the one that is known. Infinite to a part that is not
@@ -86,7 +125,6 @@ pub(super) fn least_near(
     if wanted.is_empty() {
         return least;
     }
-    let radius = 0.5 * route.branches[branch.0].diameter;
     let old = &known.solution.branches[branch.0].shapes;
     let new = &solution.branches[branch.0].shapes;
     let moved: Vec<f64> = old.iter().zip(new).map(|(a, b)| moved(a, b)).collect();
@@ -102,37 +140,40 @@ pub(super) fn least_near(
                 f64::INFINITY
             }
         };
-        let before = |pose: usize| &known.gaps[branch.0][pose][wanted.part.0];
-        let mut order: Vec<(f64, usize)> = (0..new.len())
-            .map(|pose| (before(pose).distance - nearer(pose), pose))
-            .collect();
-        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let mut looked_at: Vec<usize> = Vec::new();
-        for (bound, pose) in order {
-            let found = &mut least[wanted.part.0];
-            if bound - radius > found.gap {
-                break;
-            }
-            let same = looked_at.iter().any(|&other| {
-                alike[other] == alike[pose] && body(solution, other) == body(solution, pose)
-            });
-            if same {
-                continue;
-            }
-            looked_at.push(pose);
-            let nearest = if nearer(pose) < SAME {
-                *before(pose)
-            } else {
-                surroundings.nearest_from(
-                    &solution.stances[pose],
-                    &new[pose].curve,
-                    wanted.part,
-                    before(pose).at,
-                )
-            };
-            let gap = nearest.distance - radius;
-            if below(gap, found.gap) {
-                (found.gap, found.at, found.pose) = (gap, nearest.at, pose);
+        for gaps in &known.gaps[branch.0] {
+            let before = |pose: usize| gaps.by_pose[pose].get(wanted.part.0);
+            let mut order: Vec<(f64, usize)> = (0..new.len())
+                .filter_map(|pose| Some((before(pose)?.distance - nearer(pose), pose)))
+                .collect();
+            order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+            let mut looked_at: Vec<usize> = Vec::new();
+            for (bound, pose) in order {
+                let found = &mut least[wanted.part.0];
+                if bound - gaps.girth.radius > found.gap {
+                    break;
+                }
+                let same = looked_at.iter().any(|&other| {
+                    alike[other] == alike[pose] && body(solution, other) == body(solution, pose)
+                });
+                if same {
+                    continue;
+                }
+                looked_at.push(pose);
+                let (Some(&before), Some(curve)) =
+                    (before(pose), stretch(&new[pose].curve, gaps.girth))
+                else {
+                    continue;
+                };
+                let nearest = if nearer(pose) < SAME {
+                    before
+                } else {
+                    let stance = &solution.stances[pose];
+                    surroundings.nearest_from(stance, &curve, wanted.part, before.at)
+                };
+                let gap = nearest.distance - gaps.girth.radius;
+                if below(gap, found.gap) {
+                    (found.gap, found.at, found.pose) = (gap, nearest.at, pose);
+                }
             }
         }
     }

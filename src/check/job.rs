@@ -88,14 +88,6 @@ impl<'a> Job<'a> {
         &self.route.branches[branch.0]
     }
 
-    /// Outside diameter of a branch at a place \[m\], with the lump of a splice where there is one.
-    pub(super) fn diameter_at(&self, branch: BranchId, at: f64) -> f64 {
-        let splices = self.route.splices.iter();
-        let lumps =
-            splices.map(|splice| splice.lump(self.route.wires[splice.wire.0].outside, branch, at));
-        self.branch(branch).diameter + lumps.sum::<f64>()
-    }
-
     pub(super) fn solved(&self, branch: BranchId) -> &'a BranchSolution {
         &self.solution.branches[branch.0]
     }

@@ -129,7 +129,7 @@ fn narrowest_in_pose(
     let mut least = Vec::new();
     let mut near = Vec::new();
     for station in &job.solved(branch).shapes[pose].stations {
-        let here = job.diameter_at(branch, station.at);
+        let here = job.route.diameter_at(branch, station.at);
         near.clear();
         job.surroundings
             .near(stance, &station.position, REACH * diameter, &mut near);

@@ -5,7 +5,7 @@ use crate::machine::{BodyId, PartId, PoseStep, Surroundings, Sweep};
 use crate::rod::{BranchSolution, Moved, Solution};
 use crate::route::Route;
 
-use super::gaps::{self, ByPose, Known, Wanted};
+use super::gaps::{self, Gaps, Known, Wanted};
 use super::job::{Job, Told, poses_of_joint};
 use super::nudge::{Item, Nudge, matters, matters_alone, nudged, touches};
 use super::pinch;
@@ -35,7 +35,7 @@ pub(super) struct Around<'a> {
     /// Which of all poses those are.
     pub(super) poses: &'a [usize],
     /// The gaps in them, by branch.
-    pub(super) gaps: &'a [ByPose],
+    pub(super) gaps: &'a [Vec<Gaps>],
     /// The machine as measured.
     pub(super) surroundings: &'a Surroundings<'a>,
     pub(super) found: &'a Findings,

@@ -66,14 +66,11 @@ fn run(
     let limits = Limits::new(&route.limits);
     let surroundings = Surroundings::new(&route.machine);
     let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
-    let gaps: Vec<gaps::ByPose> = branches
+    let gaps: Vec<Vec<gaps::Gaps>> = branches
         .iter()
-        .map(|&branch| gaps::by_pose(solution, &surroundings, branch))
+        .map(|&branch| gaps::by_pose(route, solution, &surroundings, branch))
         .collect();
-    let nearest = branches
-        .iter()
-        .map(|&branch| gaps::least(route, branch, &gaps[branch.0]))
-        .collect();
+    let nearest = gaps.iter().map(|gaps| gaps::least(route, gaps)).collect();
     let units = options.units;
     let job = Job::new(
         route,

@@ -133,7 +133,7 @@ fn lying(job: &Job<'_>, branch: BranchId, part: PartId, nearest: Nearest) -> Fin
 }
 
 fn as_it_lies(job: &Job<'_>, branch: BranchId, part: PartId, spans: &[&Span]) -> Nearest {
-    let radius = 0.5 * job.branch(branch).diameter;
+    let girths = job.route.girths(branch);
     let mut least = Nearest {
         gap: f64::INFINITY,
         at: 0.0,
@@ -142,27 +142,24 @@ fn as_it_lies(job: &Job<'_>, branch: BranchId, part: PartId, spans: &[&Span]) ->
     let solved = job.solved(branch);
     for (pose, (shape, stance)) in solved.shapes.iter().zip(&job.solution.stances).enumerate() {
         for span in spans {
-            let (at, distance) = least_along(&shape.curve, stations_of(shape, span), |p| {
+            let stations = stations_of(shape, span);
+            let (at, gap) = least_along(&shape.curve, stations, &girths, |p| {
                 job.surroundings.distance(stance, part, p)
             });
-            if below(distance - radius, least.gap) {
-                least = Nearest {
-                    gap: distance - radius,
-                    at,
-                    pose,
-                };
+            if below(gap, least.gap) {
+                least = Nearest { gap, at, pose };
             }
         }
     }
     // The few poses of a nudged route have no neighbours whose shape is near.
     if job.is_whole() {
-        let between = between_poses(job, branch, part, spans, least.pose) - radius;
+        let between = between_poses(job, branch, part, spans, least.pose);
         least.gap = least.gap.min(between);
     }
     least
 }
 
-/// The least distance to the part while its joint goes from the worst pose to the neighbours of that, with the branch as
+/// The least gap to the part while its joint goes from the worst pose to the neighbours of that, with the branch as
 /// it lies in the worst pose.
 fn between_poses(
     job: &Job<'_>,
@@ -173,6 +170,7 @@ fn between_poses(
 ) -> f64 {
     let machine = &job.route.machine;
     let shape = &job.solved(branch).shapes[worst];
+    let girths = job.route.girths(branch);
     let mut least = f64::INFINITY;
     for joint in (0..machine.bodies.len()).map(BodyId) {
         let moves = !matches!(machine.bodies[joint.0].joint, Joint::Fixed);
@@ -196,10 +194,11 @@ fn between_poses(
                 joints[joint.0] += (next.1 - joints[joint.0]) * share;
                 let stance = machine.stance(&joints);
                 for span in spans {
-                    let (_, distance) = least_along(&shape.curve, stations_of(shape, span), |p| {
+                    let stations = stations_of(shape, span);
+                    let (_, gap) = least_along(&shape.curve, stations, &girths, |p| {
                         job.surroundings.distance(&stance, part, p)
                     });
-                    least = least.min(distance);
+                    least = least.min(gap);
                 }
             }
         }
@@ -253,11 +252,11 @@ fn caught(
     let name = &job.route.machine.parts[part.0].name;
     let words = job.span_words(branch, span);
     let shape = &job.solved(branch).shapes[pose];
-    let (at, distance) = least_along(&shape.curve, stations_of(shape, span), |p| {
+    let girths = job.route.girths(branch);
+    let (at, gap) = least_along(&shape.curve, stations_of(shape, span), &girths, |p| {
         job.surroundings
             .distance(&job.solution.stances[pose], part, p)
     });
-    let gap = distance - 0.5 * job.branch(branch).diameter;
     let measured = measured(job, branch, Nearest { gap, at, pose });
     let mut finding = Measured {
         subject: format!("{name}{SLACK_OF}{words}"),

@@ -121,7 +121,7 @@ fn finding(job: &Job<'_>, splice: &Splice, rule: &Rule) -> Finding {
         .iter()
         .filter(|other| other.wire == splice.wire)
         .count();
-    let bulge = job.show(splice.lump(wire.outside, splice.branch, splice.at));
+    let bulge = job.show(splice.lump(wire.outside));
     let many = if same > 1 {
         format!(
             " \"{}\" is spliced {same} times: one in a wire is what FAA AC 43.13-1B para 11-167 allows (from memory), so run a new wire \

@@ -16,7 +16,7 @@ use crate::machine::Surroundings;
 use crate::rod::Solution;
 use crate::route::Route;
 
-use super::gaps::ByPose;
+use super::gaps::Gaps;
 use super::nudge::{Item, Nudge, item_in_words, items};
 use super::recheck::{Around, Lost, Rechecked, deciding, is_found, narrowed, recheck};
 use super::run::SolveNear;
@@ -36,7 +36,7 @@ pub(super) fn add_spread(
     route: &Route,
     solution: &Solution,
     surroundings: &Surroundings<'_>,
-    gaps: &[ByPose],
+    gaps: &[Vec<Gaps>],
     found: &mut Findings,
     options: &Options,
     solve_near: &SolveNear<'_>,
@@ -44,9 +44,9 @@ pub(super) fn add_spread(
     let nudges = nudges(route, found);
     let poses = deciding(route, solution, &found.findings);
     let narrow = narrowed(solution, &poses);
-    let gaps: Vec<ByPose> = gaps
+    let gaps: Vec<Vec<Gaps>> = gaps
         .iter()
-        .map(|gaps| poses.iter().map(|&pose| gaps[pose].clone()).collect())
+        .map(|gaps| Gaps::of_poses(gaps, &poses))
         .collect();
     let around = Around {
         route,

@@ -80,6 +80,24 @@ impl Curve {
         slope.try_normalize(0.0).unwrap_or_else(Vector3::zeros)
     }
 
+    /// The stretch from `from` to `to` \[m\], the same curve: pieces that are cut stay cubic. `None` where nothing of it
+    /// lies between them.
+    pub fn between(&self, from: f64, to: f64) -> Option<Self> {
+        let (from, to) = (from.max(self.start()), to.min(self.end()));
+        let cut = |at: f64| {
+            let (position, slope, _) = self.sample(at);
+            Knot {
+                at,
+                position,
+                slope,
+            }
+        };
+        let inner = self.knots.iter().filter(|k| from < k.at && k.at < to);
+        let ends = [cut(from), cut(to)];
+        let knots = std::iter::once(ends[0]).chain(inner.copied());
+        Self::new(knots.chain([ends[1]]).collect())
+    }
+
     /// Index of the piece that holds `at`.
     pub fn piece_at(&self, at: f64) -> usize {
         let above = self.knots.partition_point(|k| k.at <= at);

@@ -19,12 +19,13 @@ impl Splice {
     /// Length of a splice with its sleeve \[m\]: common practice, no source.
     pub const LENGTH: f64 = 25e-3;
 
-    /// By how much the bundle is thicker here \[m\], where the splice is in a wire of this outside diameter \[m\].
-    pub fn lump(&self, outside: f64, branch: BranchId, at: f64) -> f64 {
-        if branch == self.branch && (at - self.at).abs() <= 0.5 * Self::LENGTH {
-            (Self::THICKER - 1.0) * outside
-        } else {
-            0.0
-        }
+    /// By how much the bundle is thicker where the splice is \[m\], in a wire of this outside diameter \[m\].
+    pub fn lump(&self, outside: f64) -> f64 {
+        (Self::THICKER - 1.0) * outside
+    }
+
+    /// Where along the branch it begins and ends \[m\].
+    pub fn extent(&self) -> (f64, f64) {
+        (self.at - 0.5 * Self::LENGTH, self.at + 0.5 * Self::LENGTH)
     }
 }
