@@ -9,14 +9,15 @@ use rayon::ThreadPool;
 use serde::Deserialize;
 use serde_json::{Value, json};
 
-use crate::check::Options;
+use crate::check::{Options, rounded};
 use crate::harness::BranchId;
 use crate::quantity::Units;
+use crate::read::named_points;
 use crate::rod::{Halting, Solution};
 
 use super::session::{Session, Version, settings};
 use super::stream::{Stopped, Teller};
-use super::{edits, report, shapes};
+use super::{edits, report, scene, shapes};
 
 /// What is tried.
 #[derive(Debug, Deserialize)]
@@ -50,7 +51,7 @@ pub(super) fn tried(
             Ok(())
         }
     };
-    let units = super::calls::units_of(asked.units.as_deref());
+    let units = super::calls::units_of(asked.units.as_deref())?;
     let base = now.solved()?;
     still()?;
     let version = at_once(|| -> Result<_, Stopped> {
@@ -83,6 +84,12 @@ pub(super) fn tried(
         let (solution, touched) = base.shapes_of(&route, &options);
         still()?;
         show(&solution, &touched, true)?;
+        // A point that is just being taped says at once how well its readings agree.
+        let points = |version: &Version| named_points(&version.text, &version.file).ok();
+        if let Some(found) = points(&version).filter(|found| points(&now).as_ref() != Some(found)) {
+            let told = rounded(scene::points(&found));
+            teller.tell(&json!({ "ticket": asked.ticket, "points": told }))?;
+        }
         version.lies(solution);
         Ok(version)
     })?;
