@@ -186,7 +186,7 @@ fn how_far(
             let share = reached.sure.unwrap_or(reached.share);
             if !reached.already && share > 0.0 {
                 told["proposals"] = json!([{
-                    "says": format!("{}, as far as it goes ({:.0} %)", change.name, 100.0 * share),
+                    "says": format!("{}, as far as it surely goes ({:.0} %)", change.name, 100.0 * share),
                     "edits": [{ "change": change.name, "share": share }],
                 }]);
             }

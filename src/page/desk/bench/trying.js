@@ -9,8 +9,11 @@ import { units } from "./units.js";
 
 let ticket = 0;
 let going = null;
+// What is tried and could be kept: {edits, says}; nothing while a thing is only being dragged.
+export let offer = null;
 
-export async function tryOut(edits) {
+export async function tryOut(edits, says = null) {
+  offer = says ? { edits, says } : null;
   const mine = (ticket += 1);
   going?.abort();
   const abort = (going = new AbortController());
@@ -31,6 +34,7 @@ export async function tryOut(edits) {
 
 // Nothing is tried any more: what is kept is shown again.
 export function letGo() {
+  offer = null;
   ticket += 1;
   going?.abort();
   going = null;
@@ -41,9 +45,18 @@ export function letGo() {
 
 // Stops asking, but leaves on the screen what was found until the server has kept it.
 export function settle() {
+  offer = null;
   ticket += 1;
   going?.abort();
   going = null;
+}
+
+// Keeps what is tried.
+export async function keepTried() {
+  if (!offer) return;
+  const { edits, says } = offer;
+  settle();
+  await bench.edit(edits, says);
 }
 
 function take(line) {
@@ -51,6 +64,10 @@ function take(line) {
   if (line.scene) {
     tried.scene = line.scene;
     bench.tell("scene");
+  }
+  if (line.points) {
+    tried.points = line.points;
+    bench.tell("points");
   }
   if (line.shapes) {
     tried.shapes = together(unpackShapes(line.shapes));
