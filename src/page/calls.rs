@@ -41,7 +41,7 @@ type Asked = Result<Bytes, BytesRejection>;
 pub(super) fn router(token: &str, desk: Arc<Desk>) -> Router {
     let at = |call: &str| format!("/{token}/{call}");
     Router::new()
-        .route(&at(""), get(|| async { assets::asset("index.html") }))
+        .route(&at(""), get(|| async { assets::page() }))
         .route(&at("desk/{*name}"), get(file))
         .route(&at("api/state"), get(state))
         .route(&at("api/examples"), get(examples))

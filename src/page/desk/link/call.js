@@ -1,5 +1,7 @@
 // Calls of the server. All addresses are relative, so the token in the page's address is kept.
 
+import { early } from "./early.js";
+
 // Why a call was refused, in the server's words.
 export class Refused extends Error {
   constructor(status, told) {
@@ -29,7 +31,7 @@ async function answered(promise) {
 }
 
 export async function get(name) {
-  return (await answered(fetch(`api/${name}`))).json();
+  return (await answered(early(name) ?? fetch(`api/${name}`))).json();
 }
 
 export async function post(name, body = {}) {

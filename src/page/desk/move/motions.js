@@ -46,7 +46,7 @@ export class Motions {
       make("div.motions-head", {}, this.words,
         make("label.inline", {}, "Chart ", choose), make("label.inline", {}, "of branch ", of),
         button("All at rest", () => bench.turn(bench.restValues()))),
-      this.#alongRow(), make("div.motions-rows", {}, joints.map((body) => this.#row(body))));
+      this.#alongRow(), make(joints.length > 2 ? "div.motions-rows.many" : "div.motions-rows", {}, joints.map((body) => this.#row(body))));
     this.charts();
     this.pose();
   }

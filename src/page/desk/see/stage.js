@@ -37,14 +37,16 @@ export class Stage {
   constructor(root) {
     this.root = root;
     this.readout = make("div.readout", { hidden: true });
-    this.canvas = make("canvas", { "aria-hidden": "true" });
+    const drawn = drawnOn();
+    this.canvas = drawn.canvas;
     root.append(this.canvas, this.readout);
     for (const name of Object.keys(EYES)) this.#frame(name);
     this.names = new Names(this);
     this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root, this.swept.root);
-    this.renderer = new WebGLRenderer({ canvas: this.canvas, antialias: !drawnBySoftware(), stencil: true, preserveDrawingBuffer: true });
-    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
-    this.renderer.autoClear = false;
+    this.renderer = renderer(drawn);
+    if (!this.renderer) root.append(make("p.no-views", {}, "This browser does not draw solids (WebGL 2 is missing or switched off). Lists, charts, questions and printing go on."));
+    this.renderer?.setPixelRatio(Math.min(devicePixelRatio, 2));
+    if (this.renderer) this.renderer.autoClear = false;
     new ResizeObserver(() => this.draw()).observe(root);
     bench.on("scene look", () => this.#rebuild());
     bench.on("shapes", () => this.#relaid());
@@ -160,6 +162,7 @@ export class Stage {
 
   // The large view at once; the small ones when the hand rests, since a tablet draws slowly.
   draw() {
+    if (!this.renderer) return;
     clearTimeout(this.#rests);
     this.#rests = setTimeout(() => requestAnimationFrame(() => this.#drawn(Object.keys(EYES))), 90);
     if (this.#waits) return;
@@ -225,11 +228,27 @@ export class Stage {
   }
 }
 
-// Without a graphics chip smooth edges cost more than they are worth.
-function drawnBySoftware() {
-  const gl = document.createElement("canvas").getContext("webgl2");
-  const told = gl?.getExtension("WEBGL_debug_renderer_info");
-  const software = /swiftshader|llvmpipe|software/i.test(told ? gl.getParameter(told.UNMASKED_RENDERER_WEBGL) : "");
-  gl?.getExtension("WEBGL_lose_context")?.loseContext();
-  return software;
+// A canvas and what draws on it. Without a graphics chip smooth edges cost more than they are worth; whether there is one
+// is known only of a canvas that is drawn on already.
+function drawnOn() {
+  const made = (antialias) => {
+    const canvas = make("canvas", { "aria-hidden": "true" });
+    return { canvas, context: canvas.getContext("webgl2", { antialias, stencil: true, preserveDrawingBuffer: true }) ?? undefined };
+  };
+  const plain = made(false);
+  if (!plain.context) return plain;
+  const told = plain.context.getExtension("WEBGL_debug_renderer_info");
+  const software = /swiftshader|llvmpipe|software/i.test(told ? plain.context.getParameter(told.UNMASKED_RENDERER_WEBGL) : "");
+  if (software) return plain;
+  plain.context.getExtension("WEBGL_lose_context")?.loseContext();
+  return made(true);
+}
+
+// Where a browser cannot draw solids, all else of the page goes on.
+function renderer(drawn) {
+  try {
+    return new WebGLRenderer(drawn);
+  } catch {
+    return null;
+  }
 }
