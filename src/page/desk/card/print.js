@@ -2,12 +2,13 @@
 
 import { bench } from "../bench/bench.js";
 import { units } from "../bench/units.js";
+import { fetched } from "../link/call.js";
 import { choice, textField } from "../paper/field.js";
 import { button, make } from "../paper/make.js";
-import { say } from "../paper/say.js";
+import { say, sayFault } from "../paper/say.js";
 import { pictureOf, underIt } from "../see/picture.js";
 
-const LISTS = [["ties", "Ties"], ["cuts", "Cut list"], ["splices", "Splices"], ["voltage_drops", "Voltage drops"], ["look_first", "Where to look first"], ["hand_checks", "Hand checks"], ["measure_points", "Points to measure"], ["measure_slack", "Slack to measure"], ["limits", "Limits"]];
+const LISTS = [["ties", "Ties"], ["cuts", "Cut list"], ["splices", "Splices"], ["voltage_drops", "Voltage drops"], ["look_first", "Where to look first"], ["hand_checks", "Hand checks"], ["measure_points", "Points to measure"], ["measure_slack", "Slack to measure"]];
 const TABLES = [["findings", "Findings"], ["spans", "Spans in every pose"], ["shapes", "Shapes"], ["charts_along", "Charts along"], ["charts_against", "Charts against angle"], ["poses", "Poses"]];
 
 export function printLeaf(card) {
@@ -31,7 +32,7 @@ export function printLeaf(card) {
     change, make("div.two", {}, paper, order),
     make("div.buttons", {}, button("Bench sheet, PDF", () => load(`api/sheet.pdf?${sheet()}`, `${stem()}-sheet.pdf`), { class: "main" })),
     make("details", {}, make("summary", {}, "Its lists for a spreadsheet"),
-      make("div.buttons", {}, LISTS.map(([name, words]) => button(words, () => load(`api/sheet/${name}.csv?${sheet()}`, `${stem()}-${name}.csv`))))),
+      make("div.buttons", {}, LISTS.map(([name, words]) => button(words, () => fetched(`sheet/${name}.csv?${sheet()}`).then((blob) => keep(blob, `${stem()}-${name}.csv`), sayFault))))),
     make("h3", {}, "Picture"),
     make("div.buttons", {},
       button("Print as seen", () => print()),

@@ -1,6 +1,6 @@
 // Calls of the server. All addresses are relative, so the token in the page's address is kept.
 
-import { early } from "./early.js";
+import { early, tooLate } from "./early.js";
 
 // Why a call was refused, in the server's words.
 export class Refused extends Error {
@@ -34,11 +34,17 @@ export async function get(name) {
   return (await answered(early(name) ?? fetch(`api/${name}`))).json();
 }
 
+// A file to keep, refused in words like any call.
+export async function fetched(name) {
+  return (await answered(fetch(`api/${name}`))).blob();
+}
+
 export async function post(name, body = {}) {
   return (await answered(sent(name, body))).json();
 }
 
 function sent(name, body, signal) {
+  tooLate();
   return fetch(`api/${name}`, {
     method: "POST",
     headers: { "content-type": "application/json" },

@@ -13,3 +13,6 @@ export function early(name) {
     return given;
   });
 }
+
+// Something was changed or opened: what was asked before is no answer any more.
+export const tooLate = () => asked.clear();
