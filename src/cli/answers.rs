@@ -13,8 +13,8 @@ use crate::advise::{
     locate_report, reach, retie_with,
 };
 use crate::check::{Options, assumed, rounded};
-use crate::draw::bench::{pages, pdf};
-use crate::page::{Asker, Question};
+use crate::draw::bench::{Bench, pages, pdf};
+use crate::page::{Asker, NamedBytes, Question};
 use crate::read::{changed_text, edited_text, places_text, route_text};
 use crate::rod::Settings;
 use crate::route::{Change, Route};
@@ -58,16 +58,30 @@ pub(super) fn answer(question: &Question<'_>, asker: &Asker<'_>) -> Result<Value
 
 /// The bench sheet of the page's text, as PDF.
 pub(super) fn sheet(question: &Question<'_>, asker: &Asker<'_>) -> Result<Vec<u8>, String> {
+    about_sheet(question, asker, |bench| Ok(pdf(&pages(bench))))
+}
+
+/// The tables of the bench sheet, as CSV by the names of their files.
+pub(super) fn tables(
+    question: &Question<'_>,
+    asker: &Asker<'_>,
+) -> Result<Vec<NamedBytes>, String> {
+    about_sheet(question, asker, super::sheet::csv_files)
+}
+
+fn about_sheet<T>(
+    question: &Question<'_>,
+    asker: &Asker<'_>,
+    made: impl FnOnce(&Bench<'_>) -> Result<T, Failure>,
+) -> Result<T, String> {
     let arguments = arguments(question)?;
     let Command::Sheet(command) = &arguments.command else {
         return Err("this is no bench sheet".to_owned());
     };
     let route = question.route()?;
     let settings = ending(Options::default(), asker).settings;
-    let made = super::sheet::bench(command, &arguments.shared, &route, settings, |bench| {
-        Ok(pdf(&pages(bench)))
-    });
-    made.map(|(bytes, _)| bytes)
+    let made = super::sheet::bench(command, &arguments.shared, &route, settings, made);
+    made.map(|(made, _)| made)
         .map_err(|failure| failure.to_string())
 }
 
@@ -172,7 +186,7 @@ fn how_far(
             let share = reached.sure.unwrap_or(reached.share);
             if !reached.already && share > 0.0 {
                 told["proposals"] = json!([{
-                    "says": format!("{}, as far as it goes ({:.0} %)", change.name, 100.0 * share),
+                    "says": format!("{}, as far as it surely goes ({:.0} %)", change.name, 100.0 * share),
                     "edits": [{ "change": change.name, "share": share }],
                 }]);
             }

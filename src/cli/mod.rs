@@ -60,6 +60,7 @@ pub fn answers() -> crate::page::Answers {
     crate::page::Answers {
         answer: answers::answer,
         sheet: answers::sheet,
+        tables: answers::tables,
     }
 }
 

@@ -36,10 +36,7 @@ pub(super) fn run(command: &SheetPages, shared: &Shared) -> Result<u8, Failure> 
     let (written, solved) = bench(command, shared, &original, settings, |bench| {
         let mut written = write_pages(bench, &output, kind)?;
         if let Some(folder) = &command.tables {
-            let of: Vec<(String, Vec<u8>)> = tables(bench)
-                .iter()
-                .map(|table| Ok((format!("{}.csv", table.stem), csv_of(table)?)))
-                .collect::<Result<_, Failure>>()?;
+            let of = csv_files(bench)?;
             let named: Vec<(&str, Vec<u8>)> = of
                 .iter()
                 .map(|(name, bytes)| (name.as_str(), bytes.clone()))
@@ -202,6 +199,12 @@ fn write_pages(bench: &Bench<'_>, output: &Path, kind: Kind) -> Result<Vec<PathB
         written.push(path);
     }
     Ok(written)
+}
+
+/// All tables, by the names of their files.
+pub(super) fn csv_files(bench: &Bench<'_>) -> Result<Vec<(String, Vec<u8>)>, Failure> {
+    let one = |table: &Table| Ok((format!("{}.csv", table.stem), csv_of(table)?));
+    tables(bench).iter().map(one).collect()
 }
 
 fn csv_of(table: &Table) -> Result<Vec<u8>, Failure> {

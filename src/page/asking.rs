@@ -112,7 +112,12 @@ pub struct Answers {
     pub answer: fn(&Question<'_>, &Asker<'_>) -> Result<Value, String>,
     /// The bench sheet as PDF.
     pub sheet: fn(&Question<'_>, &Asker<'_>) -> Result<Vec<u8>, String>,
+    /// The tables of the bench sheet: names of their files, and their bytes as CSV.
+    pub tables: fn(&Question<'_>, &Asker<'_>) -> Result<Vec<NamedBytes>, String>,
 }
+
+/// A file's name and its bytes.
+pub type NamedBytes = (String, Vec<u8>);
 
 /// A question as the page asks it.
 #[derive(Debug, Deserialize)]
@@ -252,13 +257,17 @@ impl Jobs {
 
 /// Answers a question, and tells how it goes.
 fn run(job: &Job, now: &Now, answers: Answers, ask: &Ask) -> Result<(), Wrong> {
-    let until = Instant::now() + LONGEST;
+    let begun = Instant::now();
+    let until = begun + LONGEST;
     let cancelled = || job.cancelled.load(Ordering::Relaxed);
     let stop = || cancelled() || Instant::now() > until;
     let asker = Asker {
         halt: job.halting.halt(),
         stop: &stop,
-        say: &|words| job.tell(&json!({ "progress": words }), false),
+        say: &|words| {
+            let seconds = begun.elapsed().as_secs_f64();
+            job.tell(&json!({ "progress": words, "at_s": seconds }), false);
+        },
     };
     let question = Question {
         what: &ask.what,
@@ -289,6 +298,25 @@ pub(super) fn sheet(
     options: &Map<String, Value>,
     halting: &Halting,
 ) -> Result<Vec<u8>, Wrong> {
+    about_sheet(answers.sheet, now, options, halting)
+}
+
+/// The tables of the bench sheet as CSV.
+pub(super) fn sheet_tables(
+    now: &Now,
+    answers: Answers,
+    options: &Map<String, Value>,
+    halting: &Halting,
+) -> Result<Vec<NamedBytes>, Wrong> {
+    about_sheet(answers.tables, now, options, halting)
+}
+
+fn about_sheet<T>(
+    made: fn(&Question<'_>, &Asker<'_>) -> Result<T, String>,
+    now: &Now,
+    options: &Map<String, Value>,
+    halting: &Halting,
+) -> Result<T, Wrong> {
     let asker = Asker {
         halt: halting.halt(),
         stop: &|| halting.halt().asked(),
@@ -299,7 +327,7 @@ pub(super) fn sheet(
         options,
         now,
     };
-    (answers.sheet)(&question, &asker).map_err(|says| Wrong::told(&says))
+    made(&question, &asker).map_err(|says| Wrong::told(&says))
 }
 
 /// Every proposal with where its harness lies, for the page to draw.

@@ -19,6 +19,23 @@ struct Desk;
 #[folder = "src/draw/font/"]
 struct Typeface;
 
+/// Where the page's head names every module, so that none waits until another that asks for it has come.
+const MODULES: &str = "<!-- modules -->";
+
+/// The page itself.
+pub(super) fn page() -> Response {
+    let name = "index.html";
+    let Some(bytes) = bytes(name) else {
+        return asset(name);
+    };
+    let modules = Desk::iter().filter(|file| file.ends_with(".js"));
+    let links: String = modules
+        .map(|file| format!("<link rel=\"modulepreload\" href=\"desk/{file}\">\n"))
+        .collect();
+    let text = String::from_utf8_lossy(&bytes).replace(MODULES, links.trim_end());
+    served(name, text.into())
+}
+
 /// A file of the page, by its name below `desk/`.
 pub(super) fn asset(name: &str) -> Response {
     match bytes(name) {

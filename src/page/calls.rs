@@ -1,6 +1,5 @@
 //! The calls of the page, one row each, and how an answer is made: on a thread that may block, with a panic caught.
 
-use std::collections::HashMap;
 use std::sync::Arc;
 
 use axum::Router;
@@ -13,17 +12,17 @@ use axum::routing::{get, post};
 use serde::Deserialize;
 use serde_json::{Value, json};
 
-use crate::machine::Joint;
 use crate::quantity::Units;
 use crate::read::named_points;
-use crate::rod;
+use crate::rod::Halting;
 
 use super::asking::{Answers, Ask, Jobs};
+use super::ending::EndsWith;
 use super::session::Session;
 use super::stream::lines;
 use super::trying::{self, Try};
 use super::wrong::Wrong;
-use super::{assets, edits, printing, report, scene, shapes};
+use super::{assets, edits, posing, printing, report, scene, shapes};
 
 /// No call is larger \[byte\]: a route file fits, a scan does not.
 const LARGEST: usize = 16 << 20;
@@ -42,7 +41,7 @@ type Asked = Result<Bytes, BytesRejection>;
 pub(super) fn router(token: &str, desk: Arc<Desk>) -> Router {
     let at = |call: &str| format!("/{token}/{call}");
     Router::new()
-        .route(&at(""), get(|| async { assets::asset("index.html") }))
+        .route(&at(""), get(|| async { assets::page() }))
         .route(&at("desk/{*name}"), get(file))
         .route(&at("api/state"), get(state))
         .route(&at("api/examples"), get(examples))
@@ -61,6 +60,7 @@ pub(super) fn router(token: &str, desk: Arc<Desk>) -> Router {
         .route(&at("api/save"), post(save))
         .route(&at("api/take_disk"), post(take_disk))
         .route(&at("api/sheet.pdf"), get(sheet))
+        .route(&at("api/sheet/{name}"), get(sheet_table))
         .route(&at("api/picture.svg"), get(picture_svg))
         .route(&at("api/picture.png"), get(picture_png))
         .route(&at("api/tables"), get(tables))
@@ -122,10 +122,14 @@ struct Wanted {
 }
 
 /// Units by their name on the command line.
-pub(super) fn units_of(name: Option<&str>) -> Units {
+pub(super) fn units_of(name: Option<&str>) -> Result<Units, Wrong> {
     match name {
-        Some("inch") => Units::INCH,
-        _ => Units::METRIC,
+        None | Some("mm") => Ok(Units::METRIC),
+        Some("inch") => Ok(Units::INCH),
+        Some(other) => {
+            Err(Wrong::asked(format!("there are no units \"{other}\""))
+                .cure("ask for `mm` or `inch`"))
+        }
     }
 }
 
@@ -181,8 +185,14 @@ async fn scene_call(State(desk): App, Query(wanted): Query<Wanted>) -> Response 
         let version = session.now()?;
         let route = version.route()?;
         let points = named_points(&version.text, &version.file)?;
-        let units = units_of(wanted.units.as_deref());
-        Ok(scene::scene(&route, &points, version.rev, units))
+        let units = units_of(wanted.units.as_deref())?;
+        Ok(scene::scene(
+            &route,
+            &version.text,
+            &points,
+            version.rev,
+            units,
+        ))
     })
     .await
 }
@@ -200,7 +210,7 @@ async fn report_call(State(desk): App, Query(wanted): Query<Wanted>) -> Response
     answer(desk, move |session| {
         let version = session.now()?;
         let spread = wanted.spread.as_deref() != Some("no");
-        let units = units_of(wanted.units.as_deref());
+        let units = units_of(wanted.units.as_deref())?;
         let (route, solution) = (version.route()?, version.solution()?);
         let findings = version.findings(spread, units)?;
         Ok(report::told(
@@ -230,7 +240,7 @@ async fn edit(State(desk): App, body: Asked) -> Response {
         if version.rev != edit.rev {
             return Err(session.stale());
         }
-        let units = units_of(edit.units.as_deref());
+        let units = units_of(edit.units.as_deref())?;
         let (text, words) = edits::edited(&version.text, &version.file, &edit.edits, units)?;
         session.may_name(&text)?;
         let says = edit
@@ -315,30 +325,12 @@ async fn try_call(State(desk): App, body: Asked) -> Response {
     })
 }
 
-/// `?values={"steering":12.5,"seat":3}`: degrees and millimetres by body.
-#[derive(Debug, Deserialize)]
-struct Values {
-    values: String,
-}
-
-async fn pose(State(desk): App, Query(wanted): Query<Values>) -> Response {
+async fn pose(State(desk): App, Query(wanted): Query<posing::Values>) -> Response {
+    let halting = Arc::new(Halting::new());
+    // Whoever turned on meanwhile has cut off this call.
+    let _ends = EndsWith(Arc::clone(&halting));
     answer(desk, move |session| {
-        let values: HashMap<String, f64> = serde_json::from_str(&wanted.values)
-            .map_err(|error| Wrong::asked(format!("`values` cannot be read: {error}")))?;
-        let now = session.now()?;
-        let (route, solution) = (now.route()?, now.solution()?);
-        let mut joints = route.machine.rest();
-        for (name, value) in values {
-            let bodies = &route.machine.bodies;
-            let body = bodies.iter().position(|body| body.name == name);
-            let body = body.ok_or_else(|| Wrong::asked(format!("no body \"{name}\" moves")))?;
-            joints[body] = match bodies[body].joint {
-                Joint::Turns { .. } => value.to_radians(),
-                Joint::Fixed | Joint::Slides { .. } => value * 1e-3,
-            };
-        }
-        let found = rod::solve_pose(&route, &solution, &joints, &rod::Settings::default());
-        Ok(shapes::shapes(&route, &found, now.rev))
+        posing::posed(session, &wanted, &halting)
     })
     .await
 }
@@ -361,6 +353,14 @@ async fn cancel(State(desk): App, Path(id): Path<u64>) -> Response {
 
 async fn sheet(State(desk): App, Query(asked): Query<printing::Asked>) -> Response {
     printing::bench_sheet(desk, asked).await
+}
+
+async fn sheet_table(
+    State(desk): App,
+    Path(name): Path<String>,
+    Query(asked): Query<printing::Asked>,
+) -> Response {
+    printing::bench_table(desk, name, asked).await
 }
 
 async fn picture_svg(State(desk): App, Query(asked): Query<printing::Asked>) -> Response {

@@ -14,37 +14,23 @@ use crate::rod::Halting;
 
 use super::asking;
 use super::calls::{Desk, blocking, units_of};
+use super::ending::EndsWith;
 use super::session::{Now, Session};
 use super::wrong::Wrong;
 
 /// Pixels across a PNG: the long side of A4 at 300 dots an inch.
 const PNG_WIDTH: u32 = 3508;
+const CSV: &str = "text/csv; charset=utf-8";
 
 /// What a call says behind its question mark.
 pub(super) type Asked = HashMap<String, String>;
-
-/// Ends the work when whoever asked is gone.
-struct EndsWith(Arc<Halting>);
-
-impl Drop for EndsWith {
-    fn drop(&mut self) {
-        self.0.ask();
-    }
-}
 
 /// The bench sheet as PDF. Options are those of `sheet`: paper, units, change, date and the like.
 pub(super) async fn bench_sheet(desk: Arc<Desk>, mut asked: Asked) -> Response {
     let halting = Arc::new(Halting::new());
     let _ends = EndsWith(Arc::clone(&halting));
     let show = asked.remove("show").is_some();
-    let options: Map<String, Value> = asked
-        .into_iter()
-        .map(|(name, value)| match value.as_str() {
-            "true" => (name, json!(true)),
-            "false" => (name, json!(false)),
-            _ => (name, json!(value)),
-        })
-        .collect();
+    let options = options_of(asked);
     let made = blocking(move || {
         let now = desk.session.now()?;
         let bytes = asking::sheet(&now, desk.answers, &options, &halting)?;
@@ -56,12 +42,44 @@ pub(super) async fn bench_sheet(desk: Arc<Desk>, mut asked: Asked) -> Response {
     }
 }
 
+/// One table of the bench sheet for a spreadsheet: `ties.csv` and so on. Options are those of the sheet.
+pub(super) async fn bench_table(desk: Arc<Desk>, name: String, asked: Asked) -> Response {
+    let halting = Arc::new(Halting::new());
+    let _ends = EndsWith(Arc::clone(&halting));
+    let options = options_of(asked);
+    let made = blocking(move || {
+        let now = desk.session.now()?;
+        let tables = asking::sheet_tables(&now, desk.answers, &options, &halting)?;
+        let names: Vec<&str> = tables.iter().map(|(name, _)| name.as_str()).collect();
+        let cure = format!("there are {}", names.join(", "));
+        let found = tables.into_iter().find(|(own, _)| *own == name);
+        let (_, bytes) = found.ok_or_else(|| {
+            Wrong::missing(format!("the bench sheet has no table \"{name}\"")).cure(cure)
+        })?;
+        Ok((bytes, format!("{}-{name}", stem(&now))))
+    });
+    match made.await {
+        Ok((bytes, name)) => file(bytes, CSV, &name, false),
+        Err(wrong) => wrong.into_response(),
+    }
+}
+
+/// What stands behind the question mark, as options of the command line.
+fn options_of(asked: Asked) -> Map<String, Value> {
+    let one = |(name, value): (String, String)| match value.as_str() {
+        "true" => (name, json!(true)),
+        "false" => (name, json!(false)),
+        _ => (name, json!(value)),
+    };
+    asked.into_iter().map(one).collect()
+}
+
 /// The drawing: views, charts, findings on one sheet.
 pub(super) async fn picture(desk: Arc<Desk>, asked: Asked, as_png: bool) -> Response {
     let show = asked.contains_key("show");
     let made = blocking(move || {
         let now = desk.session.now()?;
-        let units = units_of(asked.get("units").map(String::as_str));
+        let units = units_of(asked.get("units").map(String::as_str))?;
         let spread = asked.get("spread").map(String::as_str) != Some("no");
         let (route, solution) = (now.route()?, now.solution()?);
         let findings = now.findings(spread, units)?;
@@ -98,7 +116,7 @@ pub(super) async fn table(desk: Arc<Desk>, name: String, asked: Asked) -> Respon
             wanted.ok_or_else(|| Wrong::missing(format!("there is no table \"{name}\"")))?;
         let now = desk.session.now()?;
         let asked = |name: &str| asked.get(name).map(String::as_str);
-        let units = units_of(asked("units"));
+        let units = units_of(asked("units"))?;
         let options = ExportOptions {
             units,
             poses: match asked("poses") {
@@ -120,7 +138,7 @@ pub(super) async fn table(desk: Arc<Desk>, name: String, asked: Asked) -> Respon
     match made.await {
         Ok((bytes, name)) => {
             let kind = if name.ends_with(".csv") {
-                "text/csv; charset=utf-8"
+                CSV
             } else {
                 "application/octet-stream"
             };

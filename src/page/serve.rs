@@ -6,7 +6,10 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use axum::middleware::from_fn_with_state;
+use axum::serve::ListenerExt;
 use tokio::net::TcpListener;
+
+use crate::quantity::Units;
 
 use super::asking::{Answers, Jobs};
 use super::calls::{self, Desk};
@@ -88,6 +91,14 @@ pub fn serve(
         jobs: Jobs::default(),
         answers,
     });
+    // The browser takes its time to come: what it asks first is worked out meanwhile.
+    let ahead = Arc::clone(&desk);
+    std::thread::spawn(move || {
+        if let Ok(now) = ahead.session.now() {
+            // What goes wrong is told to whoever asks.
+            let _told = now.findings(false, Units::METRIC);
+        }
+    });
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .max_blocking_threads(64)
@@ -109,6 +120,10 @@ pub fn serve(
         let url = format!("http://{shown}/{}/", guard.token());
         let router = calls::router(guard.token(), desk).layer(from_fn_with_state(guard, guarded));
         ready(&Listening { address, url });
+        // A line that is told goes out at once, however short it is.
+        let listener = listener.tap_io(|stream| {
+            let _slower = stream.set_nodelay(true);
+        });
         tokio::select! {
             served = axum::serve(listener, router) => served.map_err(listen),
             () = end => Ok(()),

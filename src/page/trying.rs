@@ -9,14 +9,20 @@ use rayon::ThreadPool;
 use serde::Deserialize;
 use serde_json::{Value, json};
 
-use crate::check::Options;
-use crate::harness::BranchId;
+use crate::advise::Solved;
+use crate::check::{Options, rounded};
+use crate::machine::{PoseStep, Sweep};
 use crate::quantity::Units;
-use crate::rod::{Halting, Solution};
+use crate::read::named_points;
+use crate::rod::{BranchSolution, Halting, Solution};
+use crate::route::Route;
 
 use super::session::{Session, Version, settings};
 use super::stream::{Stopped, Teller};
-use super::{edits, report, shapes};
+use super::{edits, report, scene, shapes};
+
+/// More poses than a view shows at a time are left to the whole answer.
+const LOOKED_AT: usize = 6;
 
 /// What is tried.
 #[derive(Debug, Deserialize)]
@@ -27,6 +33,9 @@ pub(super) struct Try {
     #[serde(default)]
     ticket: Value,
     units: Option<String>,
+    /// The poses that the page shows at the moment: where the branches lie in them is told first.
+    #[serde(default)]
+    poses: Vec<usize>,
     /// Whether the check is wanted too, and with its spread; both are, unless said otherwise.
     check: Option<bool>,
     spread: Option<bool>,
@@ -50,7 +59,7 @@ pub(super) fn tried(
             Ok(())
         }
     };
-    let units = super::calls::units_of(asked.units.as_deref());
+    let units = super::calls::units_of(asked.units.as_deref())?;
     let base = now.solved()?;
     still()?;
     let version = at_once(|| -> Result<_, Stopped> {
@@ -68,21 +77,21 @@ pub(super) fn tried(
             units: Units::METRIC,
             settings: settings(halting),
         };
-        let moves = |new: &Solution| new.stances != base.solution.stances;
-        let show = |solution: &Solution, touched: &[BranchId], exact: bool| {
-            // Where no body moves otherwise than before, its motions are known.
-            let mut told = shapes::some(&route, solution, asked.rev, touched, moves(solution));
-            told["exact"] = json!(exact);
-            teller.tell(&json!({ "ticket": asked.ticket, "shapes": told }))
-        };
-        if let Some((nearly, touched)) = base.nearly(&route, &options) {
-            still()?;
-            show(&nearly, &touched, false)?;
-        }
+        first_look(&base, &route, asked, &options, teller)?;
         still()?;
         let (solution, touched) = base.shapes_of(&route, &options);
         still()?;
-        show(&solution, &touched, true)?;
+        // Where no body moves otherwise than before, its motions are known.
+        let moves = solution.stances != base.solution.stances;
+        let mut told = shapes::some(&route, &solution, asked.rev, &touched, moves);
+        told["exact"] = json!(true);
+        teller.tell(&json!({ "ticket": asked.ticket, "shapes": told }))?;
+        // A point that is just being taped says at once how well its readings agree.
+        let points = |version: &Version| named_points(&version.text, &version.file).ok();
+        if let Some(found) = points(&version).filter(|found| points(&now).as_ref() != Some(found)) {
+            let told = rounded(scene::points(&found));
+            teller.tell(&json!({ "ticket": asked.ticket, "points": told }))?;
+        }
         version.lies(solution);
         Ok(version)
     })?;
@@ -102,6 +111,72 @@ pub(super) fn tried(
         teller.tell(&json!({ "ticket": asked.ticket, "spread": spread, "report": told }))?;
     }
     Ok(())
+}
+
+/// Where the branches lie nearly in the poses that are looked at, led there from where they lay. All poses come after.
+fn first_look(
+    base: &Solved,
+    route: &Route,
+    asked: &Try,
+    options: &Options,
+    teller: &Teller,
+) -> Result<(), Stopped> {
+    let rest = base.solution.sweep.rest;
+    // Of some poses the same is told once; rest goes first, since there the harness lies untwisted.
+    let mut poses = vec![rest];
+    for &pose in asked.poses.iter().take(LOOKED_AT) {
+        if pose < base.solution.sweep.poses.len() && !poses.contains(&pose) {
+            poses.push(pose);
+        }
+    }
+    if asked.poses.is_empty() {
+        return Ok(());
+    }
+    let some = only_poses(base, &poses);
+    let Some((nearly, touched)) = some.nearly(route, options) else {
+        return Ok(());
+    };
+    if options.settings.halt.asked() {
+        return Err(Stopped::Gone);
+    }
+    let moves = nearly.stances != some.solution.stances;
+    let mut told = shapes::some(route, &nearly, asked.rev, &touched, moves);
+    told["exact"] = json!(false);
+    told["of"] = json!(poses);
+    teller.tell(&json!({ "ticket": asked.ticket, "shapes": told }))?;
+    Ok(())
+}
+
+/// What is known of some poses alone, the first of them rest.
+fn only_poses(base: &Solved, poses: &[usize]) -> Solved {
+    let solution = &base.solution;
+    let step = |to: usize| PoseStep {
+        from: (to > 0).then_some(0),
+        to,
+        straight_on: false,
+    };
+    let branch = |branch: &BranchSolution| BranchSolution {
+        spans: branch.spans.clone(),
+        shapes: poses.iter().map(|&p| branch.shapes[p].clone()).collect(),
+        snaps: Vec::new(),
+        resolution: branch.resolution,
+    };
+    Solved {
+        route: base.route.clone(),
+        solution: Solution {
+            sweep: Sweep {
+                poses: poses
+                    .iter()
+                    .map(|&p| solution.sweep.poses[p].clone())
+                    .collect(),
+                rest: 0,
+                walk: (0..poses.len()).map(step).collect(),
+            },
+            stances: poses.iter().map(|&p| solution.stances[p].clone()).collect(),
+            branches: solution.branches.iter().map(branch).collect(),
+        },
+        findings: base.findings.clone(),
+    }
 }
 
 /// Does what must come at once on threads of its own, so that it does not stand in a row behind longer work.

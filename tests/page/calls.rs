@@ -6,7 +6,8 @@ use serde_json::{Value, json};
 use super::client::{SHARP, SMALL, Server};
 use crate::cli::run::Folder;
 
-fn floats(packed: &Value) -> Vec<f64> {
+/// A packed row of numbers.
+pub(super) fn floats(packed: &Value) -> Vec<f64> {
     let bytes = base64::engine::general_purpose::STANDARD
         .decode(packed.as_str().unwrap())
         .unwrap();
@@ -305,5 +306,105 @@ fn every_answer_carries_the_headers_that_keep_others_out() {
             assert!(head.contains(part), "{call}: {part}");
         }
         assert!(!head.contains("access-control-allow"));
+    }
+}
+
+#[test]
+fn units_that_are_not_known_are_refused() {
+    let folder = Folder::new();
+    folder.write("a.ron", SMALL);
+    let server = Server::start(&folder, Some("a.ron"));
+    for call in [
+        "api/scene?units=furlong",
+        "api/report?units=furlong",
+        "api/picture.svg?units=furlong",
+        "api/tables/findings.csv?units=furlong",
+    ] {
+        let answer = server.get(call);
+        assert_eq!(
+            answer.refused(400),
+            "there are no units \"furlong\"",
+            "{call}"
+        );
+        assert_eq!(answer.json()["error"]["cure"], "ask for `mm` or `inch`");
+    }
+    let edit = json!({ "rev": server.rev(), "edits": [{ "text": SMALL }], "units": "furlong" });
+    server.post("api/edit", &edit).refused(400);
+    let lines = server.lines(&server.request("POST", "api/try", &edit.to_string()));
+    assert_eq!(lines[0]["error"]["says"], "there are no units \"furlong\"");
+    server.get("api/report?units=mm").good();
+}
+
+#[test]
+fn lists_of_the_bench_sheet_are_those_of_the_command_line() {
+    let folder = Folder::new();
+    folder.write("a.ron", SHARP);
+    let ran = folder.run("sheet a.ron -o a.pdf --tables lists --units inch");
+    assert!(ran.err.is_empty(), "{}", ran.err);
+    let server = Server::start(&folder, Some("a.ron"));
+    for name in ["ties.csv", "look_first.csv", "hand_checks.csv"] {
+        let answer = server.get(&format!("api/sheet/{name}?units=inch"));
+        assert_eq!(answer.status, 200, "{name}");
+        let written = std::fs::read(folder.path("lists").join(name)).unwrap();
+        assert_eq!(answer.body, written, "{name}");
+        assert!(answer.head.contains("text/csv"), "{}", answer.head);
+    }
+    let missing = server.get("api/sheet/nothing.csv");
+    missing.refused(404);
+    assert!(
+        missing.json()["error"]["cure"]
+            .as_str()
+            .unwrap()
+            .contains("ties.csv")
+    );
+}
+
+/// Every module of the page is named in its head, so that none is asked for by another first.
+#[test]
+fn the_page_names_all_its_modules() {
+    let folder = Folder::new();
+    let server = Server::start(&folder, None);
+    let page = String::from_utf8(server.get("").body).unwrap();
+    let desk = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/page/desk");
+    let mut modules = Vec::new();
+    for room in std::fs::read_dir(&desk).unwrap() {
+        let room = room.unwrap();
+        if room.path().is_dir() {
+            let files = std::fs::read_dir(room.path()).unwrap();
+            let files = files.map(|file| file.unwrap().file_name().into_string().unwrap());
+            let room = room.file_name().into_string().unwrap();
+            modules.extend(
+                files
+                    .filter(|f| f.ends_with(".js"))
+                    .map(|f| format!("{room}/{f}")),
+            );
+        }
+    }
+    assert!(modules.len() > 30, "{modules:?}");
+    for module in modules {
+        let link = format!("<link rel=\"modulepreload\" href=\"desk/{module}\">");
+        assert!(page.contains(&link), "{module}");
+    }
+}
+
+/// Every worked example can be opened and is read without a fault.
+#[test]
+fn every_example_opens() {
+    let folder = Folder::new();
+    let server = Server::start(&folder, None);
+    let offers = server.get("api/examples").good();
+    let examples = offers["examples"].as_array().unwrap();
+    assert!(examples.len() >= 12);
+    for example in examples {
+        let state = server
+            .post("api/open", &json!({ "example": example["name"] }))
+            .good();
+        assert_eq!(state["faults"], Value::Null, "{}", example["name"]);
+        // Whoever sees it must not take it for a real machine.
+        assert!(
+            server.text().to_lowercase().contains("invented"),
+            "{}",
+            example["name"]
+        );
     }
 }

@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
+use super::calls::floats;
 use super::client::Server;
 use crate::cli::run::Folder;
 
@@ -54,6 +55,61 @@ fn a_try_tells_shapes_first_then_the_check_and_keeps_nothing() {
         report.as_object_mut().unwrap().remove("rev");
     }
     assert_eq!(told, real);
+}
+
+/// Before all poses come those that are looked at, and they lie where the whole answer puts them.
+#[test]
+fn a_try_tells_the_poses_that_are_looked_at_first() {
+    let folder = Folder::new();
+    folder.write("a.ron", STOCK);
+    let server = Server::start(&folder, Some("a.ron"));
+    let scene = server.get("api/scene").good();
+    let rest = scene["rest"].as_u64().unwrap();
+    let edit = json!({ "step": "Move(what: \"K3\", by: (2, 0, 1))" });
+    let body =
+        json!({ "rev": server.rev(), "edits": [edit], "poses": [3, rest, 9999], "check": false });
+    let lines = server.lines(&server.request("POST", "api/try", &body.to_string()));
+    let (first, all) = (&lines[0]["shapes"], &lines[1]["shapes"]);
+    assert_eq!(
+        (&first["exact"], &all["exact"]),
+        (&json!(false), &json!(true))
+    );
+    assert_eq!(first["of"], json!([rest, 3]));
+    let branch = &first["branches"][0];
+    assert_eq!(branch["name"], "main");
+    assert_eq!(branch["lines"].as_array().unwrap().len(), 2);
+    for (nth, pose) in [(0, usize::try_from(rest).unwrap()), (1, 3)] {
+        let near = floats(&branch["lines"][nth]);
+        let exact = floats(&all["branches"][0]["lines"][pose]);
+        assert_eq!(near.len(), exact.len());
+        let worst = near.iter().zip(&exact).map(|(a, b)| (a - b).abs());
+        let worst = worst.fold(0.0, f64::max);
+        // The same lie, found another way and less refined \[mm\].
+        assert!(worst < 0.5, "pose {pose}: {worst} mm");
+    }
+}
+
+/// A distance that is taped wrong shows while it is typed: the same numbers as `place` has.
+#[test]
+fn a_taped_point_is_told_while_it_is_tried() {
+    let folder = Folder::new();
+    folder.write("a.ron", STOCK);
+    let server = Server::start(&folder, Some("a.ron"));
+    let taped = "Tape(from: [(\"stem top\", 765), (\"left peg\", 646), (\"right peg\", 698), (\"rear axle\", 553)], side: \"left\")";
+    let edit = json!({ "set": { "path": ["points", "new"], "to": taped } });
+    let body = json!({ "rev": server.rev(), "edits": [edit], "check": false });
+    let lines = server.lines(&server.request("POST", "api/try", &body.to_string()));
+    let points = lines.iter().find_map(|line| line["points"].as_array());
+    let new = points.unwrap().iter().find(|p| p["name"] == "new").unwrap();
+    server.edit(&edit).good();
+    folder.write("b.ron", &server.text());
+    let placed: Value = serde_json::from_str(&folder.run("place b.ron --json").out).unwrap();
+    let placed = placed["points"].as_array().unwrap();
+    let placed = placed.iter().find(|p| p["name"] == "new").unwrap();
+    for key in ["at_mm", "residual_mm", "error95_mm"] {
+        assert_eq!(new[key], placed[key], "{key}");
+    }
+    assert!(new["residual_mm"].as_f64().unwrap() > 0.1);
 }
 
 #[test]

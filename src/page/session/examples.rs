@@ -20,11 +20,15 @@ macro_rules! examples {
 }
 
 const EXAMPLES: &[Example] = examples! {
-    "tourer_stock": "A tourer as it left the factory: every limit holds",
-    "tourer_lower_seat": "The same with a lower seat: where does it pinch?",
-    "tourer_taller_bars": "The same with taller bars: what is too short?",
-    "tourer_tight_tie": "The same with a tie too tight at the steering head",
-    "tourer_all_joints": "The same with all that moves: steering, seat, fork and engine",
+    // Kinds of machine, then one of them in several states, then single leads.
+    "tourer_stock": "A tourer with two cylinders as it left the factory: every limit holds",
+    "single_high_lamp": "A small single: its lamp lead looks long enough, and is not at full right",
+    "step_through": "A step-through whose engine swings with the wheel: not only the steering pulls at a lead",
+    "off_road": "An off-road machine with a high pipe: which side for the tail lead?",
+    "tourer_lower_seat": "The tourer with a lower seat: where does it pinch?",
+    "tourer_taller_bars": "The tourer with taller bars: what is too short?",
+    "tourer_tight_tie": "The tourer with a tie too tight at the steering head",
+    "tourer_all_joints": "The tourer with all that moves: steering, seat, fork and engine",
     "flex_life_over": "One lead across a steering head, its wires worked hard",
     "heat_over": "A lead beside an exhaust",
     "drip_loop_over": "A lead that carries rain into its connector",

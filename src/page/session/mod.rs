@@ -4,15 +4,16 @@ mod draft;
 mod examples;
 mod folder;
 mod history;
+mod opened;
+mod opening;
 mod saving;
 mod version;
 
-use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use serde_json::{Value, json};
 
-use crate::read::{files_named, starter, title_of};
+use crate::read::files_named;
 use crate::rod::Halting;
 
 use super::wrong::{Wrong, listed};
@@ -20,8 +21,8 @@ use super::wrong::{Wrong, listed};
 pub(super) use folder::Folder;
 pub(super) use version::{Version, settings};
 
-use draft::{Draft, Line};
-use history::History;
+use draft::Line;
+use opened::Opened;
 
 /// Everything that calls share.
 #[derive(Debug)]
@@ -58,23 +59,6 @@ struct Inner {
 
 /// So many revisions are kept solved.
 const KEPT: usize = 6;
-
-/// What is open.
-#[derive(Debug)]
-struct Opened {
-    /// The file, links resolved; none for an example or a new one that was not saved yet.
-    path: Option<PathBuf>,
-    /// The name that faults carry; what the text names lies beside it.
-    name: PathBuf,
-    history: History,
-    /// The text as the file had it when it was last read or written by us; none where there is no file.
-    on_disk: Option<Arc<str>>,
-    draft: Draft,
-    /// Whether unsaved work of last time was taken up.
-    taken_up: bool,
-    /// Files that the text named when it was opened, wherever they lie.
-    named: Vec<String>,
-}
 
 impl Session {
     pub(super) fn new(folder: Folder) -> Self {
@@ -120,94 +104,6 @@ impl Session {
             );
         }
         state
-    }
-
-    /// Opens a file of the folder.
-    pub(super) fn open_file(&self, name: &str) -> Result<(), Wrong> {
-        let path = self.folder.existing(name)?;
-        self.open_path(&path)
-    }
-
-    /// Opens a file, links resolved. Work that was not saved last time is taken up again.
-    pub(super) fn open_path(&self, path: &Path) -> Result<(), Wrong> {
-        let already = self.inner().opened.as_ref().and_then(|o| o.path.clone());
-        if already.as_deref() == Some(path) {
-            // It stays as it is, with all that can be undone.
-            return Ok(());
-        }
-        let text: Arc<str> = saving::text_of(path)?.into();
-        let (mut draft, taken) = Draft::beside(path)?;
-        let mut inner = self.inner();
-        let last = inner.last;
-        let mut history = History::new(last + 1, Arc::clone(&text));
-        let mut taken_up = false;
-        let mut on_disk = Arc::clone(&text);
-        if let Some(taken) = taken {
-            let unsaved = taken.texts[taken.at].1 != taken.saved;
-            history = History::of(last + 1, taken.texts, taken.at);
-            taken_up = unsaved && *history.text() != *text;
-            if unsaved {
-                // What the draft began from is what may be written over.
-                on_disk = taken.saved.into();
-            } else if *history.text() != *text {
-                let says = "as changed outside the page";
-                let line = Line::edit(says, &history.text(), &text);
-                draft.append(&history, Some(&text), &line)?;
-                history.push(history.last() + 1, says, Arc::clone(&text));
-                draft.append(&history, Some(&text), &Line::Saved)?;
-            }
-        }
-        inner.last = history.last();
-        let named = files_named(&text);
-        inner.opened = Some(Opened {
-            path: Some(path.to_owned()),
-            name: path.to_owned(),
-            history,
-            on_disk: Some(on_disk),
-            draft,
-            taken_up,
-            named,
-        });
-        inner.versions.clear();
-        Ok(())
-    }
-
-    /// Opens a worked example.
-    pub(super) fn open_example(&self, name: &str) -> Result<(), Wrong> {
-        let example = examples::named(name)
-            .ok_or_else(|| Wrong::missing(format!("there is no example \"{name}\"")))?;
-        self.open_text(example.text, &format!("{name}.ron"));
-        Ok(())
-    }
-
-    /// Opens the commented file to begin from.
-    pub(super) fn open_blank(&self) {
-        self.open_text(starter(), "new.ron");
-    }
-
-    fn open_text(&self, text: &str, name: &str) {
-        let mut inner = self.inner();
-        inner.last += 1;
-        let rev = inner.last;
-        inner.opened = Some(Opened {
-            path: None,
-            name: self.folder.path().join(name),
-            history: History::new(rev, text.into()),
-            on_disk: None,
-            draft: Draft::none(),
-            taken_up: false,
-            named: Vec::new(),
-        });
-        inner.versions.clear();
-    }
-
-    /// Worked examples, and the files of the folder.
-    pub(super) fn offers(&self) -> Value {
-        let opened = self.inner().opened.as_ref().and_then(|opened| {
-            let name = opened.path.as_ref()?.file_name()?;
-            Some(name.to_string_lossy().into_owned())
-        });
-        json!({ "examples": examples::all(), "files": self.folder.files(), "opened": opened })
     }
 
     /// The present revision.
@@ -386,91 +282,13 @@ impl Inner {
         Ok(())
     }
 
-    fn state(&mut self) -> Value {
-        let Some(opened) = &self.opened else {
-            return json!({
+    fn state(&self) -> Value {
+        match &self.opened {
+            Some(opened) => opened.told(),
+            None => json!({
                 "rev": 0, "file": null, "title": null, "has_file": false, "dirty": false, "undo": 0, "redo": 0,
                 "undo_says": null, "redo_says": null, "draft": false, "changed_on_disk": false, "open": false,
-            });
-        };
-        let history = &opened.history;
-        let text = history.text();
-        json!({
-            "open": true,
-            "rev": history.rev(),
-            "file": opened.name.file_name().map(|name| name.to_string_lossy()),
-            "title": title_of(&text),
-            "has_file": opened.path.is_some(),
-            "dirty": opened.on_disk.as_deref() != Some(&*text),
-            "undo": history.undo().len(),
-            "redo": history.redo().len(),
-            "undo_says": history.undo().last().map(|step| step.says.as_str()),
-            "redo_says": history.redo().first().map(|step| step.says.as_str()),
-            "draft": opened.taken_up,
-            "draft_fault": opened.draft.fault(),
-            "changed_on_disk": opened.changed_on_disk(),
-        })
-    }
-}
-
-impl Opened {
-    fn go(&mut self, to: usize) -> Result<(), Wrong> {
-        if to >= self.history.len() {
-            return Err(Wrong::conflict("there is nothing to do again"));
+            }),
         }
-        self.draft
-            .append(&self.history, self.on_disk.as_deref(), &Line::Go(to))?;
-        self.history.go(to);
-        Ok(())
-    }
-
-    fn changed_on_disk(&self) -> bool {
-        match (&self.path, &self.on_disk) {
-            (Some(path), Some(known)) => saving::text_of(path).ok().as_deref() != Some(&**known),
-            _ => false,
-        }
-    }
-
-    fn save_over(&mut self, text: &Arc<str>, over: bool) -> Result<(), Wrong> {
-        let Some(path) = self.path.clone() else {
-            return Err(Wrong::conflict("there is no file yet").cure("give it a name"));
-        };
-        if self.changed_on_disk() && !over {
-            return Err(Wrong::conflict(
-                "the file was changed outside the page since it was opened; it was not written over",
-            )
-            .cure("save under another name, take what the file has now, or write over it knowingly"));
-        }
-        saving::write(&path, text)?;
-        self.on_disk = Some(Arc::clone(text));
-        self.mark_saved();
-        Ok(())
-    }
-
-    /// The text was written to another file, which is the opened one from now on; the steps go along.
-    fn moves_to(&mut self, path: &Path) -> Result<(), Wrong> {
-        let path = path
-            .canonicalize()
-            .map_err(|error| Wrong::cannot(format!("the new file cannot be found: {error}")))?;
-        let (draft, _) = Draft::beside(&path)?;
-        self.draft = draft;
-        self.draft
-            .begin(&self.history, Some(&self.history.text()))?;
-        self.name.clone_from(&path);
-        self.path = Some(path);
-        self.on_disk = Some(self.history.text());
-        self.taken_up = false;
-        Ok(())
-    }
-
-    fn mark_saved(&mut self) {
-        self.taken_up = false;
-        if self.history.len() == 1 {
-            return;
-        }
-        // If this line is lost the draft is only taken for unsaved work, which then equals the file.
-        let _kept = self
-            .draft
-            .append(&self.history, self.on_disk.as_deref(), &Line::Saved);
     }
 }

@@ -1,11 +1,11 @@
 //! A text of the route file: its route, solution and findings, each worked out when it is first asked for.
 
-use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
 use crate::advise::Solved;
 use crate::check::{Findings, Options, check};
+use crate::page::ending::ended_after;
 use crate::page::wrong::Wrong;
 use crate::quantity::{LengthUnit, Units};
 use crate::read::{Faults, route_text};
@@ -148,18 +148,6 @@ fn worked_out<T>(
     }
     *known = Some(Arc::clone(&found));
     Ok(found)
-}
-
-/// Ends the work after some time, unless what is given back is dropped before.
-fn ended_after(time: Duration, halting: &Arc<Halting>) -> Sender<()> {
-    let (done, waits) = channel();
-    let halting = Arc::clone(halting);
-    std::thread::spawn(move || {
-        if waits.recv_timeout(time) == Err(RecvTimeoutError::Timeout) {
-            halting.ask();
-        }
-    });
-    done
 }
 
 fn held<T>(lock: &Mutex<T>) -> MutexGuard<'_, T> {

@@ -29,6 +29,14 @@ export function poseNow(shapes = bench.shownShapes, scene = bench.shownScene) {
   return summed(shapes, scene, off);
 }
 
+// The poses of the sweep that what is shown is made of.
+export function posesShown() {
+  const pose = poseNow();
+  if (pose.id >= 0) return [...new Set(pose.from)];
+  const off = bench.joints().filter((body) => !near(bench.values[body.name] ?? 0, body.joint.rest));
+  return [...new Set(summed(bench.shownShapes, bench.shownScene, off).from)];
+}
+
 // The solved poses on both sides of a value of one joint with the others at rest.
 function neighbours(scene, joint, value) {
   const rest = bench.restValues();
@@ -61,7 +69,7 @@ function mixed(shapes, weights, how, id) {
     return { name, stations, line };
   });
   const stances = Object.fromEntries(Object.entries(shapes.poses[weights[0][0]].stances).map(([n, m]) => [n, new Matrix4().fromArray(m)]));
-  return { stances, branches, how, id, converged: weights.every(([pose]) => shapes.poses[pose].converged !== false) };
+  return { stances, branches, how, id, from: weights.map(([pose]) => pose), converged: weights.every(([pose]) => shapes.poses[pose].converged !== false) };
 }
 
 function blend(from, to, share) {

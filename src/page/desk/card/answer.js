@@ -41,9 +41,19 @@ function lengthen(result) {
   return [
     make("h2", {}, spans.length ? "Longer by" : "No span needs more length"),
     spans.length ? table(["Span", "Add"], spans.map((one) => [`${one.from}\u2013${one.to} (${one.branch})`, length(one.add_mm)])) : null,
-    result.cuts?.length ? make("details", {}, make("summary", {}, `Cut list (${result.cuts.length})`), table(["Wire", "Finished", "Cut"], result.cuts.map((one) => [one.wire, length(one.finished_mm), length(one.cut_mm)]))) : null,
+    result.cuts?.length ? make("details", {}, make("summary", {}, `Cut list (${result.cuts.length})`), table(["Pieces", "Wire", "Finished", "Cut"], alike(result.cuts.map((one) => [one.wire, length(one.finished_mm), length(one.cut_mm)])))) : null,
     result.splices?.length ? make("details", {}, make("summary", {}, `Splices (${result.splices.length})`), table(["Wire", "Branch", "At"], result.splices.map((one) => [one.wire, one.branch, length(one.at_mm)]))) : null,
   ].filter(Boolean);
+}
+
+// Rows that say the same become one with their number.
+function alike(rows) {
+  const counted = new Map();
+  for (const row of rows) {
+    const key = row.join("|");
+    counted.set(key, { row, count: (counted.get(key)?.count ?? 0) + 1 });
+  }
+  return [...counted.values()].map(({ row, count }) => [`${count} \u00d7`, ...row]);
 }
 
 function ways(result) {
@@ -66,21 +76,44 @@ function locate(result, card) {
     })));
 }
 
+// Where a proposal lies farthest from what there is.
+function farthest(before, after, pose) {
+  let best = { far: 2, at: null };
+  for (const { name, lines, stations } of after.branches) {
+    const old = before.branches.find((one) => one.name === name);
+    const [from, to] = [old?.lines[pose], lines[pose]];
+    if (!from || !to) continue;
+    for (let i = 0; i < stations.length; i += 4) {
+      const at = new Vector3().fromArray(to, 3 * i);
+      const was = new Vector3().fromArray(from, 3 * Math.min(Math.round((i * old.stations.length) / stations.length), old.stations.length - 1));
+      if (at.distanceTo(was) > best.far) best = { far: at.distanceTo(was), at };
+    }
+  }
+  return best.at;
+}
+
 // Every proposal was solved and checked before it came here. Looked at, it lies on the views as a dashed ghost.
 function proposals(card, result, rev) {
-  const list = result.proposals ?? [];
+  const list = (result.proposals ??= []);
   const stale = rev !== bench.state.rev;
   return list.map((one, i) => {
     const says = one.says ?? one.way ?? one.changes?.map((c) => c.says ?? c).join(", ") ?? `Way ${i + 1}`;
     const key = `${rev} ${i} ${says}`;
     const show = () => {
       shown = shown === key ? null : key;
-      card.stage.showGhost(shown ? unpackShapes(one.shapes) : null);
+      const ghost = shown ? unpackShapes(one.shapes) : null;
+      card.stage.showGhost(ghost);
+      const at = ghost && farthest(bench.shapes, ghost, card.stage.pose.id ?? bench.scene.rest);
+      if (at) card.stage.look(at, card.stage.big, 2);
       card.paintJob();
     };
     const keep = async () => {
       const edits = one.edits ?? [{ text: one.text ?? one.route }];
-      if (await bench.edit(edits, says.slice(0, 180))) refuse();
+      refuse();
+      if (await bench.edit(edits, says.slice(0, 180))) return;
+      // It was not taken, and stays on offer.
+      list.splice(i, 0, one);
+      card.paintJob();
     };
     const refuse = () => {
       shown = null;

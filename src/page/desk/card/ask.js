@@ -46,18 +46,42 @@ function formOf(turn) {
 
 function outcomeOf(card) {
   const mine = job.what === open;
+  const running = mine && job.running;
+  const words = job.stopping ? "Do not wait for it" : "Stop";
   return [
-    make("div.buttons", {}, mine && job.running ? button("Stop", stop, { class: "main", "data-keep": "stop" }) : button("Work it out", () => ask(open, options(), QUESTIONS[open].words), { class: "main", "data-keep": "work" })),
+    make("div.buttons", {}, running ? button(words, stop, { class: "main", "data-keep": "stop" }) : button("Work it out", () => ask(open, options(), QUESTIONS[open].words), { class: "main", "data-keep": "work" })),
     mine ? progress() : null,
     mine ? make("div.rows", { "aria-live": "polite" }, answer(card, job)) : null,
   ];
 }
 
+// The last of what was being tried, and how long it has taken so far.
+const SHOWN = 4;
+
 function progress() {
-  if (job.running) return make("div", { role: "status" }, make("progress", job.done === null ? { "aria-label": "working" } : { value: job.done, max: 1, "aria-label": "working" }), make("p.quiet", {}, job.says.at(-1)));
+  if (job.running) return make("div.told", { role: "status" },
+    make("p", {}, make("b", {}, job.stopping ? "Being stopped: the best so far is written down. " : "Working. "), elapsed()),
+    make("progress", { "aria-label": "working" }),
+    make("ul.fine", {}, job.says.slice(-SHOWN).map(({ words, at }) => make("li", {}, `${seconds(at)}: ${words}`))),
+    WITHOUT_STEPS.has(job.what) ? make("p.quiet", {}, "Each try is solved in every pose; there is an answer when all of them are.") : null);
   if (job.fault) return make("p.told", { role: "alert" }, make("b", {}, "No answer: "), job.fault);
   if (job.cancelled) return make("p.told", { role: "status" }, make("b", {}, "Stopped. "), job.result ? "This is the best so far." : "Nothing was changed.");
-  return null;
+  return job.result ? make("p.quiet", {}, `Worked out in ${seconds(job.took / 1000)}.`) : null;
+}
+
+// These say nothing between their beginning and their end.
+const WITHOUT_STEPS = new Set(["reach", "lengthen"]);
+const seconds = (s) => (s < 9.95 ? `${s.toFixed(1)} s` : s < 99.5 ? `${s.toFixed(0)} s` : `${Math.floor(s / 60)} min ${(s % 60).toFixed(0)} s`);
+
+// A clock that goes on by itself, read out only when asked for.
+function elapsed() {
+  const clock = make("span.clock", { "aria-live": "off" });
+  const tick = () => {
+    clock.textContent = seconds((performance.now() - job.begun) / 1000);
+    if (job.running) setTimeout(() => clock.isConnected && tick(), 200);
+  };
+  tick();
+  return clock;
 }
 
 const none = ["", "as it is now"];

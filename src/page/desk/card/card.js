@@ -1,6 +1,7 @@
 // The job card: one leaf at a time. Without a route there is only the beginning.
 
 import { bench } from "../bench/bench.js";
+import { keepTried, letGo, offer } from "../bench/trying.js";
 import { button, empty, make } from "../paper/make.js";
 import { askAbout, askLeaf } from "./ask.js";
 import { beginLeaf } from "./begin.js";
@@ -30,7 +31,10 @@ export class Card {
     this.stage = stage;
     this.tabs = make("div.tabs", { role: "tablist", "aria-label": "Leaves of the job card", onkeydown: (event) => this.#step(event) });
     this.leaf = make("div.leaf", { role: "tabpanel", id: "leaf", tabindex: "0" });
-    root.append(this.tabs, this.leaf);
+    // What is being tried stands over every leaf, to be kept or put back from there.
+    this.tried = make("div.tried", { role: "status" });
+    root.append(this.tabs, this.tried, this.leaf);
+    for (const name of ["report", "shapes", "scene"]) bench.on(name, () => this.#offer());
     this.buttons = LEAVES.map(([key, words]) => button(words, () => this.turnTo(key), { role: "tab", id: `tab-${key}`, "aria-controls": "leaf" }));
     this.tabs.append(...this.buttons);
     for (const name of ["state", "scene", "report", "chosen", "look"]) bench.on(name, () => this.#heard(name));
@@ -45,6 +49,13 @@ export class Card {
     if (!this.waits) return;
     this.waits = false;
     if (!bench.tried || this.#open === "look") this.paint();
+  }
+
+  #offer() {
+    const says = bench.tried && offer?.says;
+    if (this.offered === says) return;
+    this.offered = says;
+    empty(this.tried, says ? [make("span", {}, make("b", {}, "Trying: "), says), button("Keep it", keepTried, { class: "main" }), button("Put it back", () => { letGo(); this.paint(); })] : []);
   }
 
   // A leaf that listens is painted again, unless a field of it is just being written in.
@@ -85,6 +96,7 @@ export class Card {
     this.broken = Boolean(bench.state?.faults?.length);
     this.begun = isBegun() || this.broken;
     this.tabs.hidden = !this.begun;
+    document.body.dataset.leaf = this.#open;
     // Without a machine to show, the card has the whole sheet.
     document.body.dataset.sheet = !this.begun ? "begin" : this.broken ? "text" : "machine";
     this.buttons.forEach((one, i) => {

@@ -1,43 +1,51 @@
-// A question that takes its time: how far it has come, a way to stop it, and what came of it.
+// A question that takes its time: what is being tried and since when, a way to stop it, and what came of it.
 
 import { bench } from "../bench/bench.js";
 import { lines, post } from "../link/call.js";
 import { sayFault } from "../paper/say.js";
 
 // One question at a time is shown; it lives on while other leaves are open.
-export const job = { what: null, says: [], done: null, running: false, result: null, cancelled: false, fault: null, rev: null };
-let id = null;
-let listening = null;
-let stopping = false;
+// says: [{words, at}], with seconds since it began; begun: by the page's clock; best: it gives the best so far when stopped.
+export const job = blank();
+let now = null;
+
+// Questions that have something to show when they are stopped in the middle.
+const HAVE_BEST = new Set(["retie", "reroute"]);
 
 const tell = () => bench.tell("job");
 
+function blank() {
+  return { what: null, words: "", options: {}, says: [], begun: 0, took: 0, running: false, stopping: false, result: null, cancelled: false, fault: null, rev: null };
+}
+
 export async function ask(what, options, words) {
-  await stop();
-  Object.assign(job, { what, words, options, says: ["begun"], done: null, running: true, result: null, cancelled: false, fault: null, rev: bench.state.rev });
-  id = null;
-  stopping = false;
+  leave();
+  const mine = (now = { id: null, abort: new AbortController() });
+  Object.assign(job, blank(), { what, words, options, begun: performance.now(), running: true, rev: bench.state.rev });
   tell();
   try {
-    ({ job: id } = await post("ask", { what, options }));
+    ({ job: mine.id } = await post("ask", { what, options }));
     // It was stopped before its number came.
-    if (stopping) await stop();
-    listening = new AbortController();
-    for await (const line of lines(`job/${id}`, { signal: listening.signal })) heard(line);
+    if (mine.left || job.stopping) await cancel(mine);
+    for await (const line of lines(`job/${mine.id}`, { signal: mine.abort.signal })) if (mine === now) heard(line);
   } catch (error) {
-    if (error.name !== "AbortError") {
-      job.fault = error.says ?? error.message;
+    if (mine === now && error.name !== "AbortError") {
+      job.fault = [error.says ?? error.message, error.cure].filter(Boolean).join(". ");
       if (error.status === 0) sayFault(error);
     }
   } finally {
-    job.running = false;
-    tell();
+    if (mine === now) ended();
   }
 }
 
+function ended() {
+  if (job.running) job.took = performance.now() - job.begun;
+  job.running = job.stopping = false;
+  tell();
+}
+
 function heard(line) {
-  if (line.progress) job.says.push(line.progress);
-  if (typeof line.done === "number") job.done = line.done;
+  if (line.progress) job.says.push({ words: line.progress, at: line.at_s ?? 0 });
   if (line.best) job.result = line.best;
   if (line.result) job.result = line.result;
   if (line.cancelled) job.cancelled = true;
@@ -45,11 +53,25 @@ function heard(line) {
   tell();
 }
 
-export async function stop() {
+// Answers at once. Where there is a best so far it is waited for, and a second press waits no longer.
+export function stop() {
   if (!job.running) return;
-  stopping = true;
-  job.says.push("being stopped");
-  tell();
-  if (id === null) return;
-  await post(`job/${id}/cancel`).catch(sayFault);
+  const waits = HAVE_BEST.has(job.what) && !job.stopping;
+  job.stopping = true;
+  if (now.id !== null) cancel(now);
+  if (waits) return tell();
+  job.cancelled = true;
+  leave();
+  ended();
 }
+
+// Nobody looks at the answer any more; the program is told so.
+function leave() {
+  if (!now) return;
+  now.left = true;
+  if (job.running && now.id !== null) cancel(now);
+  if (now.id !== null) now.abort.abort();
+  now = null;
+}
+
+const cancel = ({ id }) => post(`job/${id}/cancel`).catch(sayFault);

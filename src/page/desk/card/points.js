@@ -19,11 +19,13 @@ export function pointsPanel() {
 function one(point) {
   const how = { given: "offsets", taped: "taped", table: "from a table" }[point.how];
   const error = point.error95_mm ? `, good to ${length(point.error95_mm)}` : "";
-  const misfit = point.misfit_mm !== null && point.misfit_mm !== undefined ? `, misfit ${length(point.misfit_mm)}` : "";
+  const misfit = known(point.residual_mm) ? `, misfit ${length(point.residual_mm)}` : "";
   const worst = (point.residuals_mm ?? []).map((mm, i) => [point.tape?.[i]?.[0] ?? "", mm]);
   return make("div", {}, make("b", {}, point.name), make("span.quiet", {}, ` ${point.at_mm.map((mm) => length(mm)).join(", ")}; ${how}${misfit}${error}`),
-    worst.length ? make("ul.fine", {}, worst.map(([from, mm]) => make("li", {}, `${from}: ${length(mm)} off`))) : null);
+    worst.length ? make("ul.fine", {}, worst.map(([from, mm]) => make("li", {}, `${from}: ${length(mm)} off${from === point.suspect ? " (look at this one first)" : ""}`))) : null);
 }
+
+const known = (mm) => mm !== null && mm !== undefined;
 
 const free = (name) => name && !bench.scene.points.some((point) => point.name === name);
 
@@ -57,8 +59,8 @@ function byTape() {
     const edits = edit();
     if (!edits) return;
     await tryOut(edits);
-    const found = bench.tried?.scene?.points.find((point) => point.name === name.read().trim());
-    if (found) told.textContent = `Misfit ${length(found.misfit_mm)}, good to ${length(found.error95_mm)}: ${found.at_mm.map((mm) => length(mm)).join(", ")}.`;
+    const found = bench.tried?.points?.find((point) => point.name === name.read().trim());
+    if (found) told.textContent = `${found.at_mm.map((mm) => length(mm)).join(", ")}. Misfit ${length(found.residual_mm)}${known(found.error95_mm) ? `, good to ${length(found.error95_mm)}` : ""}.${found.suspect ? ` The distance from ${found.suspect} fits least: measure it again.` : ""}`;
     letGo();
   };
   const more = () => {

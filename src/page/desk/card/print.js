@@ -2,11 +2,13 @@
 
 import { bench } from "../bench/bench.js";
 import { units } from "../bench/units.js";
+import { fetched } from "../link/call.js";
 import { choice, textField } from "../paper/field.js";
 import { button, make } from "../paper/make.js";
-import { say } from "../paper/say.js";
+import { say, sayFault } from "../paper/say.js";
 import { pictureOf, underIt } from "../see/picture.js";
 
+const LISTS = [["ties", "Ties"], ["cuts", "Cut list"], ["splices", "Splices"], ["voltage_drops", "Voltage drops"], ["look_first", "Where to look first"], ["hand_checks", "Hand checks"], ["measure_points", "Points to measure"], ["measure_slack", "Slack to measure"]];
 const TABLES = [["findings", "Findings"], ["spans", "Spans in every pose"], ["shapes", "Shapes"], ["charts_along", "Charts along"], ["charts_against", "Charts against angle"], ["poses", "Poses"]];
 
 export function printLeaf(card) {
@@ -20,12 +22,17 @@ export function printLeaf(card) {
     link.remove();
   };
   const stem = () => (bench.state.file ?? "route").replace(/\.ron$/, "").replace(/^.*\//, "");
+  // The sheet of the route as it is, or of what a named change makes of it, lengthened where that is needed.
+  const change = choice("Of the route", [["", "as it is now"], ...bench.scene.changes.map((one) => [one.name, `changed: ${one.name}`])], "");
+  const sheet = () => query({ paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}), ...(change.read() ? { change: change.read() } : {}) });
   return [
     make("h2", {}, "Print"),
     make("h3", {}, "Bench sheet"),
     make("p", {}, "Work order, drawing, the harness straightened at true size, tie, cut and splice lists, hand checks. Print at 100 % and measure the bar at the foot of each page."),
-    make("div.two", {}, paper, order),
-    make("div.buttons", {}, button("Bench sheet, PDF", () => load(`api/sheet.pdf?${query({ paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}) })}`, `${stem()}-sheet.pdf`), { class: "main" })),
+    change, make("div.two", {}, paper, order),
+    make("div.buttons", {}, button("Bench sheet, PDF", () => load(`api/sheet.pdf?${sheet()}`, `${stem()}-sheet.pdf`), { class: "main" })),
+    make("details", {}, make("summary", {}, "Its lists for a spreadsheet"),
+      make("div.buttons", {}, LISTS.map(([name, words]) => button(words, () => fetched(`sheet/${name}.csv?${sheet()}`).then((blob) => keep(blob, `${stem()}-${name}.csv`), sayFault))))),
     make("h3", {}, "Picture"),
     make("div.buttons", {},
       button("Print as seen", () => print()),
@@ -52,7 +59,7 @@ function keep(blob, name) {
 // The large view with its names, and beneath it what it shows.
 function seen(stage, name) {
   const picture = pictureOf(stage, stage.big);
-  const foot = 44 * stage.renderer.getPixelRatio();
+  const foot = 44 * (stage.renderer?.getPixelRatio() ?? 1);
   const canvas = make("canvas", { width: picture.width, height: picture.height + foot });
   const at = canvas.getContext("2d");
   const style = getComputedStyle(document.documentElement);

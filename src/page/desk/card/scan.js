@@ -8,20 +8,27 @@ import { button, empty, make } from "../paper/make.js";
 import { say } from "../paper/say.js";
 
 // Numbers of a scan are in its own unit; here they are millimetres.
-const SIZES = { mm: 1, cm: 10, m: 1000, in: 25.4 };
+const SIZES = { mm: 1, cm: 10, m: 1000, in: 25.4, ft: 304.8 };
+// Fewer do not hold a scan in its place.
+const LEAST = 3;
+
+// What was touched so far, while the leaf is painted anew around it.
+let laying = { scan: null, pairs: [] };
 
 export function scanPanel(card) {
+  const scans = bench.scene.parts.filter((part) => part.kind === "scan");
   return [
     make("details", {}, make("summary", {}, "A new point, touched in a view"), touched(card)),
-    bench.scene.parts.some((part) => part.kind === "scan") ? make("details", {}, make("summary", {}, "Lay a scan by three named points"), aligned(card)) : null,
+    scans.length ? make("details", { open: laying.pairs.length > 0 }, make("summary", {}, "Lay a scan by three named points"), laid(card, scans)) : null,
   ];
 }
 
-// Waits for one touch on a surface; gives the place at rest [mm] and the part.
-function pick(card, then) {
+// Waits for one touch on a surface; gives the place at rest [mm] and the part. `only`: no other part is in the way.
+function pick(card, words, then, only = null) {
   const { stage } = card;
+  stage.picking?.off();
   stage.root.classList.add("picking");
-  say("Touch the place in a view. Escape leaves off.");
+  say(words);
   const off = () => {
     stage.picking = null;
     stage.root.classList.remove("picking");
@@ -29,12 +36,14 @@ function pick(card, then) {
   };
   const key = (event) => event.key === "Escape" && off();
   addEventListener("keydown", key);
-  stage.picking = (hit) => {
+  const take = (hit) => {
+    if (!hit) return say(only ? `Nothing of ${only} is there: touch its surface. Escape leaves off.` : "There is no surface: touch a part. Escape leaves off.");
     off();
-    const part = hit.object.userData.part;
+    const { part } = hit.object.userData;
     const home = (stage.pose.stances[part.body] ?? new Matrix4()).clone().invert();
-    then(hit.point.clone().applyMatrix4(home), part);
+    return then(hit.point.clone().applyMatrix4(home), part);
   };
+  stage.picking = { take, off, only };
 }
 
 function touched(card) {
@@ -43,39 +52,60 @@ function touched(card) {
   return make("div.rows", {}, name, told, make("div.buttons", {}, button("Touch it", () => {
     const own = name.read()?.trim();
     if (!own) return name.input.focus();
-    return pick(card, (at, part) => {
+    return pick(card, `Touch ${own} in a view. Escape leaves off.`, (at, part) => {
       told.textContent = `${own}, on ${part.name}: ${at.toArray().map((mm) => length(mm)).join(", ")}`;
       bench.edit([{ set: { path: ["points", own], to: writtenPoint(at.toArray().map((mm) => Number(mm.toFixed(1)))) } }], `point ${own} touched`);
     });
   })));
 }
 
-function aligned(card) {
-  const scans = bench.scene.parts.filter((part) => part.kind === "scan");
-  const scan = choice("Scan", scans.map((part) => [part.name, part.name]), scans[0].name);
-  const unit = choice("Its numbers are in", Object.keys(SIZES).map((one) => [one, one]), scans[0].spec.unit ?? "mm");
-  const point = choice("This point of the machine", bench.scene.points.map((one) => [one.name, one.name]), bench.scene.points[0]?.name);
-  const pairs = [];
+function laid(card, scans) {
+  const names = scans.map((part) => part.name);
+  if (!names.includes(laying.scan)) laying = { scan: names[0], pairs: [] };
+  const scan = scans.find((part) => part.name === laying.scan);
+  const which = choice("Scan", names.map((name) => [name, name]), laying.scan, (to) => { laying = { scan: to, pairs: [] }; card.paint(); });
+  const left = bench.scene.points.filter((point) => !laying.pairs.some((pair) => pair.name === point.name));
+  const point = choice("A point that you know on the machine", left.map((one) => [one.name, one.name]), left[0]?.name);
   const list = make("ul.rows", {});
-  const paint = () => empty(list, pairs.map((pair, i) => make("li", {}, `${pair.name}: touched `, button("Take it out", () => { pairs.splice(i, 1); paint(); }))));
-  const add = () => pick(card, (at, part) => {
-    if (part.name !== scan.read()) return say(`That is ${part.name}, not the scan.`, { fault: true });
-    pairs.push({ name: point.read(), at: inScan(at, part, SIZES[unit.read()]) });
-    return paint();
-  });
-  const lay = () => {
-    if (pairs.length < 3) return say("Three points at least.", { fault: true });
-    const part = scans.find((one) => one.name === scan.read());
-    const placed = pairs.map((pair) => `((${pair.at.map((x) => x.toFixed(3)).join(", ")}), ${JSON.stringify(pair.name)})`).join(", ");
-    return bench.edit([{ set: { path: [...part.path, "shape", "placed"], to: `[${placed}]` } }], `${part.name} laid by ${pairs.length} points`);
+  const lay = button("Lay the scan", () => keep(card, scan), { class: "main" });
+  const paint = () => {
+    empty(list, laying.pairs.map((pair, i) => make("li", {}, make("b", {}, `${i + 1}. ${pair.name}`), ": touched ",
+      button("Take it out", () => { laying.pairs.splice(i, 1); card.paint(); }, { "aria-label": `Take out ${pair.name}` }))));
+    lay.disabled = laying.pairs.length < LEAST;
   };
-  return make("div.rows", {}, make("div.two", {}, scan, unit), point, make("div.buttons", {}, button("Touch this point on the scan", add)), list, make("div.buttons", {}, button("Lay the scan", lay, { class: "main" })));
+  paint();
+  const touch = () => {
+    const name = point.read();
+    if (!name) return say("Every named point is touched already.", { fault: true });
+    return pick(card, `Touch ${name} on ${laying.scan}. Escape leaves off.`, (at, part) => {
+      laying.pairs.push({ name, at: inScan(at, part, scan.spec.unit) });
+      card.paint();
+    }, laying.scan);
+  };
+  const missing = LEAST - laying.pairs.length;
+  return make("div.rows", {},
+    make("p.quiet", {}, "Name three or more points of the machine that can be found on the scan too, far apart and not in a line. Four check each other."),
+    bench.scene.points.length < LEAST ? make("p", {}, "There are not three named points yet: add them first.") : null,
+    which, point,
+    make("div.buttons", {}, button("Touch this point on the scan", touch)), list,
+    missing > 0 && laying.pairs.length ? make("p.quiet", { role: "status" }, `${missing} more to go.`) : null,
+    make("div.buttons", {}, lay));
 }
 
-// From the machine back to the scan's own numbers.
-function inScan(at, part, size) {
-  const placed = new Matrix4().fromArray(part.spec.placed);
-  // The translation is in metres, as everything inside the program.
-  const back = placed.clone().invert();
-  return new Vector3().copy(at).multiplyScalar(1e-3).applyMatrix4(back).multiplyScalar(1000 / size).toArray();
+async function keep(card, scan) {
+  const placed = laying.pairs.map((pair) => `((${pair.at.map((x) => Number(x.toFixed(4))).join(", ")}), ${JSON.stringify(pair.name)})`).join(", ");
+  const done = await bench.edit([{ set: { path: [...scan.path, "shape", "placed"], to: `[${placed}]` } }], `${scan.name} laid by ${laying.pairs.length} points`);
+  if (!done) return;
+  laying = { scan: null, pairs: [] };
+  card.paint();
+  // How well the pairs agree is said by the program, which judged them.
+  const fits = (bench.scene?.assumed ?? []).find((words) => words.includes("is placed by"));
+  say(fits ? `${fits[0].toUpperCase()}${fits.slice(1)}.` : `${scan.name} was laid.`, { undo: () => bench.undo() });
+}
+
+// From the machine back to the scan's own numbers, in the unit that the file says they are in.
+function inScan(at, part, unit) {
+  // The motion's shift is in metres, as everything inside the program.
+  const back = new Matrix4().fromArray(part.spec.placed).invert();
+  return new Vector3().copy(at).multiplyScalar(1e-3).applyMatrix4(back).multiplyScalar(1000 / (SIZES[unit] ?? 1)).toArray();
 }

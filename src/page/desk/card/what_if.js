@@ -1,7 +1,7 @@
 // Named changes of the file, each with a slider for how far. It is tried while it slides and kept only when asked.
 
 import { bench } from "../bench/bench.js";
-import { letGo, settle, tryOut } from "../bench/trying.js";
+import { letGo, tryOut } from "../bench/trying.js";
 import { measure } from "../bench/units.js";
 import { button, make } from "../paper/make.js";
 import { newWhatIf } from "./what_if_new.js";
@@ -14,6 +14,8 @@ export function whatIf(card) {
 }
 
 function one(change, card) {
+  // What is not tried any more stands at nothing again.
+  if (!bench.tried) share[change.name] = 0;
   const now = share[change.name] ?? 0;
   const words = (value) => {
     const amount = change.amount?.value;
@@ -24,26 +26,16 @@ function one(change, card) {
   const slide = (value) => {
     share[change.name] = value;
     shown.textContent = words(value);
-    if (value) tryOut([{ change: change.name, share: value }]);
+    if (value) tryOut([{ change: change.name, share: value }], `${change.name}, ${Math.round(value * 100)} %`);
     else letGo();
   };
   const slider = make("input", { type: "range", min: 0, max: 1.5, step: 0.05, value: now, "aria-label": `How far: ${change.name}`, "aria-valuetext": words(now), oninput: (event) => {
     slide(Number(event.target.value));
     event.target.setAttribute("aria-valuetext", words(Number(event.target.value)));
   } });
-  const done = () => {
-    share[change.name] = 0;
-    slider.value = 0;
-    shown.textContent = words(0);
-  };
-  const keep = async () => {
-    const value = share[change.name];
-    settle();
-    if (value && (await bench.edit([{ change: change.name, share: value }], `${change.name}, ${Math.round(value * 100)} %`))) done();
-  };
   return make("div.told", {},
     make("div", {}, make("b", {}, change.name), " ", shown),
     make("p.quiet", {}, change.steps.join(", ")),
     slider,
-    make("div.buttons", {}, button("Keep it", keep), button("Back", () => { done(); letGo(); }), button("How far can it go?", () => card.ask("reach", change.name))));
+    make("div.buttons", {}, button("How far can it go?", () => card.ask("reach", change.name))));
 }

@@ -1,5 +1,7 @@
 // Calls of the server. All addresses are relative, so the token in the page's address is kept.
 
+import { early, tooLate } from "./early.js";
+
 // Why a call was refused, in the server's words.
 export class Refused extends Error {
   constructor(status, told) {
@@ -29,7 +31,12 @@ async function answered(promise) {
 }
 
 export async function get(name) {
-  return (await answered(fetch(`api/${name}`))).json();
+  return (await answered(early(name) ?? fetch(`api/${name}`))).json();
+}
+
+// A file to keep, refused in words like any call.
+export async function fetched(name) {
+  return (await answered(fetch(`api/${name}`))).blob();
 }
 
 export async function post(name, body = {}) {
@@ -37,6 +44,7 @@ export async function post(name, body = {}) {
 }
 
 function sent(name, body, signal) {
+  tooLate();
   return fetch(`api/${name}`, {
     method: "POST",
     headers: { "content-type": "application/json" },

@@ -46,7 +46,7 @@ export class Motions {
       make("div.motions-head", {}, this.words,
         make("label.inline", {}, "Chart ", choose), make("label.inline", {}, "of branch ", of),
         button("All at rest", () => bench.turn(bench.restValues()))),
-      make("div.motions-rows", {}, joints.map((body) => this.#row(body)), this.#alongRow()));
+      this.#alongRow(), make(joints.length > 2 ? "div.motions-rows.many" : "div.motions-rows", {}, joints.map((body) => this.#row(body))));
     this.charts();
     this.pose();
   }
@@ -65,8 +65,9 @@ export class Motions {
     this.#rows.set(body.name, { slider, number, chart, play, body });
     const turned = unit === "deg" ? ["full right", "full left"] : [said?.[0] ? `${said[0]} ${bound(body, from)}` : bound(body, from), `${said?.[1] ?? ""} ${bound(body, to)}`];
     return make("div.motion", {},
-      make("div.motion-name", {}, make("b", {}, body.name), number),
-      make("div.motion-scale", {}, chart, slider, make("div.ends", { "aria-hidden": "true" }, make("span", {}, turned[0]), make("span", {}, turned[1]))),
+      make("div.motion-name", {}, make("b", {}, body.name), " ", number),
+      chart, slider,
+      make("div.ends", { "aria-hidden": "true" }, make("span", {}, turned[0]), make("span", {}, turned[1])),
       play);
   }
 
@@ -74,7 +75,7 @@ export class Motions {
     this.along = make("div.chart", {});
     this.alongEnds = make("div.ends", { "aria-hidden": "true" });
     this.alongName = make("div.motion-name", {});
-    return make("div.motion.along", {}, this.alongName, make("div.motion-scale", {}, this.along, this.alongEnds));
+    return make("div.along", {}, this.alongName, make("div.motion-scale", {}, this.along, this.alongEnds));
   }
 
   charts() {
@@ -93,7 +94,7 @@ export class Motions {
       if (found) row.chart.prepend(make("span.chart-note", {}, worst(found, values, unit, this.#what)));
     }
     const along = charts?.along.find((one) => one.branch === branch);
-    empty(this.alongName, make("b", {}, `${branch}`), make("span.quiet", {}, "worst bend along it"));
+    empty(this.alongName, make("b", {}, `${branch}`), make("span.quiet", {}, "tightest bend along it, in all poses"));
     empty(this.along, along ? strip({
       at: along.at_mm, lines: [{ values: along.inside_radius_mm }], limit: along.radius_limit_mm, now: this.#station(branch), height: 54,
       says: `Least inside bend radius along ${branch}`, show: length, words: "the dashed line is the limit",

@@ -61,7 +61,8 @@ export class Eyes {
       axis: () => this.axis(),
     }[name]();
     let high = new Vector3(0, 0, 1);
-    if (name === "top" || name === "axis") high = new Vector3(1, 0, 0);
+    // From above the front is to the left, as it is from the rider's left: one view stands over the other.
+    if (name === "top" || name === "axis") high = new Vector3(0, -1, 0);
     high.addScaledVector(back, -high.dot(back)).normalize();
     return { back, high, right: high.clone().cross(back) };
   }

@@ -6,15 +6,19 @@ import {
 } from "../three/three.module.min.js";
 import { fillMaterial, rimMaterial } from "./ink.js";
 import { partMiddle } from "./names.js";
+import { Pointer } from "./pointer.js";
 
 export class Fixings {
   root = new Group();
   // {thing, mesh, at: Vector3} of each, for picking and for names.
   marks = [];
   rims = [];
+  // Which way the chosen fixing holds the branch, to be turned by its tip.
+  pointer = new Pointer();
 
   build(things, scene, ink) {
     this.root.clear();
+    this.root.add(this.pointer.root);
     const shade = 0.12;
     const plain = fillMaterial(ink.paper, ink.ink, 0, shade);
     const solid = fillMaterial(ink.ink, ink.ink, 0, shade);
@@ -22,6 +26,7 @@ export class Fixings {
     const rim = rimMaterial(ink.ink, 1.6);
     this.rims = [rim];
     this.plain = { plain, solid, picked };
+    this.pointer.ink(picked, rim);
     this.marks = things
       .filter((thing) => thing.kind === "fixing")
       .map((thing) => {
@@ -53,6 +58,7 @@ export class Fixings {
 
   choose(chosen) {
     this.#grip(chosen);
+    this.pointer.choose(chosen);
     for (const mark of this.marks) {
       const same = chosen?.kind === "fixing" && chosen.name === mark.thing.name && chosen.branch === mark.thing.branch;
       mark.mesh.material = same ? this.plain.picked : mark.thing.it.kind === "tie" ? this.plain.solid : this.plain.plain;
@@ -81,6 +87,7 @@ export class Fixings {
       }
       mark.mesh.matrix.copy(basis(along, mark.at));
       mark.outline.matrix.copy(mark.mesh.matrix);
+      this.pointer.follow(mark, along, pose.stances[it.body]);
     }
   }
 }

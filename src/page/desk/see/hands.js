@@ -1,13 +1,16 @@
 // Hands on the views: one finger or the mouse turns or shifts, two fingers or the wheel zoom, a fixing that is touched can be
-// dragged, a part that is touched is chosen. The keys do the same.
+// dragged, its arrow turned, a part that is touched is chosen. The keys do the same.
 
 import { Raycaster, Vector2 } from "../three/three.module.min.js";
 import { bench } from "../bench/bench.js";
 import { Drag } from "./drag.js";
 import { EYES } from "./eyes.js";
+import { Turn } from "./turn.js";
 
 // How near to a fixing a finger must come [pixel].
 const REACH = 26;
+// How near to a bare point of a scan [pixel].
+const NEAR = 8;
 
 export class Hands {
   #fingers = new Map();
@@ -33,8 +36,9 @@ export class Hands {
 
   #nearest(eye, at) {
     let best = null;
-    const { marks, handle } = this.stage.fixings;
-    for (const mark of handle ? [handle, ...marks] : marks) {
+    const { marks, handle, pointer } = this.stage.fixings;
+    for (const mark of [pointer.mark, handle, ...marks]) {
+      if (!mark) continue;
       const p = this.stage.project(eye, mark.at);
       const far = Math.hypot(p.x - at.x, p.y - at.y);
       if (far < REACH && (!best || far < best.far)) best = { far, mark };
@@ -53,7 +57,8 @@ export class Hands {
       return;
     }
     const mark = this.#nearest(eye, this.#at(event, frame));
-    if (mark) {
+    if (mark?.turns) this.#drag = new Turn(this.stage, eye, this.#at(event, frame));
+    else if (mark) {
       if (mark !== this.stage.fixings.handle) bench.choose(mark.thing);
       this.#drag = new Drag(this.stage, eye, mark, this.#at(event, frame));
     }
@@ -92,8 +97,13 @@ export class Hands {
     const spot = new Vector2((at.x / frame.clientWidth) * 2 - 1, 1 - (at.y / frame.clientHeight) * 2);
     const camera = this.stage.eyes.cameras[eye];
     ray.setFromCamera(spot, camera);
-    const hit = ray.intersectObjects(this.stage.machine.meshes, false)[0];
-    if (this.stage.picking) return hit && this.stage.picking(hit);
+    // Bare points are met by whoever comes near.
+    ray.params.Points.threshold = NEAR * this.stage.eyes.seen[eye].mmPerPixel;
+    const { picking, machine } = this.stage;
+    const met = ray.intersectObjects(picking?.only ? machine.meshes.filter((one) => one.userData.part.name === picking.only) : machine.meshes, false);
+    // Of bare points the one that is nearest to the finger, of surfaces the one in front.
+    const hit = met[0]?.object.isPoints ? met.reduce((a, b) => (b.distanceToRay < a.distanceToRay ? b : a)) : met[0];
+    if (picking) return picking.take(hit ?? null);
     bench.choose(hit ? bench.things().find((one) => one.kind === "part" && one.name === hit.object.userData.part.name) : null);
   }
 

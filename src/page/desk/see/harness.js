@@ -1,6 +1,6 @@
 // The harness at its true width, drawn from solved lines and nothing else.
 
-import { BufferAttribute, BufferGeometry, DynamicDrawUsage, Group, LineBasicMaterial, LineSegments, Mesh } from "../three/three.module.min.js";
+import { BufferAttribute, BufferGeometry, DynamicDrawUsage, Group, Mesh } from "../three/three.module.min.js";
 import { tubeMaterial } from "./ink.js";
 
 const SIDES = 10;
@@ -107,16 +107,3 @@ const unit = (a) => {
   const l = Math.hypot(...a) || 1;
   return a.map((x) => x / l);
 };
-
-// All lines of all poses as a veil: the room that the harness takes in its sweep.
-export function veil(shapes, ink) {
-  const at = [];
-  for (const { lines } of shapes.branches)
-    for (const line of lines)
-      for (let i = 0; i + 5 < line.length; i += 3) at.push(line[i], line[i + 1], line[i + 2], line[i + 3], line[i + 4], line[i + 5]);
-  const geometry = new BufferGeometry();
-  geometry.setAttribute("position", new BufferAttribute(new Float32Array(at), 3));
-  const lines = new LineSegments(geometry, new LineBasicMaterial({ color: ink.swept, transparent: true, opacity: 0.5 }));
-  lines.frustumCulled = false;
-  return lines;
-}

@@ -6,11 +6,11 @@ import { make } from "../paper/make.js";
 export function pictureOf(stage, eye) {
   const { frame } = stage.frameOf(eye);
   const [box, all] = [frame.getBoundingClientRect(), stage.root.getBoundingClientRect()];
-  const ratio = stage.renderer.getPixelRatio();
+  const ratio = stage.renderer?.getPixelRatio() ?? 1;
   const canvas = make("canvas", { width: Math.round(box.width * ratio), height: Math.round(box.height * ratio) });
   const at = canvas.getContext("2d");
   at.scale(ratio, ratio);
-  at.drawImage(stage.canvas, (box.left - all.left) * ratio, (box.top - all.top) * ratio, box.width * ratio, box.height * ratio, 0, 0, box.width, box.height);
+  if (stage.renderer) at.drawImage(stage.canvas, (box.left - all.left) * ratio, (box.top - all.top) * ratio, box.width * ratio, box.height * ratio, 0, 0, box.width, box.height);
   at.textBaseline = "middle";
   at.textAlign = "center";
   for (const label of frame.querySelectorAll(".labels > :not(.leader)")) {

@@ -6,10 +6,11 @@ import { poseNow } from "../bench/pose.js";
 import { button, make } from "../paper/make.js";
 import { EYES, Eyes } from "./eyes.js";
 import { Fixings } from "./fixings.js";
-import { Harness, veil } from "./harness.js";
+import { Harness } from "./harness.js";
 import { inks } from "./ink.js";
 import { Machine } from "./machine.js";
 import { Names } from "./names.js";
+import { Swept } from "./swept.js";
 
 // Height of the buttons at the foot of the large view [pixel].
 const FOOT = 60;
@@ -20,6 +21,7 @@ export class Stage {
   harness = new Harness([0, 1]);
   before = new Harness([2]);
   fixings = new Fixings();
+  swept = new Swept();
   // What is shown beside the machine and harness.
   shows = { before: false, sweep: false, names: true };
   // A proposal's shapes, drawn as a ghost in place of the route as opened.
@@ -35,14 +37,16 @@ export class Stage {
   constructor(root) {
     this.root = root;
     this.readout = make("div.readout", { hidden: true });
-    this.canvas = make("canvas", { "aria-hidden": "true" });
+    const drawn = drawnOn();
+    this.canvas = drawn.canvas;
     root.append(this.canvas, this.readout);
     for (const name of Object.keys(EYES)) this.#frame(name);
     this.names = new Names(this);
-    this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root);
-    this.renderer = new WebGLRenderer({ canvas: this.canvas, antialias: !drawnBySoftware(), preserveDrawingBuffer: true });
-    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
-    this.renderer.autoClear = false;
+    this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root, this.swept.root);
+    this.renderer = renderer(drawn);
+    if (!this.renderer) root.append(make("p.no-views", {}, "This browser does not draw solids (WebGL 2 is missing or switched off). Lists, charts, questions and printing go on."));
+    this.renderer?.setPixelRatio(Math.min(devicePixelRatio, 2));
+    if (this.renderer) this.renderer.autoClear = false;
     new ResizeObserver(() => this.draw()).observe(root);
     bench.on("scene look", () => this.#rebuild());
     bench.on("shapes", () => this.#relaid());
@@ -108,9 +112,8 @@ export class Stage {
   }
 
   #ghosts(scene, shapes, ink) {
-    if (this.swept) this.#scene.remove(this.swept);
-    this.swept = this.shows.sweep ? veil(shapes, ink) : null;
-    if (this.swept) this.#scene.add(this.swept);
+    if (this.shows.sweep) this.swept.build(scene, shapes, ink);
+    else this.swept.clear();
     this.pale = this.ghost ?? (this.shows.before && bench.opened !== bench.shownShapes ? bench.opened : null);
     this.before.root.visible = Boolean(this.pale);
     if (this.pale) this.before.build(scene, this.pale.branches, ink);
@@ -140,7 +143,8 @@ export class Stage {
       const { array } = one.geometry.getAttribute("position");
       take(array, one.matrixWorld, 1 + Math.floor(array.length / 3000));
     }
-    for (const { line } of this.pose.branches) take(line, null, 4);
+    // All that the harness takes in its sweep is to be in view.
+    for (const { lines } of bench.shownShapes.branches) for (const line of lines) take(line, null, 12);
     this.eyes.fit(points, bench.shownScene);
     this.draw();
   }
@@ -158,6 +162,7 @@ export class Stage {
 
   // The large view at once; the small ones when the hand rests, since a tablet draws slowly.
   draw() {
+    if (!this.renderer) return;
     clearTimeout(this.#rests);
     this.#rests = setTimeout(() => requestAnimationFrame(() => this.#drawn(Object.keys(EYES))), 90);
     if (this.#waits) return;
@@ -185,12 +190,15 @@ export class Stage {
     renderer.setScissorTest(true);
     // Sizes are read once, before names are written: reading and writing in turn would lay the page out each time.
     for (const one of this.#frames.values()) one.size = one.frame.getBoundingClientRect();
+    const large = this.#frames.get(this.big).size;
+    this.eyes.aim(this.big, large.width, large.height, FOOT);
+    this.fixings.pointer.aim(this.eyes.seen[this.big].mmPerPixel);
     for (const eye of eyes) {
       const at = this.#frames.get(eye).size;
       if (at.width < 2 || at.height < 2) continue;
       const camera = this.eyes.aim(eye, at.width, at.height, eye === this.big ? FOOT : 0);
       // The outlines' width is in pixels of the view.
-      for (const rim of [...this.machine.rims, ...this.fixings.rims]) rim.uniforms.size.value = [at.width, at.height];
+      for (const rim of [...this.machine.rims, ...this.fixings.rims, ...this.swept.rims]) rim.uniforms.size.value = [at.width, at.height];
       renderer.setViewport(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
       renderer.setScissor(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
       renderer.clear();
@@ -220,11 +228,27 @@ export class Stage {
   }
 }
 
-// Without a graphics chip smooth edges cost more than they are worth.
-function drawnBySoftware() {
-  const gl = document.createElement("canvas").getContext("webgl2");
-  const told = gl?.getExtension("WEBGL_debug_renderer_info");
-  const software = /swiftshader|llvmpipe|software/i.test(told ? gl.getParameter(told.UNMASKED_RENDERER_WEBGL) : "");
-  gl?.getExtension("WEBGL_lose_context")?.loseContext();
-  return software;
+// A canvas and what draws on it. Without a graphics chip smooth edges cost more than they are worth; whether there is one
+// is known only of a canvas that is drawn on already.
+function drawnOn() {
+  const made = (antialias) => {
+    const canvas = make("canvas", { "aria-hidden": "true" });
+    return { canvas, context: canvas.getContext("webgl2", { antialias, stencil: true, preserveDrawingBuffer: true }) ?? undefined };
+  };
+  const plain = made(false);
+  if (!plain.context) return plain;
+  const told = plain.context.getExtension("WEBGL_debug_renderer_info");
+  const software = /swiftshader|llvmpipe|software/i.test(told ? plain.context.getParameter(told.UNMASKED_RENDERER_WEBGL) : "");
+  if (software) return plain;
+  plain.context.getExtension("WEBGL_lose_context")?.loseContext();
+  return made(true);
+}
+
+// Where a browser cannot draw solids, all else of the page goes on.
+function renderer(drawn) {
+  try {
+    return new WebGLRenderer(drawn);
+  } catch {
+    return null;
+  }
 }
