@@ -9,7 +9,9 @@ use std::sync::LazyLock;
 
 use rayon::prelude::*;
 
-use crate::conductor::heat::{Around, Hot, Rays, Viewer, ageing, clamped, core, plume, seen, steady};
+use crate::conductor::heat::{
+    Around, Hot, Rays, Viewer, ageing, clamped, core, plume, seen, steady,
+};
 use crate::conductor::{class_limit, greatest_resistance};
 use crate::geometry::Shape;
 use crate::harness::{BranchId, CoverKind, FixingKind};

@@ -128,7 +128,15 @@ fn pipe(gap: f64, round: f64, shield: bool) -> Vec<f64> {
         radius: 0.005,
     };
     [2048, 8192]
-        .map(|rays| seen(&surroundings, &stance, &viewer, &[PartId(0)], &Rays::new(rays))[0])
+        .map(|rays| {
+            seen(
+                &surroundings,
+                &stance,
+                &viewer,
+                &[PartId(0)],
+                &Rays::new(rays),
+            )[0]
+        })
         .to_vec()
 }
 

@@ -79,7 +79,7 @@ pub(super) struct Room<'a> {
 
 impl Room<'_> {
     /// Whether a bundle may be fixed at a place of a body: clear of all parts in all poses, and far enough from hot ones.
-    fn holds(&self, on: BodyId, at: &Point3<f64>, radius: f64) -> bool {
+    pub(super) fn holds(&self, on: BodyId, at: &Point3<f64>, radius: f64) -> bool {
         let limits = Limits::new(&self.route.limits);
         let hot = limits.get(LimitKey::HotDistance);
         self.stances.iter().all(|stance| {
