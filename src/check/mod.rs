@@ -57,8 +57,11 @@ pub use wording::pose_in_words;
 pub(crate) use job::is_straight;
 use job::{Job, Outcome};
 
-/// Every check, in the order in which the report lists what ties.
-const CHECKS: [(fn(&Job<'_>) -> Outcome, &str); 22] = [
+/// A check.
+type Check = fn(&Job<'_>) -> Outcome;
+
+/// Every check and its name, in the order in which the report lists what ties.
+const CHECKS: [(Check, &str); 22] = [
     (solve::solve, "solve"),
     (snap::snap, "snap"),
     (elongation::elongation, "elongation"),

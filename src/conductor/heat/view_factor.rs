@@ -56,7 +56,7 @@ impl Rays {
         let ray = |ray: u32| {
             let (four, side, ahead) = (
                 ray / 4,
-                if ray % 2 == 0 { 1.0 } else { -1.0 },
+                if ray.is_multiple_of(2) { 1.0 } else { -1.0 },
                 if ray % 4 < 2 { 1.0 } else { -1.0 },
             );
             let leans = (0.5 + f64::from(four) * ASIDE).fract();
