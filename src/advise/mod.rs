@@ -23,6 +23,6 @@ pub use locate::{
 };
 pub use margin::{Amount, amount};
 pub use reach::{Limiting, Reach, ReachOptions, reach};
-pub use retie::{Proposal, RetieHooks, RetieOptions, Retied, Rewrite, retie, retie_with};
+pub use retie::{Obstacle, Proposal, RetieHooks, RetieOptions, Retied, Rewrite, retie, retie_with};
 pub use solved::Solved;
-pub use study::{Column, StudyRow, StudyTable, StudyTableError, study_row};
+pub use study::{Column, StudyRow, StudyTable, StudyTableError, changed, of_machine, study_row};

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::check::{Finding, Findings, Options, Verdict, check};
+use crate::check::{Finding, Findings, Options, Verdict, check, check_anew};
 use crate::geometry::Shape;
 use crate::harness::{Branch, BranchId, Held};
 use crate::machine::{Part, PartId};
@@ -41,6 +41,30 @@ impl Solved {
     pub fn with(&self, route: Route, options: &Options) -> Self {
         let (solution, _) = self.shapes_of(&route, options);
         let findings = check(&route, &solution, options);
+        Self {
+            route,
+            solution,
+            findings,
+        }
+    }
+
+    /// The same as [`Solved::with`] and sooner, where this route was checked with the same options and without its spread:
+    /// what was found of branches that the change cannot reach is not looked for again, unless a part moved or a limit is
+    /// another.
+    pub fn with_same(&self, route: Route, options: &Options) -> Self {
+        let own = &self.route;
+        let alike = own.machine == route.machine
+            && own.wires == route.wires
+            && own.circuits == route.circuits
+            && own.splices == route.splices
+            && own.duty == route.duty
+            && own.limits == route.limits
+            && own.branches.len() == route.branches.len();
+        if options.spread || !alike {
+            return self.with(route, options);
+        }
+        let (solution, touched) = self.shapes_of(&route, options);
+        let findings = check_anew(&route, &solution, options, &self.findings, &touched);
         Self {
             route,
             solution,

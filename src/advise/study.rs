@@ -2,7 +2,7 @@
 
 use crate::check::{Options, Verdict, pose_in_words};
 use crate::quantity::{self, Accepts, Kind};
-use crate::route::{Change, Route};
+use crate::route::{Change, Route, Step, What};
 
 use super::Solved;
 use super::margin::{amount, excess, margin};
@@ -312,21 +312,62 @@ impl StudyRow {
     ];
 }
 
-/// Solves and checks a route with a share of each of several changes, made in their order. A variant that cannot be made
-/// says why.
-pub fn study_row(base: &Solved, changes: &[(&Change, f64)], options: &Options) -> StudyRow {
-    let mut route = base.route.clone();
-    for (change, share) in changes {
-        match route.changed(change, *share) {
-            Ok(changed) => route = changed,
-            Err(error) => {
-                let mut cells = vec![String::new(); StudyRow::HEADER.len()];
-                cells[12] = format!("{}: {error}", change.name);
-                return StudyRow { cells };
-            }
+/// The changes that move the machine, or change what runs in it: what they leave is the same for many variants, and is
+/// solved once for all of them.
+pub fn of_machine<'c>(route: &Route, changes: &[(&'c Change, f64)]) -> Vec<(&'c Change, f64)> {
+    let of_harness = |step: &Step| match step {
+        Step::Move { what, .. } | Step::Turn { what, .. } => {
+            matches!(what, What::Fixing(_) | What::Point(_))
         }
+        Step::Add(_) | Step::Remove { .. } | Step::Shift { .. } => true,
+        Step::Hold { .. } | Step::Lengthen { .. } => true,
+        Step::Travel { .. } | Step::Cover { .. } | Step::Wire { .. } => false,
+    };
+    let moves = |change: &Change| !change.steps.iter().all(of_harness);
+    let some: Vec<_> = changes
+        .iter()
+        .filter(|(change, share)| *share > 0.0 && moves(change))
+        .copied()
+        .collect();
+    // Made by themselves they may fail where all together do not.
+    if some.len() < changes.len() && changed(route, &some).is_ok() {
+        some
+    } else {
+        Vec::new()
     }
-    let solved = base.with(route, options);
+}
+
+/// A route with a share of each of several changes, made in their order.
+///
+/// # Errors
+/// The name of the change that cannot be made, and why.
+pub fn changed(route: &Route, changes: &[(&Change, f64)]) -> Result<Route, String> {
+    changes
+        .iter()
+        .try_fold(route.clone(), |route, (change, share)| {
+            route
+                .changed(change, *share)
+                .map_err(|error| format!("{}: {error}", change.name))
+        })
+}
+
+/// Solves and checks a route with a share of each of several changes, made in their order. `near` is the same route with
+/// some of them, solved and checked with the same options. A variant that cannot be made says why.
+pub fn study_row(
+    base: &Route,
+    near: &Solved,
+    changes: &[(&Change, f64)],
+    options: &Options,
+) -> StudyRow {
+    let route = match changed(base, changes) {
+        Ok(route) => route,
+        Err(why) => {
+            let mut cells = vec![String::new(); StudyRow::HEADER.len()];
+            cells[12] = why;
+            return StudyRow { cells };
+        }
+    };
+    let solved = near.with_same(route, options);
     let findings = &solved.findings.findings;
     let over = findings
         .iter()

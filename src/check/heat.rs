@@ -5,9 +5,13 @@
 //! standing in the way; air that blows, stands or rises; current in the bundle; clamps on hot parts. Nothing is carried
 //! along the branch but from a clamp, so a hot place is told a little too hot.
 
+use std::sync::LazyLock;
+
 use rayon::prelude::*;
 
-use crate::conductor::heat::{Around, Hot, Viewer, ageing, clamped, core, plume, seen, steady};
+use crate::conductor::heat::{
+    Around, Hot, Rays, Viewer, ageing, clamped, core, plume, seen, steady,
+};
 use crate::conductor::{class_limit, greatest_resistance};
 use crate::geometry::Shape;
 use crate::harness::{BranchId, CoverKind, FixingKind};
@@ -26,7 +30,7 @@ const FAR: f64 = 0.25;
 /// A part counts as hot from here on \[°C\].
 const HOT: f64 = 70.0;
 /// Rays from a place.
-const RAYS: u32 = 8192;
+static RAYS: LazyLock<Rays> = LazyLock::new(|| Rays::new(8192));
 /// Between places that are looked at \[m\].
 const PITCH: f64 = 0.040;
 /// A branch that is warmed by less \[K\] is not worth a line.
@@ -185,7 +189,7 @@ fn spot(
         along: along.try_normalize(1e-9)?,
         radius,
     };
-    let views = seen(job.surroundings, stance, &viewer, hot, RAYS);
+    let views = seen(job.surroundings, stance, &viewer, hot, &RAYS);
     let parts = hot.iter().map(|part| &job.route.machine.parts[part.0]);
     let emissivity = match bundle.cover.as_ref().map(|cover| cover.kind) {
         Some(CoverKind::HeatSleeve) => EMISSIVITY.1,

@@ -50,41 +50,80 @@ pub use report::{assumed, exit_status, report, warnings};
 pub(crate) use report::{
     entry as finding_entry, reported_unit, rounded, to_millionth, verdict_word,
 };
+pub(crate) use run::check_anew;
 pub use run::{Options, check, check_with};
 pub use wording::pose_in_words;
 
 pub(crate) use job::is_straight;
 use job::{Job, Outcome};
 
-/// Every check, in the order in which the report lists what ties.
-const CHECKS: [fn(&Job<'_>) -> Outcome; 22] = [
-    solve::solve,
-    snap::snap,
-    elongation::elongation,
-    bend_radius::bend_radius,
-    steering_drag::steering_drag,
-    tie_pinch::tie_pinch,
-    pinch::pinch,
-    heat_distance::heat_distance,
-    heat::heat,
-    edge_distance::edge_distance,
-    chafe::chafe,
-    snag::snag,
-    fluid_lines::fluid_lines,
-    slack_most::slack_most,
-    twist::twist,
-    support::support,
-    drip_loop::drip_loop,
-    flex_life::flex_life,
-    current::current,
-    signal_pairs::signal_pairs,
-    contacts::contacts,
-    splice::splice,
+/// A check.
+type Check = fn(&Job<'_>) -> Outcome;
+
+/// Every check and its name, in the order in which the report lists what ties.
+const CHECKS: [(Check, &str); 22] = [
+    (solve::solve, "solve"),
+    (snap::snap, "snap"),
+    (elongation::elongation, "elongation"),
+    (bend_radius::bend_radius, "bend radius"),
+    (steering_drag::steering_drag, "steering drag"),
+    (tie_pinch::tie_pinch, "tie pinch"),
+    (pinch::pinch, "pinch"),
+    (heat_distance::heat_distance, "heat distance"),
+    (heat::heat, "heat"),
+    (edge_distance::edge_distance, "edge distance"),
+    (chafe::chafe, "chafe"),
+    (snag::snag, "snag"),
+    (fluid_lines::fluid_lines, "fluid lines"),
+    (slack_most::slack_most, "slack most"),
+    (twist::twist, "twist"),
+    (support::support, "support"),
+    (drip_loop::drip_loop, "drip loop"),
+    (flex_life::flex_life, "flex life"),
+    (current::current, "current"),
+    (signal_pairs::signal_pairs, "signal pairs"),
+    (contacts::contacts, "contacts"),
+    (splice::splice, "splice"),
 ];
+
+/// What is found of a branch by itself, whatever the others do.
+const OWN: [&str; 12] = [
+    "elongation",
+    "bend radius",
+    "pinch",
+    "heat distance",
+    "heat",
+    "edge distance",
+    "chafe",
+    "snag",
+    "slack most",
+    "twist",
+    "support",
+    "flex life",
+];
+
+/// All checks on the branches of `anew`; of the others what was found `before` stands where it is of the branch by itself,
+/// and is looked for again, with `whole`, where it is not.
+fn some_checks(anew: &Job<'_>, whole: &Job<'_>, before: &Findings) -> Outcome {
+    let mut all = Outcome::default();
+    let stays = |branch, check| OWN.contains(&check) && !anew.branches.contains(&branch);
+    let findings = before.findings.iter();
+    all.findings
+        .extend(findings.filter(|f| stays(f.branch, f.check)).cloned());
+    let blanks = before.blanks.iter();
+    all.blanks
+        .extend(blanks.filter(|b| stays(b.branch, b.check)).cloned());
+    for (check, name) in CHECKS {
+        let outcome = check(if OWN.contains(&name) { anew } else { whole });
+        all.findings.extend(outcome.findings);
+        all.blanks.extend(outcome.blanks);
+    }
+    all
+}
 
 fn all_checks(job: &Job<'_>) -> Outcome {
     let mut all = Outcome::default();
-    for check in CHECKS {
+    for (check, _) in CHECKS {
         let outcome = check(job);
         all.findings.extend(outcome.findings);
         all.blanks.extend(outcome.blanks);

@@ -41,6 +41,50 @@ pub fn check(route: &Route, solution: &Solution, options: &Options) -> Findings 
     })
 }
 
+/// Runs all checks on a route that differs from another one in some branches alone: those are checked anew, and of the
+/// others what was found `before` with the same options stands, but for what is summed over branches. No spread.
+pub(crate) fn check_anew(
+    route: &Route,
+    solution: &Solution,
+    options: &Options,
+    before: &Findings,
+    anew: &[BranchId],
+) -> Findings {
+    let limits = Limits::new(&route.limits);
+    let surroundings = Surroundings::new(&route.machine);
+    let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
+    let mut nearest = before.nearest.clone();
+    for &branch in anew {
+        let gaps = gaps::by_pose(solution, &surroundings, branch);
+        nearest[branch.0] = gaps::least(route, branch, &gaps);
+    }
+    let job = |branches| {
+        let nearest = nearest.clone();
+        Job::new(
+            route,
+            solution,
+            &surroundings,
+            &limits,
+            branches,
+            nearest,
+            options.units,
+        )
+    };
+    let whole = job(&branches);
+    let outcome = super::some_checks(&job(anew), &whole, before);
+    let (along, against) = (charts::along(&whole), charts::against(&whole));
+    let mut findings = Findings {
+        findings: outcome.findings,
+        blanks: outcome.blanks,
+        along,
+        against,
+        limits: Limits::new(&route.limits),
+        nearest,
+    };
+    cause::rank(route, solution, &mut findings.findings);
+    findings
+}
+
 /// Runs all checks on a solved route. `solve_near` finds the solution of a slightly changed route, starting from
 /// the one given.
 pub fn check_with(

@@ -234,6 +234,7 @@ fn tied(
     let route = route_text(&text, file)?;
     let options = RetieOptions {
         check: ending(check_options(true, shared), asker),
+        longer: super::retie::longer(command, shared.units())?,
         patience: Duration::from_secs(command.within),
         ..RetieOptions::default()
     };
@@ -242,9 +243,6 @@ fn tied(
         ..options.check
     };
     let rewrite = |change: &Change| -> Result<(String, Route), String> {
-        if (asker.stop)() {
-            return Err("stopped".to_owned());
-        }
         let target = route
             .changed(change, 1.0)
             .map_err(|error| error.to_string())?;

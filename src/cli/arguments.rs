@@ -632,6 +632,9 @@ pub(super) struct Retie {
     /// A change of the route file that is made first
     #[arg(long, value_name = "NAME")]
     pub(super) change: Option<String>,
+    /// By how much the spans of a branch may be made longer beside, together
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) longer: Option<String>,
     /// Give the best so far after so many seconds; Ctrl-C gives it at once
     #[arg(long, alias = "patience", value_name = "S", default_value_t = 60)]
     pub(super) within: u64,

@@ -1,6 +1,5 @@
 //! `reroute`: other ways for a branch, each solved and checked again from its own text.
 
-use std::cell::RefCell;
 use std::io::{IsTerminal, Write};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -51,7 +50,6 @@ pub(super) fn run(command: &Reroute, shared: &Shared) -> Result<u8, Failure> {
         let read = route_text(&text, &file).map_err(|faults| faults.to_string())?;
         Ok((text, read))
     };
-    let said = RefCell::new(String::new());
     let hooks = Hooks {
         written: &written,
         stop: &|| stopped.load(Ordering::Relaxed) || begun.elapsed() > longest,
@@ -59,7 +57,6 @@ pub(super) fn run(command: &Reroute, shared: &Shared) -> Result<u8, Failure> {
             if let Some(bar) = &bar {
                 bar.set_message(format!("{what} (Ctrl-C shows what was found so far)"));
             }
-            what.clone_into(&mut said.borrow_mut());
         },
     };
     let done =

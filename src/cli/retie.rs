@@ -8,8 +8,9 @@ use serde_json::{Value, json};
 
 use crate::advise::{Proposal, RetieHooks, RetieOptions, Retied, Solved, retie_with};
 use crate::check::{CAUTIONS, Options, Verdict, assumed, rounded, verdict_word, warnings};
+use crate::quantity::{Accepts, Kind, LengthUnit, Units, parse};
 use crate::read::{changed_text, edited_text, route_text};
-use crate::route::{Change, Route};
+use crate::route::{Change, Route, Step, What};
 
 use super::arguments::{Retie, Shared};
 use super::changes::named;
@@ -38,6 +39,7 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
     let route = route_text(&text, &file)?;
     let options = RetieOptions {
         check: check_options(true, shared),
+        longer: longer(command, shared.units())?,
         patience: Duration::from_secs(command.within),
         ..RetieOptions::default()
     };
@@ -88,6 +90,20 @@ pub(super) fn run(command: &Retie, shared: &Shared) -> Result<u8, Failure> {
     Ok(if sound { 0 } else { NONE })
 }
 
+/// By how much spans may be made longer \[m\]: as said, with a unit or in the one that lengths are shown in.
+pub(super) fn longer(command: &Retie, units: Units) -> Result<f64, Failure> {
+    let Some(text) = command.longer.as_deref().map(str::trim) else {
+        return Ok(0.0);
+    };
+    let unit = match (text.parse::<f64>().is_ok(), units.length) {
+        (false, _) => "",
+        (true, LengthUnit::Mm) => " mm",
+        (true, LengthUnit::Inch) => " in",
+    };
+    parse(&format!("{text}{unit}"), Kind::Length, Accepts::NotNegative)
+        .map_err(|error| Failure::Readings(format!("--longer: {error}\n    {}", error.cure())))
+}
+
 pub(super) fn report(base: &Solved, title: &str, found: &Retied) -> Value {
     let proposals: Vec<Value> = found
         .proposals
@@ -115,8 +131,17 @@ pub(super) fn report(base: &Solved, title: &str, found: &Retied) -> Value {
         "verdict": verdict_word(base.verdict()),
         "proposals": proposals,
         "nearest": nearest,
+        "in_the_way": found.obstacles.iter().map(|one| json!({
+            "fixing": one.fixing,
+            "part": one.part,
+            "gap_mm": 1e3 * one.gap,
+            "limit_mm": 1e3 * one.limit,
+            "move_mm": one.by.map(|by| [by.x, by.y, by.z].map(|c| 1e3 * c)),
+        })).collect::<Vec<_>>(),
+        "with_more_length": found.longer.as_ref().map(|p| json!({ "changes": p.words, "longer_mm": 1e3 * added(p) })),
         "solved": found.solved,
         "ran_out_of_time": found.ran_out,
+        "stopped": found.stopped,
     }))
 }
 
@@ -137,26 +162,37 @@ fn print(
             "Every limit holds as it is tied: nothing needs to move.",
         );
     }
+    in_the_way(&mut paper, found, shared)?;
     if found.proposals.is_empty() {
         paper.plain(
             "",
             &format!(
                 "No way was found to tie it so that every limit holds; {} were solved and checked{}.",
                 found.solved,
-                if found.ran_out { " before it was stopped or the time ran out" } else { "" }
+                match (found.stopped, found.ran_out) {
+                    (true, _) => " before it was stopped",
+                    (false, true) => " before the time ran out",
+                    _ => "",
+                }
             ),
         )?;
+        if let Some(longer) = &found.longer {
+            let units = shared.units();
+            let by = units.show_to(added(longer), Kind::Length, 0);
+            paper.plain(
+                "",
+                &format!(
+                    "With {by} more length every limit holds: {}. See it with --longer \"{by}\".",
+                    longer.words.join("; ")
+                ),
+            )?;
+        }
         if !shared.quiet {
             let nearest: Vec<String> = found
                 .nearest
                 .iter()
                 .filter(|(_, worst)| worst.is_finite())
-                .map(|(words, worst)| {
-                    format!(
-                        "best found still fails: {words}, by {:.1} % of its limit",
-                        100.0 * worst
-                    )
-                })
+                .map(|(words, _)| format!("best found still fails: {words}"))
                 .collect();
             paper.list("What came nearest", &nearest)?;
             paper.list(
@@ -167,12 +203,19 @@ fn print(
                      changed for a wide one, a weaker pull or a cushioned clamp, loosened, its direction let go, taken off; \
                      a clamp added; then two of them together"
                         .to_owned(),
-                    "what no fixing can cure is a lack of length: then the harness must be made longer or laid another way"
-                        .to_owned(),
+                    if found.longer.is_some() {
+                        "the same with more length in the spans beside".to_owned()
+                    } else {
+                        "the same with up to 30 mm more length in the spans beside: lay it another way (neckloom reroute)"
+                            .to_owned()
+                    },
                 ],
             )?;
         }
         return Ok(());
+    }
+    if found.stopped {
+        paper.plain("", "Stopped before all was tried; this is the best so far.")?;
     }
     for (index, proposal) in found.proposals.iter().enumerate() {
         one(&mut paper, index + 1, proposal, shared)?;
@@ -193,6 +236,54 @@ fn print(
     Ok(())
 }
 
+/// By how much the steps of a proposal make spans longer \[m\].
+fn added(proposal: &Proposal) -> f64 {
+    let steps = proposal.change.steps.iter();
+    let longer = steps.filter_map(|step| match step {
+        Step::Lengthen { by, .. } => Some(*by),
+        _ => None,
+    });
+    longer.sum()
+}
+
+/// What no tie can cure.
+fn in_the_way(paper: &mut Paper, found: &Retied, shared: &Shared) -> Result<(), Failure> {
+    let units = shared.units();
+    for one in &found.obstacles {
+        let show = |value: f64| units.show(value, Kind::Length);
+        let what = if one.sweeps {
+            format!("what {} sweeps", one.part)
+        } else {
+            format!("the heat of {}", one.part)
+        };
+        let cure = match one.by {
+            Some(by) => {
+                let moved = Step::Move {
+                    what: What::Fixing(one.fixing.clone()),
+                    by,
+                };
+                format!(
+                    "so each way here also puts {} (see whether its holder allows that)",
+                    moved.in_words(units)
+                )
+            }
+            None => {
+                "it must be put elsewhere first, and has no room straight away from it".to_owned()
+            }
+        };
+        paper.plain(
+            "",
+            &format!(
+                "No tie alone can do it: {} itself sits {} from {what}, at least {} is asked; {cure}.",
+                one.fixing,
+                show(one.gap),
+                show(one.limit)
+            ),
+        )?;
+    }
+    Ok(())
+}
+
 fn one(
     paper: &mut Paper,
     number: usize,
@@ -208,11 +299,7 @@ fn one(
     paper.heading(&format!(
         "{number}  {close}; {:.0} % room at the tightest, harness {}",
         100.0 * proposal.margin,
-        quantity(
-            proposal.length,
-            crate::quantity::Kind::Length,
-            shared.units()
-        )
+        quantity(proposal.length, Kind::Length, shared.units())
     ))?;
     for words in &proposal.words {
         paper.plain("     ", words)?;

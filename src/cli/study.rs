@@ -13,7 +13,7 @@ use std::sync::Mutex;
 
 use rayon::prelude::*;
 
-use crate::advise::{Solved, StudyRow, StudyTable, study_row};
+use crate::advise::{Solved, StudyRow, StudyTable, changed, of_machine, study_row};
 use crate::route::Change;
 
 use super::arguments::{Shared, Study};
@@ -22,6 +22,24 @@ use super::{check_options, read_route};
 
 /// What stands before the cells of the changes.
 const FIRST: [&str; 3] = ["row", "variant", "route"];
+
+/// So many states of the machine are kept at a time.
+const STATES: usize = 16;
+
+/// A state of the machine, and the variants that have it.
+struct Machine<'c> {
+    /// The route.
+    index: usize,
+    state: Vec<(&'c Change, f64)>,
+    variants: Vec<Variant<'c>>,
+}
+
+/// A variant, one line of the results.
+struct Variant<'c> {
+    row: usize,
+    number: usize,
+    changes: Vec<(&'c Change, f64)>,
+}
 
 pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
     let read = |path: &Path| {
@@ -69,6 +87,34 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
     let all = jobs.len();
     jobs.retain(|job| !done.contains(&job.0));
     let left = jobs.len();
+    // Each state of the machine is solved once, for all variants that have it.
+    let mut machines: Vec<Machine<'_>> = Vec::new();
+    for (row, number, index, shares) in &jobs {
+        let route = &bases[*index].1;
+        let changes = table.columns.iter().filter_map(|column| {
+            let mut all = route.changes.iter();
+            all.find(|change| change.name == column.change)
+        });
+        let changes: Vec<(&Change, f64)> = changes.zip(shares.iter().copied()).collect();
+        let state = of_machine(route, &changes);
+        let variant = Variant {
+            row: *row,
+            number: *number,
+            changes,
+        };
+        let own = machines.iter_mut();
+        match own
+            .into_iter()
+            .find(|m| m.index == *index && m.state == state)
+        {
+            Some(machine) => machine.variants.push(variant),
+            None => machines.push(Machine {
+                index: *index,
+                state,
+                variants: vec![variant],
+            }),
+        }
+    }
     let solved: Vec<Solved> = bases
         .iter()
         .map(|(_, route)| Solved::new(route.clone(), &quick))
@@ -80,24 +126,28 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
     let bar = (!shared.quiet).then(|| indicatif::ProgressBar::new(left as u64));
     let out = Mutex::new(out);
     let failed: Mutex<Option<Failure>> = Mutex::new(None);
-    jobs.par_iter().for_each(|(row, number, index, shares)| {
-        if failed.lock().map_or(true, |failed| failed.is_some()) {
+    let has_failed = || failed.lock().map_or(true, |failed| failed.is_some());
+    let one = |machine: &Machine<'_>, near: &Solved, variant: &Variant<'_>| {
+        if has_failed() {
             return;
         }
-        let base = &solved[*index];
-        let changes: Vec<(&Change, f64)> = table
-            .columns
-            .iter()
-            .filter_map(|column| base.route.changes.iter().find(|c| c.name == column.change))
-            .zip(shares.iter().copied())
-            .collect();
-        let found = study_row(base, &changes, &options);
+        let Variant {
+            row,
+            number,
+            changes,
+        } = variant;
+        let base = &solved[machine.index];
+        let found = study_row(&base.route, near, changes, &options);
         let mut cells = vec![
             row.to_string(),
             table.rows[*number].0.clone(),
-            bases[*index].0.clone(),
+            bases[machine.index].0.clone(),
         ];
-        cells.extend(shares.iter().map(|share| format!("{:.3}", 100.0 * share)));
+        cells.extend(
+            changes
+                .iter()
+                .map(|(_, share)| format!("{:.3}", 100.0 * share)),
+        );
         cells.extend(found.cells);
         let wrote = line(&cells).and_then(|bytes| {
             let mut out = out.lock().map_err(|_| Failure::Threads(0))?;
@@ -110,7 +160,25 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
         if let Some(bar) = &bar {
             bar.inc(1);
         }
-    });
+    };
+    for some in machines.chunks(STATES) {
+        let near: Vec<Solved> = some
+            .par_iter()
+            .map(|machine| {
+                let base = &solved[machine.index];
+                match changed(&base.route, &machine.state) {
+                    Ok(route) if !machine.state.is_empty() && machine.variants.len() > 1 => {
+                        base.with(route, &quick)
+                    }
+                    _ => base.clone(),
+                }
+            })
+            .collect();
+        some.par_iter().zip(&near).for_each(|(machine, near)| {
+            let variants = machine.variants.par_iter();
+            variants.for_each(|variant| one(machine, near, variant));
+        });
+    }
     if let Some(bar) = &bar {
         bar.finish_and_clear();
     }

@@ -101,7 +101,7 @@ fn an_end_before_its_beginning_is_refused() {
 
 #[test]
 fn every_proposal_of_the_demo_holds_when_read_again() {
-    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("routes/tourer_tight_tie.ron");
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("routes/tourer_taller_bars.ron");
     let text = std::fs::read_to_string(file).unwrap();
     let route = route_text(&text, "machine").unwrap();
     let last = route.branches[0].lay.len() - 1;
@@ -113,8 +113,8 @@ fn every_proposal_of_the_demo_holds_when_read_again() {
         },
     )
     .unwrap();
-    // Every class of ways is told of: as a proposal, or with the finding that decides against it.
-    assert!(done.proposals.len() + done.rejected.len() >= 5);
+    assert!(!done.proposals.is_empty(), "{:?}", done.rejected);
+    // What was tried and fell through is told with the finding that decides against it.
     assert!(done.rejected.iter().all(|way| !way.why.is_empty()));
     for proposal in &done.proposals {
         let again = route_text(&proposal.text, "machine").unwrap();

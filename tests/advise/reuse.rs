@@ -15,7 +15,16 @@ fn what_is_taken_over_is_what_would_be_found_again() {
     for change in &base.route.changes {
         let changed = base.route.changed(change, 0.3).unwrap();
         let quick = base.with(changed.clone(), &options);
-        let anew = Solved::new(changed, &options);
+        let anew = Solved::new(changed.clone(), &options);
+        let same = base.with_same(changed, &options);
+        for (a, b) in same.findings.findings.iter().zip(&anew.findings.findings) {
+            assert_eq!(
+                (a.check, &a.subject, &a.advice),
+                (b.check, &b.subject, &b.advice)
+            );
+        }
+        assert_eq!(same.findings.findings.len(), anew.findings.findings.len());
+        assert_eq!(same.findings.blanks.len(), anew.findings.blanks.len());
         assert_eq!(quick.findings.findings.len(), anew.findings.findings.len());
         for (a, b) in quick.findings.findings.iter().zip(&anew.findings.findings) {
             assert_eq!((a.check, &a.subject, a.pose), (b.check, &b.subject, b.pose));

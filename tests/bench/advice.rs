@@ -136,7 +136,7 @@ fn study() {
             .enumerate()
             .map(|(i, change)| (*change, f64::from((variants >> (2 * i)) % 5) / 5.0))
             .collect();
-        study_row(&base, &shares, &quick());
+        study_row(&base.route, &base, &shares, &quick());
         variants += 1;
     }
     println!(

@@ -2,7 +2,7 @@
 
 use nalgebra::{Point3, Vector3};
 use neckloom::conductor::heat::{
-    Around, Hot, Viewer, ageing, air_at, clamped, core, forced_cylinder, forced_film,
+    Around, Hot, Rays, Viewer, ageing, air_at, clamped, core, forced_cylinder, forced_film,
     natural_cylinder, natural_film, parallel_cylinders, plume, seen, steady,
 };
 use neckloom::geometry::Shape;
@@ -128,7 +128,15 @@ fn pipe(gap: f64, round: f64, shield: bool) -> Vec<f64> {
         radius: 0.005,
     };
     [2048, 8192]
-        .map(|rays| seen(&surroundings, &stance, &viewer, &[PartId(0)], rays)[0])
+        .map(|rays| {
+            seen(
+                &surroundings,
+                &stance,
+                &viewer,
+                &[PartId(0)],
+                &Rays::new(rays),
+            )[0]
+        })
         .to_vec()
 }
 

@@ -16,8 +16,8 @@ use crate::route::Change;
 use super::fixings::Clamp;
 use super::trial::Trials;
 
-/// How long it may take to tie the fixings of one way anew.
-const RETIED: Duration = Duration::from_secs(5);
+/// How many tries, and at the very most how long, it may take to tie the fixings of one way anew.
+const RETIED: (usize, Duration) = (40, Duration::from_secs(30));
 
 impl Trials<'_> {
     /// The clamps on either side of the joint turned as the branch lies there of itself, in the middle of the sweep, were it
@@ -129,16 +129,21 @@ impl Trials<'_> {
     }
 
     /// How its fixings are tied otherwise so that it holds.
-    pub(super) fn retied(&self, clamps: &[Clamp]) -> Option<Change> {
+    pub(super) fn retied(
+        &self,
+        clamps: &[Clamp],
+        stop: &(dyn Fn() -> bool + Sync),
+    ) -> Option<Change> {
         let wide = self.wide();
         let base = Solved::new(self.laid(clamps).only(&self.group), &wide);
         let options = RetieOptions {
             check: Self::checks(self.options, false),
-            patience: RETIED,
+            tries: RETIED.0,
+            patience: RETIED.1,
             proposals: 0,
             ..RetieOptions::default()
         };
-        let steps = mended(&base, self.own, &options)?;
+        let steps = mended(&base, self.own, &options, stop)?;
         Some(Change {
             name: "mended".to_owned(),
             steps,

@@ -116,7 +116,7 @@ pub enum RerouteError {
 }
 
 /// How a route becomes the text of its own file, and the route that is read again from that.
-pub type Written<'h> = dyn Fn(&Route) -> Result<(String, Route), String> + 'h;
+pub type Written<'h> = dyn Fn(&Route) -> Result<(String, Route), String> + Sync + 'h;
 
 /// What the search is given from outside: how a route becomes a text and is read again, whether to stop, and what to say
 /// meanwhile.
@@ -124,9 +124,9 @@ pub struct Hooks<'h> {
     /// The text of the route's own file as it should be, and the route as read again from it.
     pub written: &'h Written<'h>,
     /// Whether to stop and give what was found so far.
-    pub stop: &'h dyn Fn() -> bool,
+    pub stop: &'h (dyn Fn() -> bool + Sync),
     /// How far it has come.
-    pub say: &'h dyn Fn(&str),
+    pub say: &'h (dyn Fn(&str) + Sync),
 }
 
 impl std::fmt::Debug for Hooks<'_> {

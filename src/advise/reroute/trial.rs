@@ -159,7 +159,7 @@ impl<'r> Trials<'r> {
         };
         if missed < RETIED
             && !(hooks.stop)()
-            && let Some(change) = self.retied(&clamps)
+            && let Some(change) = self.retied(&clamps, hooks.stop)
         {
             return self.confirmed(words, &clamps, Some(&change), hooks);
         }

@@ -19,6 +19,8 @@ const CLAMP: f64 = 12e-3;
 const ASIDE: f64 = 0.085;
 /// Other tubes and points that are looked at for each fixing.
 const SEATS: usize = 10;
+/// Length that a span gets beyond what the straight ways want, where it may be longer \[m\].
+const MORE: [f64; 4] = [1e-3, 4e-3, 8e-3, 16e-3];
 /// Shares of the farthest that a fixing is shifted along what it sits on.
 const SHARES: [f64; 8] = [-0.25, 0.25, -0.5, 0.5, -0.75, 0.75, -1.0, 1.0];
 
@@ -106,8 +108,31 @@ impl Problem<'_> {
             for (span, at) in crowded {
                 self.more(room, (b, span, at), &mut all);
             }
+            let mut spans: Vec<usize> = broken.iter().map(|f| at_span(f)).collect();
+            spans.sort_unstable();
+            spans.dedup();
+            self.longer_spans(b, &spans, &mut all);
         }
         all
+    }
+
+    /// More length in spans that break a limit, where that is allowed.
+    fn longer_spans(&self, b: usize, spans: &[usize], all: &mut Vec<Touch>) {
+        let route = &self.own.route;
+        let wanting = self.lengths().wanting_in(route, b);
+        for &span in spans {
+            let least = wanting.get(span).map_or(0.0, |wanting| wanting.max(0.0));
+            let to = &route.branches[b].lay[span + 1].fixing.name;
+            for more in MORE {
+                let longer = ((least + more) * 1e3).ceil() * 1e-3;
+                if longer <= self.longer + 1e-9 {
+                    all.push(Touch {
+                        longer,
+                        ..Touch::new(to, Deed::Stay)
+                    });
+                }
+            }
+        }
     }
 
     /// What may be done to a fixing between two others.

@@ -2,9 +2,11 @@
 
 use crate::check::{Options, Verdict, check};
 use crate::quantity::Units;
+use crate::rod;
 use crate::route::{Change, Step};
 
 use super::places::tube_under;
+use super::problem::said;
 use super::{Proposal, RetieOptions, Retied, Rewrite, Watch};
 use crate::advise::Solved;
 use crate::advise::margin::{excess, margin};
@@ -18,9 +20,18 @@ pub(super) fn confirm(
     result: &mut Retied,
 ) {
     let most = found.iter().map(Vec::len).max().unwrap_or(0);
+    // Whoever stops the search waits for the one that is looked at again: the best so far is worth it.
+    let whole = Options {
+        spread: true,
+        settings: rod::Settings {
+            halt: rod::Halt::default(),
+            ..options.check.settings
+        },
+        ..options.check
+    };
     let quick = Options {
         spread: false,
-        ..options.check
+        ..whole
     };
     for n in 0..most {
         let sound = result.proposals.iter();
@@ -62,16 +73,12 @@ pub(super) fn confirm(
                 .iter()
                 .max_by(|a, b| excess(a).total_cmp(&excess(b)));
             if let Some(worst) = worst {
-                let words = format!("{}: {} at {}", words.join("; "), worst.check, worst.place);
+                let words = format!("{}: {}", words.join("; "), said(worst, options.check.units));
                 result.nearest.push((words, excess(worst)));
             }
             continue;
         }
-        let full = Options {
-            spread: true,
-            ..options.check
-        };
-        let findings = check(&solved.route, &solved.solution, &full);
+        let findings = check(&solved.route, &solved.solution, &whole);
         let solved = Solved { findings, ..solved };
         let length = solved.solution.branches.iter().flat_map(|b| &b.spans);
         let length = length.map(|span| span.length).sum();
@@ -119,6 +126,8 @@ pub(super) fn key(steps: &[Step]) -> Vec<String> {
             Step::Shift { what, .. } => key.push(format!("shift {what}")),
             Step::Remove { what } => key.push(format!("remove {what}")),
             Step::Add(added) => key.push(format!("add after {}", added.after)),
+            Step::Lengthen { to, .. } => key.push(format!("longer to {to}")),
+            Step::Move { what, .. } => key.push(format!("move {}", what.name())),
             Step::Hold { what, hold } => {
                 let other = hold.pull.is_some() || hold.loose.is_some() || hold.cushioned.is_some();
                 if other || hold.facing == Some(None) {

@@ -149,6 +149,33 @@ impl Lengths<'_> {
             .collect()
     }
 
+    /// By how much the two sides of a fixing together are too short to lie well \[m\]; below zero where they have some to
+    /// spare.
+    pub(super) fn wanting_at(&self, route: &Route, (b, lay): (usize, usize)) -> f64 {
+        let ways = self.ways(route, b);
+        let sides = ways
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| *i + 1 == lay || *i == lay);
+        sides.map(|(_, way)| self.wanting(route, way)).sum()
+    }
+
+    /// By how much each span of a branch is too short to lie well \[m\], with the fixings at its ends.
+    pub(super) fn wanting_in(&self, route: &Route, b: usize) -> Vec<f64> {
+        let ways = self.ways(route, b);
+        ways.iter().map(|way| self.wanting(route, way)).collect()
+    }
+
+    fn wanting(&self, route: &Route, way: &Way) -> f64 {
+        let slack = Limits::new(&route.limits).get(LimitKey::SlackLeast).value();
+        let wanted = if way.moving {
+            way.most + slack + self.doubt
+        } else {
+            way.smooth * (1.0 + EASE.0) + EASE.1
+        };
+        wanted - way.length
+    }
+
     /// How much of the branch may be drawn through a fixing, toward the branch's end, so that both sides have what they
     /// need \[m\]: a few that differ, the most promising first. Empty where both sides together are too short.
     pub(super) fn through(&self, route: &Route, (b, lay): (usize, usize)) -> Vec<f64> {

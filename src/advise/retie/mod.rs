@@ -8,12 +8,14 @@
 //! What holds is written, read again, solved from nothing and checked with its spread (`confirm.rs`) before it counts.
 //!
 //! Branches that hang together are one problem, the others are problems of their own. Connectors, breakouts and holes stay
-//! where they are.
+//! where they are: where one of them is in the way itself (`obstacles.rs`), no tie cures that. It is told, and a connector is
+//! put where it is out of the way, as far as it must. Where nothing holds, it is tried whether more length would help.
 
 mod candidates;
 mod confirm;
 mod lengths;
 mod moves;
+mod obstacles;
 mod places;
 mod problem;
 mod refine;
@@ -28,7 +30,9 @@ use crate::route::{Change, Route, Step};
 
 use super::Solved;
 use confirm::{confirm, different, key, ranked};
-use problem::Problem;
+use problem::{Problem, Reached};
+
+pub use obstacles::Obstacle;
 
 /// How to look.
 #[derive(Debug, Clone, Copy)]
@@ -39,10 +43,14 @@ pub struct RetieOptions {
     pub farthest: f64,
     /// How far its direction may be turned from where the branch lies of itself \[rad\].
     pub turned: f64,
+    /// By how much the spans of a branch may be made longer, together \[m\].
+    pub longer: f64,
     /// When to stop and give the best so far.
     pub patience: Duration,
     /// How many proposals to give.
     pub proposals: usize,
+    /// How many routes to solve and check at most while searching.
+    pub tries: usize,
 }
 
 impl Default for RetieOptions {
@@ -51,8 +59,10 @@ impl Default for RetieOptions {
             check: Options::default(),
             farthest: 0.06,
             turned: 40.0_f64.to_radians(),
+            longer: 0.0,
             patience: Duration::from_secs(60),
             proposals: 3,
+            tries: usize::MAX,
         }
     }
 }
@@ -99,26 +109,37 @@ pub struct Retied {
     /// What came nearest where nothing is proposed: in words, with the limit that stands in the way, and by how much of that
     /// it fails.
     pub nearest: Vec<(String, f64)>,
+    /// What no tie can cure: fixings that stay, and what comes too near to them there.
+    pub obstacles: Vec<Obstacle>,
+    /// Where nothing is proposed: a way that holds every limit if spans are made longer beside.
+    pub longer: Option<Proposal>,
     /// How many routes were solved and checked.
     pub solved: usize,
     /// Whether the time ran out, or it was stopped, before everything was tried.
     pub ran_out: bool,
+    /// Whether it was stopped from outside.
+    pub stopped: bool,
 }
 
 /// Share of the time that is kept for solving and checking again what was found.
 const TO_CONFIRM: f64 = 0.25;
+/// Share of what is left of the time that is kept for what more length would do, where no length may be added.
+const TO_LENGTHEN: f64 = 0.4;
+/// Where no length may be added: what more of it is looked at, to say whether it would help \[m\].
+const ASKED_LONGER: f64 = 0.03;
 
 /// The time that is left, and what is counted and said meanwhile.
 struct Watch<'h> {
     hooks: &'h RetieHooks<'h>,
     begun: Instant,
     until: Instant,
+    tries: usize,
     solved: AtomicUsize,
 }
 
 impl Watch<'_> {
     fn is_over(&self) -> bool {
-        Instant::now() >= self.until || (self.hooks.stop)()
+        Instant::now() >= self.until || self.count() >= self.tries || (self.hooks.stop)()
     }
 
     /// Share of the time that is used.
@@ -155,37 +176,64 @@ pub fn retie_with(
     let mut result = Retied {
         proposals: Vec::new(),
         nearest: Vec::new(),
+        obstacles: Vec::new(),
+        longer: None,
         solved: 0,
         ran_out: false,
+        stopped: false,
+    };
+    let watch_for = |share: f64| {
+        let now = Instant::now();
+        Watch {
+            hooks,
+            begun: now,
+            until: now + until.saturating_duration_since(now).mul_f64(share),
+            tries: options.tries,
+            solved: AtomicUsize::new(0),
+        }
     };
     let clusters = broken(base);
     let mut found: Vec<Vec<Vec<Step>>> = Vec::new();
+    let mut lengthened = false;
     for (nth, together) in clusters.iter().enumerate() {
-        let left = until.saturating_duration_since(Instant::now());
         let share =
             (1.0 - TO_CONFIRM) / f64::from(u32::try_from(clusters.len() - nth).unwrap_or(1));
-        let watch = Watch {
-            hooks,
-            begun: Instant::now(),
-            until: Instant::now() + left.mul_f64(share),
-            solved: AtomicUsize::new(0),
-        };
-        let (ways, nearest) = Problem::new(base, together[0], options, &watch).ways();
+        let may_lengthen = options.longer > 0.0;
+        let watch = watch_for(share * if may_lengthen { 1.0 } else { 1.0 - TO_LENGTHEN });
+        let problem = Problem::new(base, together[0], options, &watch);
+        let obstacles = problem.obstacles(&problem.room());
+        // What cannot be put elsewhere breaks its limit whatever is tied.
+        let hopeless = obstacles.iter().any(|one| one.by.is_none());
+        result.obstacles.extend(obstacles.iter().cloned());
+        let mut done: Vec<Reached> = Vec::new();
+        if !hopeless {
+            problem.try_ways(&obstacles, &mut done);
+        }
+        let (mut ways, nearest) = problem.told(done.clone());
         result.solved += watch.count();
         result.ran_out |= watch.is_over();
         if ways.is_empty() {
             result.nearest.extend(nearest);
+            let watch = watch_for(share);
+            if !hopeless && !may_lengthen && !watch.is_over() {
+                (hooks.say)("none so far; looking whether more length would help");
+                let longer = problem.with_longer(ASKED_LONGER, &watch);
+                longer.try_ways(&obstacles, &mut done);
+                (ways, _) = longer.told(done);
+                lengthened = true;
+                result.solved += watch.count();
+                result.ran_out |= watch.is_over();
+            }
         }
         found.push(ways);
     }
     if found.iter().all(|ways| !ways.is_empty()) && !found.is_empty() {
-        let watch = Watch {
-            hooks,
-            begun: Instant::now(),
-            until,
-            solved: AtomicUsize::new(0),
+        let watch = watch_for(1.0);
+        let wanted = RetieOptions {
+            proposals: if lengthened { 1 } else { options.proposals },
+            ..*options
         };
-        confirm(base, &found, rewrite, (options, &watch), &mut result);
+        confirm(base, &found, rewrite, (&wanted, &watch), &mut result);
         result.solved += watch.count();
     }
     ranked(&mut result.proposals);
@@ -193,9 +241,13 @@ pub fn retie_with(
         key(&proposal.change.steps)
     });
     result.proposals.truncate(options.proposals);
+    if lengthened {
+        result.longer = result.proposals.drain(..).next();
+    }
     if !result.proposals.is_empty() {
         result.nearest.clear();
     }
+    result.stopped = (hooks.stop)();
     result
 }
 
@@ -205,18 +257,23 @@ pub(in crate::advise) fn mended(
     base: &Solved,
     branch: BranchId,
     options: &RetieOptions,
+    stop: &(dyn Fn() -> bool + Sync),
 ) -> Option<Vec<Step>> {
-    let hooks = RetieHooks {
-        stop: &|| false,
-        say: &|_| {},
-    };
+    let hooks = RetieHooks { stop, say: &|_| {} };
     let watch = Watch {
         hooks: &hooks,
         begun: Instant::now(),
         until: Instant::now() + options.patience,
+        tries: options.tries,
         solved: AtomicUsize::new(0),
     };
-    let (ways, _) = Problem::new(base, branch, options, &watch).ways();
+    let problem = Problem::new(base, branch, options, &watch);
+    if !problem.obstacles(&problem.room()).is_empty() {
+        return None;
+    }
+    let mut done = Vec::new();
+    problem.try_ways(&[], &mut done);
+    let (ways, _) = problem.told(done);
     ways.into_iter().next()
 }
 

@@ -2,7 +2,7 @@
 
 use nalgebra::{Unit, UnitQuaternion, UnitVector3, Vector3};
 
-use crate::route::{Added, HeldAs, Step};
+use crate::route::{Added, HeldAs, Step, What};
 
 /// Length to which a person can work \[m\].
 const LENGTH: f64 = 5e-4;
@@ -21,6 +21,8 @@ pub(super) enum Deed {
         /// Direction in which it may go on.
         along: UnitVector3<f64>,
     },
+    /// It is put elsewhere, though it is none that is tied: a connector \[m\].
+    Move(Vector3<f64>),
     /// It is taken off.
     Remove,
     /// It is new.
@@ -39,6 +41,8 @@ pub(super) struct Touch {
     pub(super) facing: Option<Option<UnitVector3<f64>>>,
     /// Whether it gets the direction in which the branch lies of itself, in the middle of the sweep.
     pub(super) settles: bool,
+    /// By how much the span that leads to it grows \[m\].
+    pub(super) longer: f64,
 }
 
 impl Touch {
@@ -49,7 +53,14 @@ impl Touch {
             deed,
             facing: None,
             settles: false,
+            longer: 0.0,
         }
+    }
+
+    /// Whether the branch is only drawn through it, and nothing else is done to it.
+    pub(super) fn only_draws(&self) -> bool {
+        let stays = matches!(&self.deed, Deed::Shift { by, .. } if by.norm() <= 0.0);
+        stays && self.facing.is_none() && self.exchange.is_none() && !self.settles
     }
 
     /// How many sizes may be varied: along, drawn through, two angles.
@@ -87,8 +98,20 @@ impl Touch {
         };
         let facing = self.facing.map(|facing| facing.map(rounded));
         let mut steps = Vec::new();
+        let longer = (self.longer > 0.0).then(|| Step::Lengthen {
+            branch: None,
+            to: self.fixing.clone(),
+            by: to(self.longer),
+        });
+        if !matches!(self.deed, Deed::Add(_) | Deed::Remove) {
+            steps.extend(longer.clone());
+        }
         match &self.deed {
             Deed::Stay => {}
+            Deed::Move(by) => steps.push(Step::Move {
+                what: What::Fixing(self.fixing.clone()),
+                by: by.map(to),
+            }),
             Deed::Shift { by, through, .. } => {
                 let (by, through) = (by.map(to), to(*through));
                 if by.norm() > 0.0 || through.abs() > 0.0 {
@@ -112,6 +135,7 @@ impl Touch {
                     added.facing = Some(facing);
                 }
                 steps.push(Step::Add(added));
+                steps.extend(longer);
                 return steps;
             }
         }

@@ -4,7 +4,7 @@ use nalgebra::{Point3, Unit, UnitVector3, Vector3};
 
 use crate::check::{LimitKey, Limits};
 use crate::geometry::Shape;
-use crate::machine::{BodyId, PartId, Stance, Surroundings};
+use crate::machine::{BodyId, Part, Stance, Surroundings};
 use crate::route::Route;
 
 /// Distance from a tube within which a fixing sits on it, over the branch's own radius \[m\].
@@ -79,26 +79,32 @@ pub(super) struct Room<'a> {
 
 impl Room<'_> {
     /// Whether a bundle may be fixed at a place of a body: clear of all parts in all poses, and far enough from hot ones.
-    fn holds(&self, on: BodyId, at: &Point3<f64>, radius: f64) -> bool {
+    pub(super) fn holds(&self, on: BodyId, at: &Point3<f64>, radius: f64) -> bool {
         let limits = Limits::new(&self.route.limits);
         let hot = limits.get(LimitKey::HotDistance);
+        let parts = &self.route.machine.parts;
+        let keep = |part: &Part| part.surface.map_or(CLEAR, |surface| hot.distance(surface));
+        let most = parts.iter().map(keep).fold(CLEAR, f64::max);
+        let mut near = Vec::new();
         self.stances.iter().all(|stance| {
             let p = stance.bodies[on.0] * at;
-            let mut parts = self.route.machine.parts.iter().enumerate();
-            parts.all(|(id, part)| {
-                let away = self.surroundings.distance(stance, PartId(id), &p);
-                let keep = part.surface.map_or(CLEAR, |surface| hot.distance(surface));
-                away >= radius + keep
+            self.surroundings.near(stance, &p, radius + most, &mut near);
+            near.iter().all(|&id| {
+                let away = self.surroundings.distance(stance, id, &p);
+                away >= radius + keep(&parts[id.0])
             })
         })
     }
 
     /// How deep a bundle would run into parts at a place of a body, over the poses \[m\].
     pub(super) fn depth(&self, on: BodyId, at: &Point3<f64>, radius: f64) -> f64 {
+        let mut near = Vec::new();
         let depths = self.stances.iter().map(|stance| {
             let p = stance.bodies[on.0] * at;
-            let parts = 0..self.route.machine.parts.len();
-            let away = parts.map(|id| self.surroundings.distance(stance, PartId(id), &p));
+            self.surroundings.near(stance, &p, radius, &mut near);
+            let away = near
+                .iter()
+                .map(|&id| self.surroundings.distance(stance, id, &p));
             radius - away.fold(f64::INFINITY, f64::min)
         });
         depths.fold(0.0, f64::max)

@@ -6,6 +6,7 @@ use nalgebra::{UnitVector3, Vector3};
 
 use crate::check::{Finding, Options, Verdict, check};
 use crate::harness::{BranchId, Fixing, FixingKind, LengthRule};
+use crate::quantity::Units;
 use crate::rod;
 use crate::route::{Change, Route, Step};
 
@@ -31,6 +32,8 @@ const STRIDE: f64 = 4.0;
 const NARROWER: f64 = 0.004;
 /// Relative error of the tightest radius in the search, and where only a direction is asked for.
 const ACCURACY: (f64, f64) = (2e-3, f64::INFINITY);
+/// Lengths are added in such steps, and as much more than the straight ways want where that may lie better \[m\].
+const LONGER: (f64, f64) = (1e-3, 4e-3);
 /// Places along a span at which its smooth path is measured to the parts.
 const SAMPLES: u32 = 14;
 
@@ -42,6 +45,8 @@ pub(super) struct Problem<'a> {
     pub(super) watch: &'a Watch<'a>,
     /// Room that each finding is asked for, as a share of its limit.
     room: Vec<(Identity, f64)>,
+    /// By how much the spans of a branch may be made longer, together \[m\].
+    pub(super) longer: f64,
 }
 
 /// What was tried, and how it does.
@@ -111,6 +116,18 @@ impl<'a> Problem<'a> {
             quick,
             watch,
             room,
+            longer: options.longer,
+        }
+    }
+
+    /// The same, where the spans of a branch may be made longer.
+    pub(super) fn with_longer(&self, longer: f64, watch: &'a Watch<'a>) -> Self {
+        Self {
+            own: self.own.clone(),
+            room: self.room.clone(),
+            longer,
+            watch,
+            ..*self
         }
     }
 
@@ -165,7 +182,7 @@ impl<'a> Problem<'a> {
                         identity,
                         over: excess(f),
                         short: (excess(f) - wanted - 1e-6).min(3.0),
-                        words: format!("{} at {}", f.check, f.place),
+                        words: said(f, self.options.check.units),
                     }
                 })
                 .collect(),
@@ -267,7 +284,7 @@ impl<'a> Problem<'a> {
                         *length = ((*length + by) * 1e4).round() * 1e-4;
                     }
                 }
-                Deed::Stay | Deed::Remove => {}
+                Deed::Stay | Deed::Move(_) | Deed::Remove => {}
             }
             drawn
         })
@@ -305,6 +322,64 @@ impl<'a> Problem<'a> {
         all
     }
 
+    /// Some touches and as much more length as both sides of one of them want, and a little more than that.
+    fn longer_here(&self, ready: &[Touch], nth: usize) -> Vec<Vec<Touch>> {
+        let left = self.longer - length_added(ready);
+        if left < LONGER.0 {
+            return Vec::new();
+        }
+        let wanting = self.changed(steps(ready)).and_then(|route| {
+            let at = place_of(&route, &ready[nth].fixing)?;
+            Some(self.lengths().wanting_at(&route, at))
+        });
+        let Some(wanting) = wanting.filter(|wanting| *wanting > 0.0) else {
+            return Vec::new();
+        };
+        let mut all: Vec<Vec<Touch>> = Vec::new();
+        for more in [0.0, LONGER.1] {
+            let by = ((wanting + more) / LONGER.0).ceil() * LONGER.0;
+            if by <= left + 1e-9 {
+                let mut touches = ready.to_vec();
+                touches[nth].longer += by;
+                all.push(touches);
+            }
+        }
+        all
+    }
+
+    /// Some touches and as much more length as spans beside them still want.
+    fn longer_beside(&self, ready: &[Touch]) -> Option<Vec<Touch>> {
+        let mut left = self.longer - length_added(ready);
+        if left < LONGER.0 || ready.is_empty() {
+            return None;
+        }
+        let route = self.changed(steps(ready))?;
+        let mut more = ready.to_vec();
+        for (b, branch) in route.branches.iter().enumerate() {
+            let was = self.own.route.branches[b].lay.iter();
+            let was: Vec<&str> = was.map(|entry| entry.fixing.name.as_str()).collect();
+            for (i, wanting) in self.lengths().wanting_in(&route, b).into_iter().enumerate() {
+                let ends = [i, i + 1].map(|lay| branch.lay[lay].fixing.name.as_str());
+                let touched = ready
+                    .iter()
+                    .any(|touch| ends.contains(&touch.fixing.as_str()));
+                if wanting <= 1e-6 || !touched && was.windows(2).any(|pair| pair == ends) {
+                    continue;
+                }
+                let by = (wanting / LONGER.0).ceil() * LONGER.0;
+                left -= by;
+                match more.iter_mut().find(|touch| touch.fixing == ends[1]) {
+                    Some(own) => own.longer += by,
+                    None => more.push(Touch {
+                        longer: by,
+                        ..Touch::new(ends[1], Deed::Stay)
+                    }),
+                }
+            }
+        }
+        (left >= -1e-9 && more != ready).then_some(more)
+    }
+
     /// The same touches with the branch drawn through each so that both its sides have what they need; several that differ.
     /// Where the straight ways say that it cannot hold, so much of a limit is short.
     pub(super) fn drawn(&self, room: &Room<'_>, touches: &[Touch]) -> Vec<Drawn> {
@@ -319,6 +394,9 @@ impl<'a> Problem<'a> {
                 for more in self.drawn_from_beside(&ready, nth) {
                     ways.extend(self.drawn_here(&more, nth));
                 }
+                for more in self.longer_here(&ready, nth) {
+                    ways.extend(self.drawn_here(&more, nth));
+                }
                 if ways.is_empty() {
                     ways.push(ready);
                 }
@@ -329,9 +407,13 @@ impl<'a> Problem<'a> {
                 }
             }
             all = next;
-            all.truncate(4);
+            all.truncate(if self.longer > 0.0 { 6 } else { 4 });
         }
+        let longer = all.iter().filter_map(|ready| self.longer_beside(ready));
+        let longer: Vec<_> = longer.collect();
+        all.extend(longer);
         all.into_iter()
+            .filter(|touches| length_added(touches) <= self.longer + 1e-9)
             .filter_map(|touches| {
                 let route = self.changed(steps(&touches))?;
                 let short = self.lengths().short(&route);
@@ -364,6 +446,28 @@ pub(super) struct Drawn {
 /// What misses the room that is asked for, squared and summed.
 pub(super) fn cost(found: &[Excess]) -> f64 {
     found.iter().map(|one| one.short.max(0.0).powi(2)).sum()
+}
+
+/// By how much all spans grow \[m\].
+pub(super) fn length_added(touches: &[Touch]) -> f64 {
+    touches.iter().map(|touch| touch.longer).sum()
+}
+
+/// A finding in words, with what was found and what is asked.
+pub(super) fn said(finding: &Finding, units: Units) -> String {
+    format!(
+        "{} at {}, {} {} where {} {} is asked",
+        finding.check,
+        finding.place,
+        finding.measure(),
+        units.show(finding.value, finding.kind),
+        if finding.at_most {
+            "at most"
+        } else {
+            "at least"
+        },
+        units.show(finding.limit, finding.kind)
+    )
 }
 
 /// The branch drawn through a fixing that stays where it is.

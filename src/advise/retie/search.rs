@@ -8,8 +8,9 @@ use crate::route::Step;
 
 use super::confirm::{different, in_words, key};
 use super::moves::{Deed, Touch};
+use super::obstacles::{Obstacle, out_of_the_way};
 use super::places::Room;
-use super::problem::{Drawn, Problem, Reached};
+use super::problem::{Drawn, Problem, Reached, length_added, said};
 
 /// Tried at a time: enough to keep the cores busy, few enough to stop soon.
 const TOGETHER: usize = 8;
@@ -27,11 +28,13 @@ const JOINED: (usize, usize) = (10, 160);
 const GIVEN: usize = 6;
 
 impl Problem<'_> {
-    /// The ways to mend it, the best first; and where there is none what came nearest, and by how much it fails.
-    pub(super) fn ways(&self) -> (Vec<Vec<Step>>, Vec<(String, f64)>) {
+    /// Tries ways to mend it, until enough of them hold. What was `done` before, when no length might be added, is not
+    /// tried again but built upon.
+    pub(super) fn try_ways(&self, obstacles: &[Obstacle], done: &mut Vec<Reached>) {
         let room = self.room();
-        let given = self.given();
-        let mut done: Vec<Reached> = Vec::new();
+        let mut given = self.given();
+        given.extend(out_of_the_way(obstacles));
+        let anew = done.is_empty();
         self.say("trying one fixing at a time");
         let mut singles: Vec<Drawn> = self
             .singles(&room)
@@ -43,33 +46,29 @@ impl Problem<'_> {
                 .into_iter()
                 .filter(|one| !one.touches.is_empty()),
         );
+        singles.retain(|one| anew || length_added(&one.touches) > 0.0);
         singles.sort_by(by_promise);
         let hold = singles.iter().take_while(|one| one.short <= 1e-9).count();
         let (first, rest) = singles.split_at(hold);
-        self.try_all(
-            first.iter().map(|one| one.touches.clone()),
-            &mut done,
-            SINGLES,
-        );
-        self.better(&mut done);
-        self.try_others(&mut done);
-        if holding(&done).len() >= self.options.proposals.max(1) {
-            return self.told(done);
+        self.try_all(first.iter().map(|one| one.touches.clone()), done, SINGLES);
+        self.better(done);
+        self.try_others(done);
+        if holding(done).len() >= self.options.proposals.max(1) {
+            return;
         }
         // Where one change is enough, two that are too are worth as much time again and no more.
-        let share = if holding(&done).is_empty() {
+        let share = if holding(done).is_empty() {
             PAIRS
         } else {
             (2.0 * self.watch.used()).min(PAIRS)
         };
         self.say("trying two fixings together");
         let partial = rest.iter().take(PARTIAL).map(|one| one.touches.clone());
-        self.try_all(partial, &mut done, share.min(SINGLES));
-        let pairs = self.pairs(&room, &done, &singles, &given);
-        self.try_all(pairs.into_iter(), &mut done, share);
-        self.better(&mut done);
-        self.try_others(&mut done);
-        self.told(done)
+        self.try_all(partial, done, share.min(SINGLES));
+        let pairs = self.pairs(&room, done, &singles, &given);
+        self.try_all(pairs.into_iter(), done, share);
+        self.better(done);
+        self.try_others(done);
     }
 
     fn say(&self, what: &str) {
@@ -167,22 +166,29 @@ impl Problem<'_> {
         let mut all: Vec<(f64, Vec<Touch>)> = near
             .par_iter()
             .flat_map_iter(|one| {
+                // What only drew length in for it is worked out anew for both.
+                let own: Vec<Touch> = one
+                    .touches
+                    .iter()
+                    .filter(|t| !t.only_draws())
+                    .cloned()
+                    .collect();
                 singles.iter().flat_map(move |other| {
                     let Some(more) = other.touches.iter().find(|touch| !given.contains(touch))
                     else {
                         return Vec::new();
                     };
-                    if one.touches.iter().any(|touch| touch.fixing == more.fixing) {
+                    if own.iter().any(|touch| touch.fixing == more.fixing) {
                         return Vec::new();
                     }
-                    let own = done.iter().filter(|r| {
+                    let alone = done.iter().filter(|r| {
                         r.touches
                             .iter()
                             .any(|t| t.fixing == more.fixing && t.deed == more.deed)
                     });
-                    let own = own.map(|r| r.cost).fold(f64::INFINITY, f64::min);
-                    let expected = one.cost + if own.is_finite() { own } else { 2.0 };
-                    let drawn = self.drawn(room, &joined(&one.touches, more.clone()));
+                    let alone = alone.map(|r| r.cost).fold(f64::INFINITY, f64::min);
+                    let expected = one.cost + if alone.is_finite() { alone } else { 2.0 };
+                    let drawn = self.drawn(room, &joined(&own, more.clone()));
                     drawn
                         .into_iter()
                         .filter(|pair| pair.short <= 1e-9)
@@ -201,7 +207,8 @@ impl Problem<'_> {
         pairs
     }
 
-    fn told(&self, done: Vec<Reached>) -> (Vec<Vec<Step>>, Vec<(String, f64)>) {
+    /// The ways to mend it, the best first; and where there is none what came nearest, and by how much it fails.
+    pub(super) fn told(&self, done: Vec<Reached>) -> (Vec<Vec<Step>>, Vec<(String, f64)>) {
         let mut ways: Vec<Vec<Step>> = holding(&done)
             .into_iter()
             .take(GIVEN)
@@ -234,7 +241,7 @@ impl Problem<'_> {
             // Nothing may be moved, or nothing was found: then as it is.
             let found = self.own.findings.findings.iter();
             if let Some(worst) = found.max_by(|a, b| excess(a).total_cmp(&excess(b))) {
-                let words = format!("as it is: {} at {}", worst.check, worst.place);
+                let words = format!("as it is: {}", said(worst, self.options.check.units));
                 nearest.push((words, excess(worst)));
             }
         }
@@ -291,6 +298,8 @@ fn size(touches: &[Touch]) -> f64 {
         .map(|touch| match &touch.deed {
             Deed::Stay => 0.0,
             Deed::Shift { by, .. } => by.norm(),
+            // The same for all.
+            Deed::Move(_) => 0.0,
             Deed::Remove => 0.05,
             Deed::Add(_) => 0.06,
         })

@@ -1,7 +1,8 @@
 //! How much of what a bundle sees is a hot part.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Isometry3, Matrix3, Point3, Vector3};
 
+use crate::geometry::Shape;
 use crate::machine::{PartId, Stance, Surroundings};
 
 /// View factor from a long cylinder of radius `r1` to a parallel one of radius `r2`, their surfaces `gap` apart, by
@@ -34,19 +35,82 @@ pub struct Viewer {
     pub radius: f64,
 }
 
-/// View factors from a piece of bundle to each of `hot`, other parts standing in the way, by `rays` rays. Seen along the
-/// bundle, what leaves it by the cosine law are all straight lines evenly: their directions stand at even angles, and
-/// lanes across it take turns, so that the edge of what is seen falls between directions as finely as all rays together.
-/// By how much a ray leans along the bundle is drawn by itself, as that does not matter to what runs beside it. Of a pipe
-/// that runs along, 8192 rays find the view factor to 1 %, on whichever side it lies. Rays are told from the vertical and
-/// come in fours, ahead and back, left and right: a machine that stands elsewhere, turned or mirrored, and a bundle that
-/// is told from its other end, see the same.
+/// The rays of a viewer, told in its own frame: up, aside, along.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rays(Vec<Ray>);
+
+/// One of them: where on the surface it begins, as the normal there, and where it goes, both unit vectors.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Ray {
+    normal: Vector3<f64>,
+    way: Vector3<f64>,
+}
+
+impl Rays {
+    /// So many rays, in whole fours. Seen along the bundle, what leaves it by the cosine law are all straight lines evenly:
+    /// their directions stand at even angles, and lanes across it take turns, so that the edge of what is seen falls
+    /// between directions as finely as all rays together. By how much a ray leans along the bundle is drawn by itself, as
+    /// that does not matter to what runs beside it. Rays come in fours, ahead and back, left and right.
+    pub fn new(count: u32) -> Self {
+        let fours = count.div_ceil(4);
+        let ray = |ray: u32| {
+            let (four, side, ahead) = (
+                ray / 4,
+                if ray.is_multiple_of(2) { 1.0 } else { -1.0 },
+                if ray % 4 < 2 { 1.0 } else { -1.0 },
+            );
+            let leans = (0.5 + f64::from(four) * ASIDE).fract();
+            let lane = four * LANES.1 % LANES.0;
+            let across = 2.0 * (0.5 + f64::from(lane)) / f64::from(LANES.0) - 1.0;
+            let direction = std::f64::consts::PI * (0.5 + f64::from(four)) / f64::from(fours);
+            let around = side * (direction - across.asin());
+            let across = side * across;
+            let (ahead, out) = (ahead * slant(0.5 + 0.5 * leans)).sin_cos();
+            let normal = Vector3::new(around.cos(), around.sin(), 0.0);
+            let side = Vector3::new(-normal.y, normal.x, 0.0);
+            let square = normal * (1.0 - across * across).sqrt() + side * across;
+            Ray {
+                normal,
+                way: square * out + Vector3::z() * ahead,
+            }
+        };
+        Self((0..4 * fours).map(ray).collect())
+    }
+}
+
+/// A part that may be seen, with a ball that holds it in the machine frame.
+struct Target<'p> {
+    shape: &'p Shape,
+    motion: &'p Isometry3<f64>,
+    middle: Point3<f64>,
+    radius: f64,
+}
+
+impl Target<'_> {
+    /// How far a ray goes until it meets the part, where that is within `reach`.
+    fn met(&self, from: &Point3<f64>, way: &Vector3<f64>, reach: f64) -> Option<f64> {
+        let to = self.middle - from;
+        let (ahead, square) = (to.dot(way), self.radius * self.radius);
+        let away = to.norm_squared();
+        // Past the ball, or away from it.
+        if away > square && (ahead < 0.0 || away - ahead * ahead > square) {
+            return None;
+        }
+        let from = self.motion.inverse_transform_point(from);
+        let way = self.motion.inverse_transform_vector(way);
+        self.shape.met(&from, &way, reach)
+    }
+}
+
+/// View factors from a piece of bundle to each of `hot`, other parts standing in the way. Of a pipe that runs along, 8192
+/// rays find the view factor to 1 %, on whichever side it lies. Rays are told from the vertical: a machine that stands
+/// elsewhere, turned or mirrored, and a bundle that is told from its other end, see the same.
 pub fn seen(
     surroundings: &Surroundings<'_>,
     stance: &Stance,
     viewer: &Viewer,
     hot: &[PartId],
-    rays: u32,
+    rays: &Rays,
 ) -> Vec<f64> {
     let parts = &surroundings.machine().parts;
     let mut hits = vec![0.0; hot.len()];
@@ -55,40 +119,31 @@ pub fn seen(
     let v = up
         .try_normalize(1e-6)
         .unwrap_or_else(|| viewer.along.cross(&Vector3::y()).normalize());
-    let u = viewer.along.cross(&v);
-    let met = |part: PartId, from: &Point3<f64>, way: &Vector3<f64>, reach: f64| {
-        let part = &parts[part.0];
+    let frame = Matrix3::from_columns(&[v, viewer.along.cross(&v), viewer.along]);
+    let target = |id: PartId| {
+        let part = &parts[id.0];
         let motion = &stance.bodies[part.on.0];
-        let from = motion.inverse_transform_point(from);
-        let way = motion.inverse_transform_vector(way);
-        part.shape.met(&from, &way, reach)
+        let (middle, radius) = part.shape.bounds();
+        Target {
+            shape: &part.shape,
+            motion,
+            middle: motion * middle,
+            // A hair more, for what is rounded.
+            radius: radius * (1.0 + 1e-9) + 1e-9,
+        }
     };
-    let others: Vec<PartId> = (0..parts.len())
+    let others: Vec<Target<'_>> = (0..parts.len())
         .map(PartId)
         .filter(|part| !hot.contains(part))
+        .map(target)
         .collect();
-    let fours = rays.div_ceil(4);
-    for ray in 0..4 * fours {
-        let (four, side, ahead) = (
-            ray / 4,
-            if ray % 2 == 0 { 1.0 } else { -1.0 },
-            if ray % 4 < 2 { 1.0 } else { -1.0 },
-        );
-        let leans = (0.5 + f64::from(four) * ASIDE).fract();
-        let lane = four * LANES.1 % LANES.0;
-        let across = 2.0 * (0.5 + f64::from(lane)) / f64::from(LANES.0) - 1.0;
-        let direction = std::f64::consts::PI * (0.5 + f64::from(four)) / f64::from(fours);
-        let around = side * (direction - across.asin());
-        let across = side * across;
-        let (ahead, out) = (ahead * slant(0.5 + 0.5 * leans)).sin_cos();
-        let normal = v * around.cos() + u * around.sin();
-        let side = viewer.along.cross(&normal);
-        let square = normal * (1.0 - across * across).sqrt() + side * across;
-        let way = square * out + viewer.along * ahead;
+    let hot: Vec<Target<'_>> = hot.iter().copied().map(target).collect();
+    for ray in &rays.0 {
+        let (normal, way) = (frame * ray.normal, frame * ray.way);
         let from = viewer.at + normal * viewer.radius;
         let (mut first, mut far) = (None, f64::INFINITY);
-        for (index, &part) in hot.iter().enumerate() {
-            if let Some(gone) = met(part, &from, &way, far) {
+        for (index, part) in hot.iter().enumerate() {
+            if let Some(gone) = part.met(&from, &way, far) {
                 (first, far) = (Some(index), gone);
             }
         }
@@ -96,14 +151,13 @@ pub fn seen(
         if let Some(index) = first
             && !others
                 .iter()
-                .any(|&part| met(part, &from, &way, far).is_some())
+                .any(|part| part.met(&from, &way, far).is_some())
         {
             hits[index] += 1.0;
         }
     }
-    hits.into_iter()
-        .map(|count| count / f64::from((4 * fours).max(1)))
-        .collect()
+    let count = u32::try_from(rays.0.len()).unwrap_or(u32::MAX).max(1);
+    hits.into_iter().map(|hit| hit / f64::from(count)).collect()
 }
 
 /// The angle at which a ray leans along the bundle, of which a share `share` lean less: the cosine law, over all
