@@ -55,8 +55,8 @@ pub(crate) fn check_anew(
     let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
     let mut nearest = before.nearest.clone();
     for &branch in anew {
-        let gaps = gaps::by_pose(solution, &surroundings, branch);
-        nearest[branch.0] = gaps::least(route, branch, &gaps);
+        let gaps = gaps::by_pose(route, solution, &surroundings, branch);
+        nearest[branch.0] = gaps::least(route, &gaps);
     }
     let job = |branches| {
         let nearest = nearest.clone();
