@@ -12,6 +12,9 @@ use crate::route::Route;
 /// A part that stays this far from a branch does not press on it, and no fixing sits on it \[m\].
 const CLEAR: f64 = 2e-3;
 
+/// Checks that take long and are seldom broken: in a search they are looked at where all others hold.
+pub(super) const LAST: [&str; 1] = ["heat"];
+
 /// A route, solved and checked.
 #[derive(Debug, Clone)]
 pub struct Solved {
@@ -173,8 +176,7 @@ impl Solved {
 
     /// Whether the harness was found in every pose.
     pub fn is_found(&self) -> bool {
-        let mut shapes = self.solution.branches.iter().flat_map(|b| &b.shapes);
-        shapes.all(|shape| shape.converged)
+        is_found(&self.solution)
     }
 
     /// The finding that says the same as one of another route: same check and subject, on the branch of the same name.
@@ -232,6 +234,12 @@ impl Solved {
         touched.dedup();
         Some(touched)
     }
+}
+
+/// Whether the harness was found in every pose.
+pub(super) fn is_found(solution: &Solution) -> bool {
+    let mut shapes = solution.branches.iter().flat_map(|b| &b.shapes);
+    shapes.all(|shape| shape.converged)
 }
 
 fn same_branch((old, a): (&Route, &Branch), (new, b): (&Route, &Branch)) -> bool {

@@ -104,7 +104,7 @@ const OWN: [&str; 12] = [
 
 /// All checks on the branches of `anew`; of the others what was found `before` stands where it is of the branch by itself,
 /// and is looked for again, with `whole`, where it is not.
-fn some_checks(anew: &Job<'_>, whole: &Job<'_>, before: &Findings) -> Outcome {
+fn some_checks(anew: &Job<'_>, whole: &Job<'_>, before: &Findings, without: &[&str]) -> Outcome {
     let mut all = Outcome::default();
     let stays = |branch, check| OWN.contains(&check) && !anew.branches.contains(&branch);
     let findings = before.findings.iter();
@@ -114,6 +114,9 @@ fn some_checks(anew: &Job<'_>, whole: &Job<'_>, before: &Findings) -> Outcome {
     all.blanks
         .extend(blanks.filter(|b| stays(b.branch, b.check)).cloned());
     for (check, name) in CHECKS {
+        if without.contains(&name) {
+            continue;
+        }
         let outcome = check(if OWN.contains(&name) { anew } else { whole });
         all.findings.extend(outcome.findings);
         all.blanks.extend(outcome.blanks);
@@ -121,9 +124,13 @@ fn some_checks(anew: &Job<'_>, whole: &Job<'_>, before: &Findings) -> Outcome {
     all
 }
 
-fn all_checks(job: &Job<'_>) -> Outcome {
+/// All checks but some.
+fn all_checks(job: &Job<'_>, without: &[&str]) -> Outcome {
     let mut all = Outcome::default();
-    for (check, _) in CHECKS {
+    for (check, name) in CHECKS {
+        if without.contains(&name) {
+            continue;
+        }
         let outcome = check(job);
         all.findings.extend(outcome.findings);
         all.blanks.extend(outcome.blanks);

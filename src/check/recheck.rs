@@ -260,7 +260,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         findings: &found.findings,
         poses: around.poses,
     });
-    let mut findings = super::all_checks(&job).findings;
+    let mut findings = super::all_checks(&job, around.options.without).findings;
     // Of a stretch that was lost only what does not follow from its shape can be used.
     findings.retain(|finding| !lost.iter().any(|lost: &Lost| lost.spoils(finding)));
     Rechecked { findings, lost }

@@ -18,6 +18,8 @@ pub struct Options {
     pub units: Units,
     /// Settings of the rod, those that the route was solved with.
     pub settings: rod::Settings,
+    /// Names of checks that are left out.
+    pub without: &'static [&'static str],
 }
 
 impl Default for Options {
@@ -26,6 +28,7 @@ impl Default for Options {
             spread: true,
             units: Units::METRIC,
             settings: rod::Settings::default(),
+            without: &[],
         }
     }
 }
@@ -71,7 +74,7 @@ pub(crate) fn check_anew(
         )
     };
     let whole = job(&branches);
-    let outcome = super::some_checks(&job(anew), &whole, before);
+    let outcome = super::some_checks(&job(anew), &whole, before, options.without);
     let (along, against) = (charts::along(&whole), charts::against(&whole));
     let mut findings = Findings {
         findings: outcome.findings,
@@ -125,7 +128,7 @@ fn run(
         nearest,
         units,
     );
-    let outcome = super::all_checks(&job);
+    let outcome = super::all_checks(&job, options.without);
     let (along, against) = (charts::along(&job), charts::against(&job));
     let Job { nearest, .. } = job;
     let mut findings = Findings {

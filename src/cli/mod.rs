@@ -173,7 +173,7 @@ fn check_options(spread: bool, shared: &Shared) -> Options {
     Options {
         spread,
         units: shared.units(),
-        settings: rod::Settings::default(),
+        ..Options::default()
     }
 }
 

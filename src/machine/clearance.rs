@@ -2,6 +2,7 @@
 //! surfaces (on a body with very few parts by the balls around them), the rest is measured exactly.
 
 use std::cmp::Ordering;
+use std::f64::consts::PI;
 
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::Point3;
@@ -13,6 +14,9 @@ use super::{Machine, PartId, Stance, nearest};
 /// A body with more parts than this gets a k-d tree over samples of their surfaces. Up to here one look at the ball
 /// around each part is as good as a query, and needs no index.
 const FEW: usize = 3;
+
+/// A look at one part costs as much as so many samples in a query.
+const MEASURED: f64 = 2.0;
 
 /// Spacing of surface samples \[m\]. Closer samples make a query return fewer parts that are not near, and
 /// cost memory and time; 10 mm is about the diameter of a harness.
@@ -138,7 +142,13 @@ impl BodySurfaces {
                 .iter()
                 .filter(|part| part.may_reach(local, reach))
         };
-        let Some(samples) = &self.samples else {
+        let widest = self.samples.as_ref().map(|s| (s, reach + s.widest));
+        // Samples found at most, about: those of a flat surface through the middle of the reach.
+        let pays = |widest: f64| {
+            let most = 1.0 + PI * (widest / SPACING).powi(2);
+            possible().map(|_| MEASURED).sum::<f64>() > most
+        };
+        let Some((samples, widest)) = widest.filter(|(_, widest)| pays(*widest)) else {
             let exact = possible().filter(|extent| {
                 // Written so that a distance that is not a number counts as near.
                 machine.parts[extent.part.0]
@@ -150,13 +160,8 @@ impl BodySurfaces {
             found.extend(exact.map(|extent| extent.part));
             return;
         };
-        // A part that has no ball around it, or holds no samples, is looked at one by one below.
-        if possible().next().is_none() {
-            return;
-        }
         // Samples lie within their spacing of every surface point, so a surface within reach has a sample
         // within reach + spacing. kiddo takes and gives squared distances here.
-        let widest = reach + samples.widest;
         if widest >= 0.0 {
             let hits = samples
                 .tree

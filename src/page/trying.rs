@@ -76,6 +76,7 @@ pub(super) fn tried(
             spread: false,
             units: Units::METRIC,
             settings: settings(halting),
+            without: &[],
         };
         first_look(&base, &route, asked, &options, teller)?;
         still()?;

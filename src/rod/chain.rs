@@ -100,9 +100,14 @@ impl Chain {
                 }
                 rest = self.diagonal[j + 1];
                 for (v, link) in v.iter().zip(link.iter()) {
-                    for (column, target) in rest.iter_mut().enumerate() {
-                        axpy(-link[column], v, target);
-                    }
+                    let [a, b, c, d, e, f] = &mut rest;
+                    axpy(-link[0], v, a);
+                    axpy(-link[1], v, b);
+                    // Only the lower triangle is ever read.
+                    axpy_from::<2>(-link[2], v, c);
+                    axpy_from::<2>(-link[3], v, d);
+                    axpy_from::<4>(-link[4], v, e);
+                    axpy_from::<4>(-link[5], v, f);
                 }
             }
         }
@@ -185,6 +190,14 @@ fn ldl(
 fn axpy(factor: f64, x: &Six, y: &mut Six) {
     for (y, x) in y.iter_mut().zip(x) {
         *y += factor * x;
+    }
+}
+
+/// The same, in the rows from `FROM` on.
+#[inline]
+fn axpy_from<const FROM: usize>(factor: f64, x: &Six, y: &mut Six) {
+    for r in FROM..6 {
+        y[r] += factor * x[r];
     }
 }
 

@@ -112,6 +112,37 @@ pub(super) fn tightest_poses(
     poses
 }
 
+/// The poses in which some span is tightest, and those in which its elements miss most.
+pub(super) fn telling_poses(
+    strand: &Strand,
+    converged: &[bool],
+    measured: &[Measured],
+) -> Vec<usize> {
+    let mut telling = Vec::new();
+    for span in 0..strand.fixings.len() - 1 {
+        let elements = strand.fixings[span]..strand.fixings[span + 1];
+        let tightness = |pose: usize| measured[pose].spans[span].curvature;
+        let tightest = (0..measured.len()).map(tightness).fold(0.0, f64::max);
+        let miss = |pose: usize| {
+            let misses = &measured[pose].misses[elements.clone()];
+            misses.iter().copied().fold(0.0, f64::max) / scale(tightness(pose), tightest)
+        };
+        let found = (0..measured.len()).filter(|&pose| converged[pose]);
+        let most = |by: &dyn Fn(usize) -> f64| {
+            let found = found.clone().map(|pose| (by(pose), pose));
+            found.max_by(|a, b| a.0.total_cmp(&b.0))
+        };
+        telling.extend(most(&tightness).map(|most| most.1));
+        telling.extend(most(&miss).map(|most| most.1));
+    }
+    telling
+}
+
+/// What the curvature of a span in a pose is resolved relative to, where that of the tightest pose is known.
+fn scale(curvature: f64, tightest: f64) -> f64 {
+    curvature.max(OF_WORST * tightest).max(STRAIGHT)
+}
+
 /// Relative change of a curvature on halving, with what is still missing to the limit by the fourth order.
 pub(super) fn change(coarse: f64, fine: f64) -> f64 {
     16.0 / 15.0 * (fine - coarse).abs() / fine.max(STRAIGHT)
@@ -127,10 +158,7 @@ fn relative_misses(strand: &Strand, converged: &[bool], measured: &[Measured]) -
             .map(|m| m.spans[span].curvature)
             .fold(0.0, f64::max);
         for (_, measured) in converged.iter().zip(measured).filter(|(c, _)| **c) {
-            let scale = measured.spans[span]
-                .curvature
-                .max(OF_WORST * tightest)
-                .max(STRAIGHT);
+            let scale = scale(measured.spans[span].curvature, tightest);
             for j in elements.clone() {
                 worst[j] = worst[j].max(measured.misses[j] / scale);
             }

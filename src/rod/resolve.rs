@@ -5,6 +5,7 @@ use crate::machine::Sweep;
 use super::cluster::{Cluster, Solved};
 use super::newton::Scratch;
 use super::refine::{self, Finer};
+use super::walk::Reached;
 
 /// Contact stiffness \[N/m²\]: where the branch sinks in deeper than [`DEEPEST`] \[m\] it grows by [`STIFFER`], up to the
 /// last one, which still gives way where parts squeeze the branch: they must meet somewhere.
@@ -23,6 +24,15 @@ const MORE_ROUNDS: usize = 2;
 const UNKNOWN: f64 = 1.0;
 
 impl Solved {
+    /// Of some poses those that were found.
+    fn converged_in(&self, poses: &[bool]) -> Vec<bool> {
+        let converged = self.converged().into_iter();
+        converged
+            .zip(poses)
+            .map(|(found, of)| found && *of)
+            .collect()
+    }
+
     /// The accuracy worth resolving for strand `i`: where parts press on the branch, contact itself is no finer than this.
     fn worth(&self, i: usize, accuracy: f64) -> f64 {
         let touching = self.measured[i]
@@ -46,6 +56,8 @@ impl Cluster<'_> {
 
     /// Cuts elements, and stiffens contact, until both are good enough; then halves every element once to learn what
     /// error is left, and once or twice more where that shows it to be too great.
+    ///
+    /// A few poses tell how fine the elements must be; the others are solved on what those ask for, and looked at in turn.
     pub(super) fn resolve(
         &mut self,
         solved: &mut Solved,
@@ -53,42 +65,32 @@ impl Cluster<'_> {
         accuracy: f64,
         scratch: &mut Scratch,
     ) {
-        for _ in 0..refine::ROUNDS {
-            if self.halted() {
-                break;
+        let all = vec![true; sweep.poses.len()];
+        let mut rounds = 0..refine::ROUNDS;
+        while let Some(finer) = self.wanting(solved, accuracy, &all)
+            && rounds.next().is_some()
+            && !self.halted()
+        {
+            let few = self.telling(solved, sweep);
+            self.cut(solved, &finer, sweep, &few, scratch);
+            while let Some(finer) = self.wanting(solved, accuracy, &few)
+                && rounds.next().is_some()
+                && !self.halted()
+            {
+                self.cut(solved, &finer, sweep, &few, scratch);
             }
-            let converged = solved.converged();
-            let mut finer = Vec::new();
-            let mut any_deep = false;
-            for (i, piece) in self.pieces.iter_mut().enumerate() {
-                let measured = &solved.measured[i];
-                let deepest = measured.iter().map(|m| m.depth).fold(0.0, f64::max);
-                if deepest >= DEEPEST && piece.contact < LAST_CONTACT {
-                    piece.contact = (piece.contact * STIFFER).min(LAST_CONTACT);
-                    any_deep = true;
-                }
-                finer.push(refine::finer(
-                    &solved.strands[i],
-                    &converged,
-                    measured,
-                    solved.worth(i, accuracy),
-                    piece.branch.diameter,
-                ));
-            }
-            if !any_deep && finer.iter().all(Option::is_none) {
-                break;
-            }
-            self.cut(solved, &finer, sweep, scratch);
+            self.solve_again(solved, sweep, &all, scratch);
         }
         solved.radius_error = vec![0.0; self.pieces.len()];
+        let mut looked_at = all.clone();
         for round in 0..=MORE_ROUNDS {
             if self.halted() {
                 break;
             }
-            let converged = solved.converged();
+            let converged = solved.converged_in(&looked_at);
             let mut finer = Vec::new();
             for (i, piece) in self.pieces.iter().enumerate() {
-                let halved = self.change_on_halving(i, solved, sweep, scratch);
+                let halved = self.change_on_halving(i, solved, sweep, &converged, scratch);
                 let (strand, measured) = (&solved.strands[i], &solved.measured[i]);
                 let local = refine::error(strand, &converged, measured);
                 solved.radius_error[i] = halved.max(local);
@@ -99,44 +101,118 @@ impl Cluster<'_> {
             if finer.iter().all(Option::is_none) {
                 break;
             }
-            self.cut(solved, &finer, sweep, scratch);
+            if round == 0 {
+                looked_at = self.telling(solved, sweep);
+            }
+            self.cut(solved, &finer, sweep, &looked_at, scratch);
+        }
+        if looked_at != all {
+            self.solve_again(solved, sweep, &all, scratch);
+            let converged = solved.converged();
+            for (i, error) in solved.radius_error.iter_mut().enumerate() {
+                let (strand, measured) = (&solved.strands[i], &solved.measured[i]);
+                *error = error.max(refine::error(strand, &converged, measured));
+            }
         }
     }
 
-    /// Every pose again on finer elements.
+    /// Which elements are to be cut, told by some of the poses, and whether contact was stiffened; `None` where all is fine
+    /// enough.
+    fn wanting(
+        &mut self,
+        solved: &Solved,
+        accuracy: f64,
+        poses: &[bool],
+    ) -> Option<Vec<Option<Finer>>> {
+        let converged = solved.converged_in(poses);
+        let mut any_deep = false;
+        let mut finer = Vec::new();
+        for (i, piece) in self.pieces.iter_mut().enumerate() {
+            let (strand, measured) = (&solved.strands[i], &solved.measured[i]);
+            let deepest = measured.iter().zip(poses).filter(|(_, looked)| **looked);
+            let deepest = deepest.map(|(m, _)| m.depth).fold(0.0, f64::max);
+            if deepest >= DEEPEST && piece.contact < LAST_CONTACT {
+                piece.contact = (piece.contact * STIFFER).min(LAST_CONTACT);
+                any_deep = true;
+            }
+            let worth = solved.worth(i, accuracy);
+            let diameter = piece.branch.diameter;
+            finer.push(refine::finer(strand, &converged, measured, worth, diameter));
+        }
+        (any_deep || finer.iter().any(Option::is_some)).then_some(finer)
+    }
+
+    /// The poses that tell how fine the elements must be: rest, those in which a span is tightest or least resolved, and
+    /// those in which a strand is pressed deepest into a part.
+    fn telling(&self, solved: &Solved, sweep: &Sweep) -> Vec<bool> {
+        let converged = solved.converged();
+        let mut telling = vec![false; sweep.poses.len()];
+        telling[sweep.rest] = true;
+        for (strand, measured) in solved.strands.iter().zip(&solved.measured) {
+            for pose in refine::telling_poses(strand, &converged, measured) {
+                telling[pose] = true;
+            }
+            let depth = |pose: &usize| measured[*pose].depth;
+            let deepest = (0..measured.len()).max_by(|a, b| depth(a).total_cmp(&depth(b)));
+            if let Some(deepest) = deepest.filter(|pose| depth(pose) > 0.0) {
+                telling[deepest] = true;
+            }
+        }
+        telling
+    }
+
+    /// Finer elements, and some poses again on them; what is known of the others is carried over to them.
     fn cut(
         &mut self,
         solved: &mut Solved,
         finer: &[Option<Finer>],
         sweep: &Sweep,
+        poses: &[bool],
         scratch: &mut Scratch,
     ) {
-        let seeds = solved
-            .reached
-            .iter()
-            .map(|reached| {
-                let mut seed = reached.whole.clone();
-                for (i, finer) in finer.iter().enumerate() {
-                    if let Some(finer) = finer {
-                        let state = &reached.whole.strands[i];
-                        seed.strands[i] = finer.prolong(&solved.strands[i], state);
-                    }
+        for reached in &mut solved.reached {
+            for (i, finer) in finer.iter().enumerate() {
+                if let Some(finer) = finer {
+                    let state = &reached.whole.strands[i];
+                    reached.whole.strands[i] = finer.prolong(&solved.strands[i], state);
                 }
-                seed
-            })
-            .collect();
+            }
+        }
         for (strand, finer) in solved.strands.iter_mut().zip(finer) {
             if let Some(finer) = finer {
                 *strand = finer.strand(strand);
             }
         }
-        let jumps: Vec<_> = solved.reached.iter().map(|r| r.jump).collect();
-        solved.reached = self.again(&mut solved.strands, sweep, seeds, scratch);
-        for (reached, jump) in solved.reached.iter_mut().zip(jumps) {
-            reached.jump = jump;
+        self.solve_again(solved, sweep, poses, scratch);
+    }
+
+    /// Some poses, rest among them, again from where they lie.
+    fn solve_again(
+        &mut self,
+        solved: &mut Solved,
+        sweep: &Sweep,
+        poses: &[bool],
+        scratch: &mut Scratch,
+    ) {
+        let some: Vec<usize> = (0..poses.len()).filter(|&pose| poses[pose]).collect();
+        let part = Sweep {
+            poses: some.iter().map(|&pose| sweep.poses[pose].clone()).collect(),
+            rest: some.partition_point(|&pose| pose < sweep.rest),
+            walk: Vec::new(),
+        };
+        let seeds = some.iter().map(|&pose| solved.reached[pose].whole.clone());
+        let again = self.again(&mut solved.strands, &part, seeds.collect(), scratch);
+        solved.steps += again.iter().map(|r| r.steps).sum::<usize>();
+        let measured = self.measure(&solved.strands, &part.poses, &again);
+        for (all, new) in solved.measured.iter_mut().zip(measured) {
+            for (&pose, new) in some.iter().zip(new) {
+                all[pose] = new;
+            }
         }
-        solved.steps += solved.reached.iter().map(|r| r.steps).sum::<usize>();
-        solved.measured = self.measure(&solved.strands, &sweep.poses, &solved.reached);
+        for (&pose, new) in some.iter().zip(again) {
+            let jump = solved.reached[pose].jump;
+            solved.reached[pose] = Reached { jump, ..new };
+        }
     }
 
     /// By how much the tightest curvature of a span of strand `i` changes, relative to it, when every element is halved:
@@ -147,6 +223,7 @@ impl Cluster<'_> {
         i: usize,
         solved: &Solved,
         sweep: &Sweep,
+        converged: &[bool],
         scratch: &mut Scratch,
     ) -> f64 {
         let (piece, strand, measured) = (&self.pieces[i], &solved.strands[i], &solved.measured[i]);
@@ -155,7 +232,7 @@ impl Cluster<'_> {
         };
         let fine = finer.strand(strand);
         let mut worst = 0.0_f64;
-        for (pose, spans) in refine::tightest_poses(strand, &solved.converged(), measured) {
+        for (pose, spans) in refine::tightest_poses(strand, converged, measured) {
             let whole = &solved.reached[pose].whole;
             let state = finer.prolong(strand, &whole.strands[i]);
             let stance = self.stance(&sweep.poses[pose].joints, whole);

@@ -21,6 +21,7 @@ mod problem;
 mod refine;
 mod search;
 
+use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
@@ -128,6 +129,9 @@ const TO_LENGTHEN: f64 = 0.4;
 /// Where no length may be added: what more of it is looked at, to say whether it would help \[m\].
 const ASKED_LONGER: f64 = 0.03;
 
+/// Once a way holds, others are looked for until so many times the time that it took, and this share of all, are used.
+const MORE: (f64, f64) = (1.5, 0.04);
+
 /// The time that is left, and what is counted and said meanwhile.
 struct Watch<'h> {
     hooks: &'h RetieHooks<'h>,
@@ -135,6 +139,8 @@ struct Watch<'h> {
     until: Instant,
     tries: usize,
     solved: AtomicUsize,
+    /// Share of the time that was used when the first way held.
+    first: OnceLock<f64>,
 }
 
 impl Watch<'_> {
@@ -149,6 +155,13 @@ impl Watch<'_> {
             .saturating_duration_since(self.begun)
             .as_secs_f64();
         self.begun.elapsed().as_secs_f64() / all.max(1e-9)
+    }
+
+    /// Whether others have been looked for long enough since a first way held.
+    fn is_late(&self) -> bool {
+        self.first
+            .get()
+            .is_some_and(|first| self.used() > MORE.0 * first + MORE.1)
     }
 
     fn count(&self) -> usize {
@@ -190,6 +203,7 @@ pub fn retie_with(
             until: now + until.saturating_duration_since(now).mul_f64(share),
             tries: options.tries,
             solved: AtomicUsize::new(0),
+            first: OnceLock::new(),
         }
     };
     let clusters = broken(base);
@@ -266,6 +280,7 @@ pub(in crate::advise) fn mended(
         until: Instant::now() + options.patience,
         tries: options.tries,
         solved: AtomicUsize::new(0),
+        first: OnceLock::new(),
     };
     let problem = Problem::new(base, branch, options, &watch);
     if !problem.obstacles(&problem.room()).is_empty() {

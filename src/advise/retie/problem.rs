@@ -17,6 +17,7 @@ use super::{RetieOptions, Watch};
 use crate::advise::Solved;
 use crate::advise::lies::middle_direction;
 use crate::advise::margin::{Identity, excess, identity};
+use crate::advise::solved::{LAST, is_found};
 
 /// Room that is asked for where it is not known how far hand measuring may put a finding off, as a share of the limit.
 const ROOM: f64 = 0.05;
@@ -164,10 +165,24 @@ impl<'a> Problem<'a> {
     /// is not found.
     pub(super) fn excesses(&self, steps: Vec<Step>) -> Option<Vec<Excess>> {
         self.watch.solved.fetch_add(1, Ordering::Relaxed);
-        let solved = self.own.with(self.changed(steps)?, &self.quick);
-        if !solved.is_found() {
+        let route = self.changed(steps)?;
+        let (solution, _) = self.own.shapes_of(&route, &self.quick);
+        if !is_found(&solution) {
             return None;
         }
+        let sooner = Options {
+            without: &LAST,
+            ..self.quick
+        };
+        let mut findings = check(&route, &solution, &sooner);
+        if findings.findings.iter().all(|f| excess(f) <= -NARROWER) {
+            findings = check(&route, &solution, &self.quick);
+        }
+        let solved = Solved {
+            route,
+            solution,
+            findings,
+        };
         let findings = solved.findings.findings.iter();
         Some(
             findings
@@ -226,6 +241,7 @@ impl<'a> Problem<'a> {
         };
         let settings = rod::Settings {
             accuracy: ACCURACY.1,
+            stride: 2.0 * STRIDE,
             ..self.quick.settings
         };
         let solution = rod::solve(&route, &settings);

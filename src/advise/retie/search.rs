@@ -97,7 +97,8 @@ impl Problem<'_> {
     ) {
         let all: Vec<Vec<Touch>> = candidates.collect();
         for some in all.chunks(TOGETHER) {
-            if self.watch.is_over() || self.watch.used() > share || self.enough(done) {
+            let late = self.watch.used() > share || self.watch.is_late();
+            if self.watch.is_over() || late || self.enough(done) {
                 return;
             }
             let new: Vec<Reached> = some
@@ -105,6 +106,9 @@ impl Problem<'_> {
                 .filter_map(|touches| self.reached(touches.clone()))
                 .collect();
             done.extend(new);
+            if !holding(done).is_empty() {
+                self.watch.first.get_or_init(|| self.watch.used());
+            }
             self.say(&format!(
                 "{} tried, {} hold so far",
                 self.watch.count(),

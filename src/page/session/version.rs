@@ -75,6 +75,7 @@ impl Version {
                 spread,
                 units,
                 settings: settings(&halting),
+                without: &[],
             };
             check(&route, &solution, &options)
         })
