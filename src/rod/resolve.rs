@@ -23,7 +23,21 @@ const MORE_ROUNDS: usize = 2;
 /// Relative error of the radius that counts where the halved elements could not be solved: it may be anything.
 const UNKNOWN: f64 = 1.0;
 
+/// What is not fine enough yet.
+struct Wanting {
+    /// For each strand the elements to cut.
+    finer: Vec<Option<Finer>>,
+    /// Whether contact is stiffer than what was last solved with.
+    stiffened: bool,
+}
+
 impl Solved {
+    /// Whether any part presses on a strand in a pose.
+    fn touches(&self, pose: usize) -> bool {
+        let mut measured = self.measured.iter().map(|poses| &poses[pose]);
+        measured.any(|m| m.depth > 0.0 || m.stations.iter().any(|s| s.contact > 0.0))
+    }
+
     /// Of some poses those that were found.
     fn converged_in(&self, poses: &[bool]) -> Vec<bool> {
         let converged = self.converged().into_iter();
@@ -67,19 +81,30 @@ impl Cluster<'_> {
     ) {
         let all = vec![true; sweep.poses.len()];
         let mut rounds = 0..refine::ROUNDS;
-        while let Some(finer) = self.wanting(solved, accuracy, &all)
-            && rounds.next().is_some()
+        while rounds.next().is_some()
             && !self.halted()
+            && let Some(first) = self.wanting(solved, accuracy, &all)
         {
-            let few = self.telling(solved, sweep);
-            self.cut(solved, &finer, sweep, &few, scratch);
-            while let Some(finer) = self.wanting(solved, accuracy, &few)
-                && rounds.next().is_some()
-                && !self.halted()
-            {
-                self.cut(solved, &finer, sweep, &few, scratch);
+            let mut poses = self.telling(solved, sweep);
+            let mut next = Some(first);
+            while let Some(Wanting { finer, stiffened }) = next {
+                if stiffened {
+                    // Each step of the stiffness begins where the one before ended.
+                    for (pose, looked_at) in poses.iter_mut().enumerate() {
+                        *looked_at |= solved.touches(pose);
+                    }
+                }
+                self.cut(solved, &finer, sweep, &poses, scratch);
+                let goes_on = rounds.next().is_some() && !self.halted();
+                next = if goes_on {
+                    self.wanting(solved, accuracy, &poses)
+                } else {
+                    None
+                };
             }
-            self.solve_again(solved, sweep, &all, scratch);
+            if poses != all {
+                self.solve_again(solved, sweep, &all, scratch);
+            }
         }
         solved.radius_error = vec![0.0; self.pieces.len()];
         let mut looked_at = all.clone();
@@ -116,16 +141,11 @@ impl Cluster<'_> {
         }
     }
 
-    /// Which elements are to be cut, told by some of the poses, and whether contact was stiffened; `None` where all is fine
-    /// enough.
-    fn wanting(
-        &mut self,
-        solved: &Solved,
-        accuracy: f64,
-        poses: &[bool],
-    ) -> Option<Vec<Option<Finer>>> {
+    /// Which elements are to be cut, told by some of the poses; stiffens contact where they sink in too deep. `None` where all
+    /// is fine enough.
+    fn wanting(&mut self, solved: &Solved, accuracy: f64, poses: &[bool]) -> Option<Wanting> {
         let converged = solved.converged_in(poses);
-        let mut any_deep = false;
+        let mut stiffened = false;
         let mut finer = Vec::new();
         for (i, piece) in self.pieces.iter_mut().enumerate() {
             let (strand, measured) = (&solved.strands[i], &solved.measured[i]);
@@ -133,13 +153,14 @@ impl Cluster<'_> {
             let deepest = deepest.map(|(m, _)| m.depth).fold(0.0, f64::max);
             if deepest >= DEEPEST && piece.contact < LAST_CONTACT {
                 piece.contact = (piece.contact * STIFFER).min(LAST_CONTACT);
-                any_deep = true;
+                stiffened = true;
             }
             let worth = solved.worth(i, accuracy);
             let diameter = piece.branch.diameter;
             finer.push(refine::finer(strand, &converged, measured, worth, diameter));
         }
-        (any_deep || finer.iter().any(Option::is_some)).then_some(finer)
+        let wanting = stiffened || finer.iter().any(Option::is_some);
+        wanting.then_some(Wanting { finer, stiffened })
     }
 
     /// The poses that tell how fine the elements must be: rest, those in which a span is tightest or least resolved, and
