@@ -37,7 +37,7 @@ fn run(text: &str, options: &Options) -> Result<Rerouted, RerouteError> {
 }
 
 /// A plug and a socket 400 mm apart, a rail beside them, and `more` parts between.
-fn shed(more: &str) -> String {
+pub(crate) fn shed(more: &str) -> String {
     format!(
         r#"(format: 1, title: "shed", units: (length: "mm", temperature: "degC"), tolerance: 1,
         bodies: {{ "frame": Fixed }},

@@ -9,7 +9,7 @@ use neckloom::rod::{Settings, solve};
 use neckloom::route::{Change, Route};
 
 /// An invented run on which a tie faces askew, so that the branch bends too sharply on either side of it.
-const ASKEW: &str = r#"(
+pub(crate) const ASKEW: &str = r#"(
     format: 1, title: "askew", units: (length: "mm", temperature: "degC"), tolerance: 1,
     bodies: { "frame": Fixed },
     parts: [(name: "rail", on: "frame", shape: Tube(along: [(-20, 0, -14), (320, 0, -14)], diameter: 20))],
