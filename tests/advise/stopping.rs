@@ -124,12 +124,13 @@ fn a_chart_that_is_stopped_has_whole_rows_alone() {
 
 #[test]
 fn lengths_that_are_stopped_are_solved_and_checked_as_far_as_they_go() {
-    let route = over_the_axis(140.0);
+    let route = over_the_axis(152.0);
     let whole = lengthen(&route, &settings(1e-3, true));
     assert!(!whole.stopped);
     let add = |done: &neckloom::advise::lengthen::Lengthened| -> f64 {
         done.adds.iter().map(|add| add.by).sum()
     };
+    let base = Solved::new(route.clone(), &Options::default());
     let mut unfinished = 0;
     for said in 1..200 {
         let halting = Halting::new();
@@ -144,8 +145,8 @@ fn lengths_that_are_stopped_are_solved_and_checked_as_far_as_they_go() {
                 halting.ask();
             }
         };
-        let base = Solved::new(route.clone(), &Options::default());
-        let done = lengthen_checked(&route, base.solution, base.findings, &stopping, &say);
+        let known = (base.solution.clone(), base.findings.clone());
+        let done = lengthen_checked(&route, known.0, known.1, &stopping, &say);
         // Whatever it gives was solved and checked without being left off.
         let mut shapes = done.solution.branches.iter().flat_map(|b| &b.shapes);
         assert!(shapes.all(|shape| shape.converged));
