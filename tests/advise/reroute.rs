@@ -76,7 +76,11 @@ fn a_hot_pipe_across_the_way_is_gone_around() {
 #[test]
 fn what_falls_through_is_told_with_the_finding_that_decides() {
     let pipe = r#"(name: "pipe", on: "frame", surface: 200, shape: Tube(along: [(-5, -90, -25), (-5, 90, -25)], diameter: 16)),"#;
-    let done = run(&shed(pipe), &options(0, 0, 2)).unwrap();
+    let most = Options {
+        most: 4,
+        ..options(0, 0, 2)
+    };
+    let done = run(&shed(pipe), &most).unwrap();
     assert!(!done.proposals.is_empty() && !done.rejected.is_empty());
     for way in &done.rejected {
         assert!(way.way.contains("the pipe"), "{}", way.way);

@@ -1,6 +1,10 @@
 //! What can go wrong around the program: names that are no text, links that lead nowhere, pipes, full disks, an end in
 //! the middle of writing. Nothing may be lost, and the message must say what to do.
 #![cfg(target_os = "linux")]
+#![allow(
+    clippy::print_stderr,
+    reason = "where a tool of the system is missing, a test says that it did not run"
+)]
 
 use std::ffi::OsStr;
 use std::io::Read;
