@@ -114,6 +114,7 @@ pub(super) fn tied(
         let read = route_text(&text, file).map_err(|error| error.to_string())?;
         Ok((text, read))
     };
+    (hooks.say)("finding how the harness lies as it is");
     let base = Solved::new(route.clone(), &quick);
     let found = retie_with(&base, &rewrite, &options, hooks);
     Ok(Tied { base, title, found })
