@@ -1,5 +1,7 @@
 //! Two changes at once: how far the one can go for each share of the other, and which limit decides where.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use rayon::prelude::*;
 
 use crate::route::{Change, ChangeError};
@@ -21,6 +23,8 @@ pub struct Chart {
     pub rows: Vec<ChartRow>,
     /// How many routes were solved and checked.
     pub solved: usize,
+    /// Whether it was stopped before all rows were found; those that are there are whole.
+    pub stopped: bool,
 }
 
 /// The reach of the first change at one share of the second.
@@ -37,7 +41,8 @@ pub struct ChartRow {
 /// Shares of the first change that are looked at in each row before the root is found.
 const SCAN: [f64; 3] = [0.5, 1.0, 1.5];
 
-/// Traces how far `first` can go with each of the `shares` of `second`, each made before `first`.
+/// Traces how far `first` can go with each of the `shares` of `second`, each made before `first`, and says meanwhile how
+/// many of them are done.
 ///
 /// # Errors
 /// One of the changes cannot be made.
@@ -46,50 +51,49 @@ pub fn chart(
     [first, second]: [&Change; 2],
     shares: &[f64],
     options: &ReachOptions,
+    say: &(dyn Fn(&str) + Sync),
 ) -> Result<Chart, ChangeError> {
     let quick = crate::check::Options {
         spread: false,
         ..options.check
     };
-    let rows: Vec<Result<(ChartRow, usize), ChangeError>> = shares
-        .par_iter()
-        .map(|&share| {
-            let given = base.with(base.route.changed(second, share)?, &quick);
-            let mut search = Search::new(&given, first, options);
-            let mut found = search.first(&[]);
-            for share in SCAN {
-                if found.is_none() {
-                    search.scan(&[share]);
-                    found = search.first(&[]);
-                }
+    let done = AtomicUsize::new(0);
+    let row = |share: f64| -> Result<Option<(ChartRow, usize)>, ChangeError> {
+        let given = base.with(base.route.changed(second, share)?, &quick);
+        let mut search = Search::new(&given, first, options, &|_| {});
+        let mut found = search.first(&[]);
+        for share in SCAN {
+            if found.is_none() {
+                search.scan(&[share]);
+                found = search.first(&[]);
             }
-            let allowed = match &found {
-                Some(limit) if limit.share <= 0.0 => None,
-                Some(limit) => Some(limit.share),
-                None => Some(search.most()),
-            };
-            let row = ChartRow {
-                share,
-                allowed,
-                decided_by: found,
-            };
-            Ok((row, search.trials.len()))
-        })
-        .collect();
-    let mut solved = 0;
-    let rows: Result<Vec<ChartRow>, ChangeError> = rows
-        .into_iter()
-        .map(|row| {
-            let (row, count) = row?;
-            solved += count;
-            Ok(row)
-        })
-        .collect();
+        }
+        // What was left off is no answer.
+        if search.stopped() {
+            return Ok(None);
+        }
+        let allowed = match &found {
+            Some(limit) if limit.share <= 0.0 => None,
+            Some(limit) => Some(limit.share),
+            None => Some(search.most()),
+        };
+        let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+        say(&format!("{done} of {} rows of the chart", shares.len()));
+        let row = ChartRow {
+            share,
+            allowed,
+            decided_by: found,
+        };
+        Ok(Some((row, search.count() + 1)))
+    };
+    let found: Result<Vec<_>, ChangeError> = shares.par_iter().map(|share| row(*share)).collect();
+    let (rows, counts): (Vec<ChartRow>, Vec<usize>) = found?.into_iter().flatten().unzip();
     Ok(Chart {
         changes: [first.name.clone(), second.name.clone()],
         of: [amount(first), amount(second)],
         most: SCAN[SCAN.len() - 1],
-        rows: rows?,
-        solved,
+        solved: counts.iter().sum(),
+        stopped: rows.len() < shares.len(),
+        rows,
     })
 }

@@ -19,10 +19,12 @@ mod study;
 pub use chart::{Chart, ChartRow, chart};
 pub use compare::{Compared, Comparison, Difference, KeyNumber, compare};
 pub use locate::{
-    Part, Pinned, Place, Question, Scored, Unknown, locate, locate_report, places_named,
+    Part, Pinned, Place, Question, Scored, Unknown, locate, locate_report, places_named, tests_told,
 };
 pub use margin::{Amount, amount};
-pub use reach::{Limiting, Reach, ReachOptions, reach};
+pub use reach::{Limiting, Reach, ReachOptions, reach, reach_with};
 pub use retie::{Obstacle, Proposal, RetieHooks, RetieOptions, Retied, Rewrite, retie, retie_with};
 pub use solved::Solved;
-pub use study::{Column, StudyRow, StudyTable, StudyTableError, changed, of_machine, study_row};
+pub use study::{
+    Cell, Column, StudyRow, StudyTable, StudyTableError, changed, of_machine, study_row,
+};

@@ -2,22 +2,15 @@
 //!
 //! What the page asks becomes a command line and is read as one, so that options mean the same and faults teach the same.
 
-use std::time::Duration;
-
 use clap::Parser;
 use serde_json::{Map, Value, json};
 
-use crate::advise::reroute::{Hooks, reroute};
-use crate::advise::{
-    Question as Where, RetieHooks, RetieOptions, Solved, compare as compared, locate,
-    locate_report, reach, retie_with,
-};
+use crate::advise::{RetieHooks, Solved, compare as compared, locate, locate_report, reach_with};
 use crate::check::{Options, assumed, rounded};
 use crate::draw::bench::{Bench, pages, pdf};
 use crate::page::{Asker, NamedBytes, Question};
-use crate::read::{changed_text, edited_text, places_text, route_text};
+use crate::read::{edited_text, places_text};
 use crate::rod::Settings;
-use crate::route::{Change, Route};
 
 use super::arguments::{
     Arguments, Command, Compare, Lengthen, Locate, Reach, Reroute, Retie, Shared,
@@ -79,7 +72,7 @@ fn about_sheet<T>(
         return Err("this is no bench sheet".to_owned());
     };
     let route = question.route()?;
-    let settings = ending(Options::default(), asker).settings;
+    let settings = halted(asker);
     let made = super::sheet::bench(command, &arguments.shared, &route, settings, made);
     made.map(|(made, _)| made)
         .map_err(|failure| failure.to_string())
@@ -147,14 +140,11 @@ fn text_of(value: &Value) -> Result<String, String> {
     }
 }
 
-/// What is asked for, and can be ended.
-fn ending(options: Options, asker: &Asker<'_>) -> Options {
-    Options {
-        settings: Settings {
-            halt: asker.halt,
-            ..options.settings
-        },
-        ..options
+/// Settings of solves that can be ended.
+fn halted(asker: &Asker<'_>) -> Settings {
+    Settings {
+        halt: asker.halt,
+        ..Settings::default()
     }
 }
 
@@ -169,18 +159,17 @@ fn how_far(
     asker: &Asker<'_>,
 ) -> Result<Value, Failure> {
     let base = found(question.solved())?;
-    let mut options = super::reach::options(command, shared);
-    options.check = ending(options.check, asker);
-    (asker.say)("finding how far the change can go");
+    let settings = halted(asker);
+    let options = super::reach::options(command, shared, settings);
     match command.change.as_slice() {
         [first, second] => {
             let changes = [named(&base.route, first)?, named(&base.route, second)?];
-            let chart = super::reach::charted(&base, changes, &options)?;
+            let chart = super::reach::charted(&base, changes, &options, asker.say)?;
             Ok(super::reach::chart_report(&base, &chart))
         }
         [change, ..] => {
             let change = named(&base.route, change)?;
-            let reached = reach(&base, change, &options)?;
+            let reached = reach_with(&base, change, &options, asker.say)?;
             let mut told = super::reach::report(&base, &reached);
             // Up to where it is sure, if that is known.
             let share = reached.sure.unwrap_or(reached.share);
@@ -206,13 +195,16 @@ fn longer(
     if let Some(name) = &command.change {
         route = with_change(&route, name)?;
     }
-    (asker.say)("trying lengths until every limit holds");
-    let settings = ending(Options::default(), asker).settings;
-    let worked = lengthen::worked(command, shared, &route, settings)?;
+    let worked = lengthen::worked(command, shared, &route, halted(asker), asker.say)?;
     let mut told = worked.report(&route, command);
-    if !worked.done.adds.is_empty() && !(asker.stop)() {
+    if !worked.done.adds.is_empty() {
         let text = edited_text(question.text(), question.file(), &worked.done.route)?;
-        told["proposals"] = json!([{ "says": "lengthened", "text": text }]);
+        let says = if worked.done.stopped {
+            "lengthened, unfinished"
+        } else {
+            "lengthened"
+        };
+        told["proposals"] = json!([{ "says": says, "text": text }]);
     }
     Ok(told)
 }
@@ -223,40 +215,14 @@ fn tied(
     question: &Question<'_>,
     asker: &Asker<'_>,
 ) -> Result<Value, Failure> {
-    let (mut text, file) = (question.text().to_owned(), question.file());
     let route = found(question.route())?;
-    let mut title = route.title.clone();
-    if let Some(change) = &command.change {
-        let change = named(&route, change)?;
-        text = changed_text(&text, file, change, 1.0)?;
-        title = format!("{title}: {}", change.name);
-    }
-    let route = route_text(&text, file)?;
-    let options = RetieOptions {
-        check: ending(check_options(true, shared), asker),
-        longer: super::retie::longer(command, shared.units())?,
-        patience: Duration::from_secs(command.within),
-        ..RetieOptions::default()
-    };
-    let quick = Options {
-        spread: false,
-        ..options.check
-    };
-    let rewrite = |change: &Change| -> Result<(String, Route), String> {
-        let target = route
-            .changed(change, 1.0)
-            .map_err(|error| error.to_string())?;
-        let text = edited_text(&text, file, &target).map_err(|error| error.to_string())?;
-        let read = route_text(&text, file).map_err(|error| error.to_string())?;
-        Ok((text, read))
-    };
-    let base = Solved::new(route.clone(), &quick);
     let hooks = RetieHooks {
         stop: asker.stop,
         say: asker.say,
     };
-    let ways = retie_with(&base, &rewrite, &options, &hooks);
-    let mut told = super::retie::report(&base, &title, &ways);
+    let text = (&*route, question.text(), question.file());
+    let tied = super::retie::tied(command, shared, text, halted(asker), &hooks)?;
+    let mut told = tied.report();
     propose(&mut told, "changes");
     Ok(told)
 }
@@ -287,35 +253,16 @@ fn rerouted(
     asker: &Asker<'_>,
 ) -> Result<Value, Failure> {
     let route = found(question.route())?;
-    let options = super::reroute::options(&route, command, shared.units())?;
-    let begun = std::time::Instant::now();
-    let longest = Duration::from_secs(command.within.max(1));
-    let written = |new: &Route| -> Result<(String, Route), String> {
-        let text = edited_text(question.text(), question.file(), new)
-            .map_err(|error| error.to_string())?;
-        let read = route_text(&text, question.file()).map_err(|faults| faults.to_string())?;
-        Ok((text, read))
-    };
-    let hooks = Hooks {
-        written: &written,
-        stop: &|| (asker.stop)() || begun.elapsed() > longest,
-        say: asker.say,
-    };
-    let done =
-        reroute(&route, &options, &hooks).map_err(|error| Failure::Question(error.to_string()))?;
-    let mut told = rounded(super::reroute::report(&route, &options, &done));
+    let text = (&*route, question.text(), question.file());
+    let laid = super::reroute::laid_anew(command, shared.units(), text, asker.stop, asker.say)?;
+    let mut told = laid.report(&route);
     propose(&mut told, "way");
     Ok(told)
 }
 
 fn located(command: &Locate, shared: &Shared, question: &Question<'_>) -> Result<Value, Failure> {
     let route = found(question.route())?;
-    let asked = Where {
-        failing: command.failing.clone(),
-        working: command.working.clone(),
-        when: command.at.iter().chain(&command.with).cloned().collect(),
-        hot: command.hot,
-    };
+    let asked = super::locate::question(&command.symptom);
     let spread = !command.checking.no_spread;
     let (solution, findings) = found(question.checked(spread, shared.units()))?;
     let places = locate(&route, &solution, &findings, &asked, shared.units())
@@ -338,7 +285,10 @@ fn before_after(
     let Some(name) = &command.change else {
         return Err(Failure::NothingToCompare);
     };
-    let options = ending(check_options(!command.no_spread, shared), asker);
+    let options = Options {
+        settings: halted(asker),
+        ..check_options(!command.no_spread, shared)
+    };
     let share = command.share / 100.0;
     let changed = compare::changed(&route, name, command.share)?;
     (asker.say)("solving before and after");

@@ -21,6 +21,13 @@ const TITLE: &str = "Does the lead still reach with the new bars?";
 pub(super) fn run(command: &Estimate, shared: &Shared) -> Result<u8, Failure> {
     let units = shared.units();
     let asked = command.says_nothing() && std::io::stdin().is_terminal() && !command.json;
+    if command.says_nothing() && !asked {
+        return Err(Failure::Readings(
+            "nothing was measured, and nobody is at a terminal to be asked\n    give the readings as options: --spare-left \
+             62 --spare-right 31 --rise 110 160 and what else you have; neckloom estimate --help tells them all"
+                .to_owned(),
+        ));
+    }
     let readings = if asked {
         questions(units)?
     } else {

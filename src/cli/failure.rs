@@ -11,6 +11,8 @@ use crate::route::ChangeError;
 
 /// Exit status where the input is wrong or the output cannot be written.
 pub(super) const WRONG: u8 = 2;
+/// Exit status where Ctrl-C came before anything was known: as of any program that it ends.
+pub(super) const STOPPED: u8 = 130;
 
 /// Why a command stopped.
 #[derive(Debug, thiserror::Error)]
@@ -70,6 +72,8 @@ pub(super) enum Failure {
     Page(#[from] PageError),
     #[error("{0} threads cannot be started")]
     Threads(usize),
+    #[error("stopped before there was anything to show")]
+    Stopped,
 }
 
 /// Why a file cannot be written, without the name of the file that was tried beside it.
@@ -90,6 +94,14 @@ fn cure(error: &io::Error) -> &'static str {
 }
 
 impl Failure {
+    /// Exit status that says so.
+    pub(super) fn status(&self) -> u8 {
+        match self {
+            Self::Stopped => STOPPED,
+            _ => WRONG,
+        }
+    }
+
     /// Whether the reader of our output has gone: nobody is left to tell, and nothing is wrong.
     pub(super) fn is_broken_pipe(&self) -> bool {
         match self {

@@ -1,23 +1,16 @@
 //! `locate`: where is it broken, and which test by hand shows it?
 
-use std::io::Write;
-
-use crate::advise::{Place, Question, locate, locate_report};
+use crate::advise::{Place, Question, locate, locate_report, tests_told};
 use crate::check::{CAUTIONS, assumed};
 
-use super::arguments::{Locate, Shared};
+use super::arguments::{Locate, Shared, Symptom};
 use super::failure::Failure;
 use super::terminal::Paper;
-use super::{checked, read_route};
+use super::{checked, print_json, read_route};
 
 pub(super) fn run(command: &Locate, shared: &Shared) -> Result<u8, Failure> {
     let route = read_route(&command.checking.route)?;
-    let question = Question {
-        failing: command.failing.clone(),
-        working: command.working.clone(),
-        when: command.at.iter().chain(&command.with).cloned().collect(),
-        hot: command.hot,
-    };
+    let question = question(&command.symptom);
     let mut paper = Paper::of_terminal(shared.units());
     if !command.json && !shared.quiet {
         paper.heading(&route.title)?;
@@ -33,10 +26,7 @@ pub(super) fn run(command: &Locate, shared: &Shared) -> Result<u8, Failure> {
     .map_err(|unknown| Failure::Question(unknown.to_string()))?;
     if command.json {
         let report = locate_report(&route, &places, &assumed(&route), command.why);
-        let mut out = std::io::stdout().lock();
-        serde_json::to_writer_pretty(&mut out, &report)?;
-        writeln!(out)?;
-        out.flush()?;
+        print_json(&report)?;
         return Ok(0);
     }
     if places.is_empty() {
@@ -45,15 +35,7 @@ pub(super) fn run(command: &Locate, shared: &Shared) -> Result<u8, Failure> {
             "Nothing marks one place before another. Begin at the connectors.",
         )?;
     }
-    for (index, place) in places.iter().enumerate() {
-        // One test serves several places: it stands once.
-        let same = places[..index]
-            .iter()
-            .find(|other| other.test == place.test);
-        let test = same.map_or_else(
-            || place.test.clone(),
-            |same| format!("The test of place {}, bent and pulled here.", same.rank),
-        );
+    for (place, test) in places.iter().zip(tests_told(&places)) {
         entry(&mut paper, place, &test, command.why, shared.quiet)?;
     }
     if !shared.quiet {
@@ -63,6 +45,16 @@ pub(super) fn run(command: &Locate, shared: &Shared) -> Result<u8, Failure> {
         }
     }
     Ok(0)
+}
+
+/// What was seen, as a question.
+pub(super) fn question(symptom: &Symptom) -> Question {
+    Question {
+        failing: symptom.failing.clone(),
+        working: symptom.working.clone(),
+        when: symptom.at.iter().chain(&symptom.with).cloned().collect(),
+        hot: symptom.hot,
+    }
 }
 
 fn entry(

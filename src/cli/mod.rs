@@ -10,6 +10,8 @@ mod estimate;
 mod export;
 mod failure;
 mod files;
+mod interrupt;
+mod kept;
 mod lengthen;
 mod library;
 mod locate;
@@ -38,7 +40,7 @@ use crate::rod::{self, Solution};
 use crate::route::Route;
 
 use arguments::{Arguments, Checking, Command, Shared, UnitsChoice};
-use failure::{Failure, WRONG};
+use failure::Failure;
 use progress::Progress;
 
 /// Runs the program with the arguments of the process.
@@ -50,7 +52,7 @@ pub fn run() -> ExitCode {
         Err(failure) => {
             // Standard error may be gone too; the exit status still tells.
             let _told = writeln!(std::io::stderr(), "{failure}");
-            ExitCode::from(WRONG)
+            ExitCode::from(failure.status())
         }
     }
 }

@@ -48,14 +48,19 @@ impl Drop for Progress {
     }
 }
 
+/// What Ctrl-C does while a search runs that gives the best so far.
+pub(super) const BEST_SO_FAR: &str = " (Ctrl-C shows what was found so far)";
+
 /// Shows on standard error how far a search has come, until it is dropped. Only on a terminal.
 #[derive(Debug)]
 pub(super) struct Told {
     bar: Option<ProgressBar>,
+    after: &'static str,
 }
 
 impl Told {
-    pub(super) fn new(quiet: bool) -> Self {
+    /// Each line ends with what stands in `after`.
+    pub(super) fn new(quiet: bool, after: &'static str) -> Self {
         let bar = (!quiet && std::io::stderr().is_terminal()).then(|| {
             let bar = ProgressBar::new_spinner();
             if let Ok(style) = ProgressStyle::with_template("{spinner} {msg} {elapsed}") {
@@ -64,12 +69,12 @@ impl Told {
             bar.enable_steady_tick(Duration::from_millis(150));
             bar
         });
-        Self { bar }
+        Self { bar, after }
     }
 
     pub(super) fn say(&self, what: &str) {
         if let Some(bar) = &self.bar {
-            bar.set_message(format!("{what} (Ctrl-C shows what was found so far)"));
+            bar.set_message(format!("{what}{}", self.after));
         }
     }
 }

@@ -5,15 +5,18 @@ use std::path::PathBuf;
 use serde_json::{Value, json};
 
 use crate::advise::{
-    Chart, ChartRow, Limiting, Reach as Found, ReachOptions, Solved, chart, reach,
+    Chart, ChartRow, Limiting, Reach as Found, ReachOptions, Solved, chart, reach_with,
 };
 use crate::check::{Options, assumed, finding_entry, rounded, warnings};
 use crate::draw::{SheetOptions, png, reach_chart};
+use crate::rod::Settings;
 use crate::route::Change;
 
 use super::arguments::{Reach, Shared};
 use super::changes::{in_words, named};
 use super::failure::Failure;
+use super::interrupt::Interrupt;
+use super::progress::{BEST_SO_FAR, Told};
 use super::terminal::Paper;
 use super::{check_options, files, print_json, read_route};
 
@@ -31,23 +34,29 @@ pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
     for change in &command.change {
         named(&route, change)?;
     }
-    let options = options(command, shared);
+    let interrupt = Interrupt::listen();
+    let options = options(command, shared, interrupt.settings());
     let quick = Options {
         spread: false,
         ..options.check
     };
     let mut paper = Paper::of_terminal(shared.units());
-    let progress = super::Progress::new(shared.quiet, "finding how far the change can go");
+    let progress = Told::new(shared.quiet, BEST_SO_FAR);
+    let say = |what: &str| progress.say(what);
+    say("finding how the harness lies as it is");
     let base = Solved::new(route, &quick);
+    if interrupt.asked() {
+        return Err(Failure::Stopped);
+    }
     match command.change.as_slice() {
         [first, second] => {
             let changes = [named(&base.route, first)?, named(&base.route, second)?];
-            let found = charted(&base, changes, &options)?;
+            let found = charted(&base, changes, &options, &say)?;
             drop(progress);
             two(command, shared, &base, &found, &mut paper)
         }
         [change, ..] => {
-            let found = reach(&base, named(&base.route, change)?, &options)?;
+            let found = reach_with(&base, named(&base.route, change)?, &options, &say)?;
             drop(progress);
             if command.json {
                 print_json(&report(&base, &found))?;
@@ -60,9 +69,13 @@ pub(super) fn run(command: &Reach, shared: &Shared) -> Result<u8, Failure> {
     }
 }
 
-pub(super) fn options(command: &Reach, shared: &Shared) -> ReachOptions {
+/// How to look; the rod's settings say who can stop it.
+pub(super) fn options(command: &Reach, shared: &Shared, settings: Settings) -> ReachOptions {
     ReachOptions {
-        check: check_options(!command.no_spread, shared),
+        check: Options {
+            settings,
+            ..check_options(!command.no_spread, shared)
+        },
         most: command.most / 100.0,
         ..ReachOptions::default()
     }
@@ -73,8 +86,16 @@ pub(super) fn charted(
     base: &Solved,
     changes: [&Change; 2],
     options: &ReachOptions,
+    say: &(dyn Fn(&str) + Sync),
 ) -> Result<Chart, Failure> {
-    let alone = reach(base, changes[1], options)?;
+    // Its spread is shown nowhere.
+    let mut options = *options;
+    options.check.spread = false;
+    say(&format!(
+        "finding how far \"{}\" goes alone",
+        changes[1].name
+    ));
+    let alone = reach_with(base, changes[1], &options, &|_| {})?;
     let most = if alone.share > 0.0 {
         alone.share.min(MOST)
     } else {
@@ -83,8 +104,8 @@ pub(super) fn charted(
     let shares: Vec<f64> = (0..ROWS)
         .map(|i| most * ALMOST * f64::from(i) / f64::from(ROWS - 1))
         .collect();
-    let mut found = chart(base, changes, &shares, options)?;
-    if let (Some(limit), true) = (alone.decided_by, alone.share < MOST) {
+    let mut found = chart(base, changes, &shares, &options, say)?;
+    if let (Some(limit), true, false) = (alone.decided_by, alone.share < MOST, found.stopped) {
         found.rows.push(ChartRow {
             share: most,
             allowed: None,
@@ -123,6 +144,8 @@ pub(super) fn report(base: &Solved, found: &Found) -> Value {
         "reach_pct": 100.0 * found.share,
         "spread": found.spread.map(along),
         "sure": found.sure.map(along),
+        "stopped": found.stopped,
+        "broken_at": found.broken_at().map(along),
         "already_over": found.already,
         "decided_by": found.decided_by.as_ref().map(|limit| limiting(base, limit)),
         "next": found.next.as_ref().map(|next| json!({
@@ -155,6 +178,21 @@ fn print(paper: &mut Paper, base: &Solved, found: &Found, shared: &Shared) -> Re
     }
     let whole = show(1.0);
     let line = match &found.decided_by {
+        None if found.stopped => format!(
+            "Stopped, unfinished: \"{}\" can go {} of {whole} ({:.0} %) and perhaps further; no limit is broken as far as \
+             was looked at.",
+            found.change,
+            show(found.share),
+            100.0 * found.share
+        ),
+        Some(limit) if found.broken_at().is_some() => format!(
+            "Stopped, unfinished: \"{}\" can go {} of {whole} ({:.0} %); at {} a limit is broken. In between was not \
+             looked at.",
+            found.change,
+            show(found.share),
+            100.0 * found.share,
+            show(limit.share)
+        ),
         None => format!(
             "\"{}\" can go {} of {whole} and further: no limit is broken up to {:.0} %, the most that was looked at.",
             found.change,
@@ -214,6 +252,10 @@ fn print(paper: &mut Paper, base: &Solved, found: &Found, shared: &Shared) -> Re
                 ),
             )?;
         }
+        (None, Some(_)) if found.stopped => paper.plain(
+            "  ",
+            "Stopped before it was known what decides next, and how far hand measuring may put this off.",
+        )?,
         (None, Some(_)) => paper.plain(
             "  ",
             "After curing that, no other limit decides as far as was looked at.",
@@ -259,6 +301,7 @@ pub(super) fn chart_report(base: &Solved, found: &Chart) -> Value {
         "warnings": warnings(&base.route, &base.solution),
         "changes": found.changes,
         "most_pct": 100.0 * found.most,
+        "stopped": found.stopped,
         "rows": rows,
         "solved": found.solved,
     }))
@@ -272,10 +315,14 @@ fn two(
     found: &Chart,
     paper: &mut Paper,
 ) -> Result<u8, Failure> {
+    let unfinished = if found.stopped { " (unfinished)" } else { "" };
     let title = format!(
-        "{}: {} against {}",
+        "{}: {} against {}{unfinished}",
         base.route.title, found.changes[0], found.changes[1]
     );
+    if found.stopped && found.rows.len() < 2 {
+        return Err(Failure::Stopped);
+    }
     if let Some(output) = &command.output {
         let options = SheetOptions {
             units: shared.units(),
@@ -296,6 +343,9 @@ fn two(
     let units = shared.units();
     if !shared.quiet {
         paper.heading(&title)?;
+    }
+    if found.stopped {
+        paper.plain("  ", "Stopped before all rows were found; these are whole.")?;
     }
     for row in &found.rows {
         let second = in_words(found.of[1], row.share, units);

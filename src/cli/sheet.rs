@@ -7,8 +7,11 @@ use crate::advise::lengthen::{
     Join, Options as Lengthening, SpliceRules, cuts, drops, is_about_length, lengthen_checked,
     splices,
 };
+use crate::advise::locate;
 use crate::check::{Verdict, exit_status};
-use crate::draw::bench::{Bench, Options, Paper, Results, Table, Work, pages, pdf, svg, tables};
+use crate::draw::bench::{
+    Bench, Broken, Options, Paper, Results, Table, Work, pages, pdf, svg, tables,
+};
 use crate::draw::png;
 use crate::rod;
 use crate::route::Route;
@@ -16,6 +19,8 @@ use crate::route::Route;
 use super::arguments::{JoinChoice, PaperChoice, Shared, SheetPages};
 use super::failure::Failure;
 use super::lengthen::step_of;
+use super::locate::question;
+use super::progress::Told;
 use super::{Checked, checked_to, files, read_route, with_change};
 
 /// Pixels across a page as PNG: 200 dots an inch on A4.
@@ -73,6 +78,14 @@ pub(super) fn bench<T>(
         None => (original.clone(), None),
     };
     let Checked { solution, findings } = checked_to(&route, spread, shared, settings);
+    // What fails, fails in the machine as it stands.
+    let asked = question(&command.symptom);
+    let places = match (asked.failing.is_empty(), &stock) {
+        (true, _) => Ok(Vec::new()),
+        (_, Some(s)) => locate(original, &s.solution, &s.findings, &asked, units),
+        (_, None) => locate(&route, &solution, &findings, &asked, units),
+    };
+    let places = places.map_err(|unknown| Failure::Question(unknown.to_string()))?;
     let calls = findings
         .findings
         .iter()
@@ -84,9 +97,15 @@ pub(super) fn bench<T>(
         spread,
     };
     let done = (calls && !command.as_is).then(|| {
-        let _progress =
-            super::progress::Progress::new(shared.quiet, "trying lengths until every limit holds");
-        lengthen_checked(&route, solution.clone(), findings.clone(), &lengthening)
+        let progress = Told::new(shared.quiet, "");
+        let say = |what: &str| progress.say(what);
+        lengthen_checked(
+            &route,
+            solution.clone(),
+            findings.clone(),
+            &lengthening,
+            &say,
+        )
     });
     let done = done.filter(|done| !done.adds.is_empty());
     let join = match command.join {
@@ -137,6 +156,10 @@ pub(super) fn bench<T>(
         },
         change: command.change.as_deref(),
         work: work.as_ref(),
+        broken: (!asked.failing.is_empty()).then_some(Broken {
+            question: &asked,
+            places: &places,
+        }),
         options: Options {
             paper: match command.paper {
                 PaperChoice::A4 => Paper::A4,

@@ -2,35 +2,23 @@
 //! decides along which stretch of it.
 
 use crate::advise::{Amount, Chart, ChartRow};
-use crate::quantity::{Kind, Units};
+use crate::quantity::{Kind, LengthUnit, Units};
 
 use super::display::{Anchor, Line, Mark, Sheet, Spot};
 use super::hatch::hatch;
 use super::ink::{BODY, HEADING, HEAVY, Ink, MEDIUM, Pattern, SMALL, Stroke, THIN};
-use super::{SheetOptions, lettering, svg_out, words};
+use super::{SheetOptions, lettering, svg_out};
 
 /// The sheet: A5 lying \[mm\].
 const SHEET: [f64; 2] = [210.0, 148.0];
 /// Where the field lies \[mm\].
-const FIELD: [Spot; 2] = [[30.0, 26.0], [132.0, 122.0]];
+const FIELD: [Spot; 2] = [[30.0, 34.0], [132.0, 128.0]];
 /// Where the list of deciding limits begins \[mm\].
 const LIST: f64 = 140.0;
 
 /// Draws a chart of two changes as SVG.
 pub fn reach_chart(chart: &Chart, title: &str, options: &SheetOptions) -> String {
     svg_out::svg_of_sheet(&compose(chart, title, options.units))
-}
-
-/// An amount of a change in words: "25 mm", "3°", "50 %".
-fn show(of: Amount, share: f64, units: Units) -> String {
-    match of.kind {
-        Kind::Ratio => format!("{} %", words::rounded(100.0 * share, 0)),
-        kind => units.show_to(
-            of.value * share,
-            kind,
-            usize::from(share > 0.0 && of.value * share < 1.95e-3 && kind == Kind::Length),
-        ),
-    }
 }
 
 fn compose(chart: &Chart, title: &str, units: Units) -> Sheet {
@@ -180,12 +168,14 @@ fn extent(chart: &Chart) -> [f64; 2] {
     [x.max(1e-9), (if closed { 1.25 * y } else { y }).max(1e-9)]
 }
 
-/// Round amounts of a change up to a share of it, and the shares that they are: three to six, and zero.
-fn ticks(of: Amount, most: f64) -> Vec<f64> {
-    // What a person reads: millimetres, degrees, per cent.
-    let scale = match of.kind {
-        Kind::Length => 1e3 * of.value,
-        Kind::Angle => of.value.to_degrees(),
+/// Round amounts of a change up to a share of it: the shares that they are, and their words, all with as many decimals.
+/// Three to six, and zero.
+fn ticks(of: Amount, most: f64, units: Units) -> Vec<(f64, String)> {
+    // What a person reads: millimetres or inches, degrees, per cent.
+    let scale = match (of.kind, units.length) {
+        (Kind::Length, LengthUnit::Mm) => 1e3 * of.value,
+        (Kind::Length, LengthUnit::Inch) => of.value / 0.0254,
+        (Kind::Angle, _) => of.value.to_degrees(),
         _ => 100.0,
     };
     let whole = (scale * most).max(1e-9);
@@ -195,9 +185,18 @@ fn ticks(of: Amount, most: f64) -> Vec<f64> {
         .into_iter()
         .find(|step| whole / step <= 6.0)
         .unwrap_or(10.0 * power);
+    let digits = (0..6)
+        .find(|digits| step >= 0.999 * 10.0_f64.powi(-digits))
+        .and_then(|digits| usize::try_from(digits).ok())
+        .unwrap_or(6);
+    let words = |share: f64| match of.kind {
+        Kind::Ratio => format!("{:.digits$} %", 100.0 * share),
+        kind => units.show_to(of.value * share, kind, digits),
+    };
     (0..=6)
         .map(|i| step * f64::from(i) / scale)
         .filter(|share| *share <= most * (1.0 + 1e-9))
+        .map(|share| (share, words(share)))
         .collect()
 }
 
@@ -210,24 +209,22 @@ fn axes(
     let [[left, top], [right, bottom]] = FIELD;
     let frame = vec![[left, top], [left, bottom], [right, bottom]];
     let mut marks = vec![Mark::line(frame, Stroke::solid(Ink::Black, MEDIUM))];
-    for share in ticks(chart.of[0], most[0]) {
+    for (share, text) in ticks(chart.of[0], most[0], units) {
         let at = x(share);
         marks.push(Mark::line(
             vec![[at, bottom], [at, bottom + 1.5]],
             Stroke::solid(Ink::Black, MEDIUM),
         ));
-        let text = show(chart.of[0], share, units);
         marks.push(Mark::Line(
             Line::new([at, bottom + 5.0], SMALL, text).anchor(Anchor::Middle),
         ));
     }
-    for share in ticks(chart.of[1], most[1]) {
+    for (share, text) in ticks(chart.of[1], most[1], units) {
         let at = y(share);
         marks.push(Mark::line(
             vec![[left - 1.5, at], [left, at]],
             Stroke::solid(Ink::Black, MEDIUM),
         ));
-        let text = show(chart.of[1], share, units);
         marks.push(Mark::Line(
             Line::new([left - 2.5, at + 0.9], SMALL, text).anchor(Anchor::End),
         ));
@@ -240,7 +237,7 @@ fn axes(
     ));
     let up = lettering::fit(&chart.changes[1], BODY, true, right - left);
     marks.push(Mark::Line(
-        Line::new([left - 18.0, top - 3.6], BODY, up).bold(),
+        Line::new([left - 18.0, top - 5.0], BODY, up).bold(),
     ));
     Mark::group("axes", "amounts of the two changes", marks)
 }

@@ -69,6 +69,8 @@ fn options_of(asked: Asked) -> Map<String, Value> {
     let one = |(name, value): (String, String)| match value.as_str() {
         "true" => (name, json!(true)),
         "false" => (name, json!(false)),
+        // Several stand a line each.
+        lines if lines.contains('\n') => (name, json!(lines.split('\n').collect::<Vec<_>>())),
         _ => (name, json!(value)),
     };
     asked.into_iter().map(one).collect()

@@ -12,7 +12,7 @@ use neckloom::route::Route;
 
 /// A lead over a tilted axis: 24° back, from (−70, 10, −30) to (60, 20, 40) mm. The straight way is longest inside the
 /// sweep: 150.99428 mm at −20° and 151.05268 mm at −23.2°, more than at either stop of ±35° (Rodrigues' formula).
-fn over_the_axis(length_mm: f64) -> Route {
+pub(super) fn over_the_axis(length_mm: f64) -> Route {
     let text = format!(
         r#"(format: 1, title: "over the axis", units: (length: "mm", temperature: "degC"), tolerance: 1,
         bodies: {{ "frame": Fixed, "steering": Turns(on: "frame", through: (0, 0, 0), rake: "24 deg",
@@ -45,7 +45,7 @@ fn longest(route: &Route) -> f64 {
     ways.fold(0.0, f64::max)
 }
 
-fn settings(step: f64, spread: bool) -> Options {
+pub(super) fn settings(step: f64, spread: bool) -> Options {
     Options {
         step,
         spread,

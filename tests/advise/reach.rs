@@ -14,12 +14,12 @@ fn quick() -> Options {
     }
 }
 
-fn solved(text: &str) -> Solved {
+pub(super) fn solved(text: &str) -> Solved {
     let route = route_text(text, "r.ron").unwrap_or_else(|faults| panic!("{faults}"));
     Solved::new(route, &quick())
 }
 
-fn options() -> ReachOptions {
+pub(super) fn options() -> ReachOptions {
     ReachOptions {
         check: quick(),
         ..ReachOptions::default()
@@ -137,7 +137,7 @@ fn a_span_is_shortened_until_the_worst_angle_inside_the_range_uses_it_up() {
 }
 
 /// A hot ball passes a harness: the limit is broken in between only, and holds again beyond.
-fn passing() -> String {
+pub(super) fn passing() -> String {
     format!(
         r#"(
     format: 1, title: "passing", tolerance: 1, bodies: {{ "frame": Fixed }},

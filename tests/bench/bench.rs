@@ -292,8 +292,14 @@ fn program_once(arguments: &[&str]) -> Duration {
     start.elapsed()
 }
 
-/// Looks again and again at what the system says of a running program; the last look counts.
+/// Most memory that a run of the program takes.
 fn peak_memory(arguments: &[&str]) -> Option<f64> {
+    program_watched(arguments).peak
+}
+
+/// Runs the program once and looks again and again at what the system says of it; the last look counts.
+fn program_watched(arguments: &[&str]) -> Run {
+    let start = Instant::now();
     let mut child = command(arguments).spawn().unwrap();
     let status = format!("/proc/{}/status", child.id());
     let mut peak = None;
@@ -301,7 +307,10 @@ fn peak_memory(arguments: &[&str]) -> Option<f64> {
         peak = most_memory(&status).or(peak);
         std::thread::sleep(Duration::from_micros(200));
     }
-    peak
+    Run {
+        time: start.elapsed(),
+        peak,
+    }
 }
 
 /// Most memory that a process has had [kB], where the system tells.

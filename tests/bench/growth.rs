@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use super::{Run, program};
+use super::{Run, program, program_watched};
 
 /// One size of one kind.
 struct Row {
@@ -74,6 +74,63 @@ pub(crate) fn growth() {
     let drawn = folder.join("growth.svg");
     std::fs::write(&drawn, chart(&charts)).unwrap();
     println!("\n  drawn: {}", drawn.display());
+    studies(&folder);
+}
+
+/// A study of so many variants of one short lead, every tenth with another state of the machine, as CSV and Parquet.
+fn studies(folder: &Path) {
+    println!(
+        "\ngrowth: variants of a study (one branch over the neck, 41 poses), and the size of its results"
+    );
+    println!(
+        "  number   ms  ms each  peak memory, MB  grows with the power   CSV, kB  Parquet, kB"
+    );
+    let route_file = folder.join("bench_study.ron");
+    let text = poses(41).replace(
+        "branches: [",
+        "changes: { \"longer\": [Lengthen(branch: \"b\", to: \"d\", by: 40)], \"wider\": [Travel(what: \"steering\", from: \"-44 deg\", to: \"44 deg\")] }, branches: [",
+    );
+    std::fs::write(&route_file, text).unwrap();
+    let mut last: Option<Row> = None;
+    for size in [10, 30, 100, 300, 1000, 3000] {
+        let table = folder.join("bench_study.csv");
+        let rows: String = (0..size)
+            .map(|i| {
+                let share = f64::from(i) / f64::from(size);
+                format!("{share},{}\n", f64::from(i / 10) / f64::from(size))
+            })
+            .collect();
+        std::fs::write(&table, format!("longer,wider\n{rows}")).unwrap();
+        let (csv, parquet) = (
+            folder.join("bench_studied.csv"),
+            folder.join("bench_studied.parquet"),
+        );
+        let _gone = std::fs::remove_file(&csv);
+        let words = ["study", "--quiet", "--parquet"];
+        let paths = [&parquet, &table, &route_file].map(|path| path.to_str().unwrap());
+        let out = ["-o", csv.to_str().unwrap()];
+        // What is there is not done again, so each size runs once.
+        let Run { time, peak } = program_watched(&[&words[..], &paths[..], &out[..]].concat());
+        let row = Row {
+            size,
+            seconds: time.as_secs_f64(),
+            megabytes: peak.unwrap_or(f64::NAN) / 1024.0,
+        };
+        let power = last.map_or(String::new(), |last| {
+            let more = f64::from(size) / f64::from(last.size);
+            format!("{:.2}", (row.seconds / last.seconds).ln() / more.ln())
+        });
+        let kilobytes = |path: &Path| std::fs::metadata(path).unwrap().len() as f64 / 1e3;
+        println!(
+            "  {size:>6}  {:>8.1}  {:>7.2}  {:>15.1}  {power:>20}  {:>8.1}  {:>11.1}",
+            row.seconds * 1e3,
+            row.seconds * 1e3 / f64::from(size),
+            row.megabytes,
+            kilobytes(&csv),
+            kilobytes(&parquet)
+        );
+        last = Some(row);
+    }
 }
 
 fn measured(file: &Path, size: u32) -> Row {

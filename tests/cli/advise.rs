@@ -1,4 +1,4 @@
-//! compare, reach, retie and study from end to end.
+//! compare, reach and retie from end to end.
 
 use serde_json::Value;
 
@@ -66,47 +66,6 @@ fn compare_draws_and_tells() {
         ran.out
     );
     assert_eq!(folder.run("compare a.ron").status, 2);
-}
-
-#[test]
-fn a_study_goes_on_where_it_was_and_parts_make_the_whole() {
-    let folder = Folder::new();
-    folder.write("a.ron", &with_changes(280.0));
-    folder.write("t.csv", "variant,up,longer\na,0,0\nb,1,0\nc,1,1\nd,2,0.5\n");
-    let rows = |name: &str| {
-        let text = String::from_utf8(folder.read(name)).unwrap();
-        let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
-        lines.sort();
-        lines
-    };
-    let ran = folder.run("study t.csv a.ron -o all.csv");
-    assert_eq!(ran.status, 0, "{}", ran.err);
-    let all = rows("all.csv");
-    assert_eq!(all.len(), 5);
-    // Cut in the middle of a line, as a sudden end leaves it.
-    let bytes = folder.read("all.csv");
-    let two = bytes
-        .iter()
-        .enumerate()
-        .filter(|(_, b)| **b == b'\n')
-        .nth(2)
-        .unwrap()
-        .0;
-    std::fs::write(folder.path("cut.csv"), &bytes[..two + 20]).unwrap();
-    let ran = folder.run("study t.csv a.ron -o cut.csv");
-    assert!(ran.out.contains("2 were there already"), "{}", ran.out);
-    assert_eq!(rows("cut.csv"), all);
-    let again = folder.read("cut.csv");
-    folder.run("study t.csv a.ron -o cut.csv");
-    assert_eq!(folder.read("cut.csv"), again, "nothing is done twice");
-    // Parts, one behind the other.
-    folder.run("study t.csv a.ron -o p1.csv --part 1/2");
-    folder.run("study t.csv a.ron -o p2.csv --part 2/2");
-    let joined = [folder.read("p1.csv"), folder.read("p2.csv")].concat();
-    std::fs::write(folder.path("joined.csv"), joined).unwrap();
-    assert_eq!(rows("joined.csv"), all);
-    folder.write("other.csv", "some,other\ntable,1\n");
-    assert_eq!(folder.run("study t.csv a.ron -o other.csv").status, 2);
 }
 
 #[test]

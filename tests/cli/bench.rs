@@ -149,3 +149,51 @@ fn sheet_writes_pages_and_tables() {
         ran.err
     );
 }
+
+#[test]
+fn sheet_says_where_to_look_for_what_fails() {
+    let folder = Folder::new();
+    folder.write("lead.ron", LEAD);
+    let line = "sheet lead.ron --no-spread -o job.pdf --tables job --failing lamp --at".split(' ');
+    let at = ["steering full left", "--change", "bars 30 mm up"];
+    let ran = folder.run_words(&line.chain(at).collect::<Vec<_>>());
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    // The same places in the same order as locate names them in the route as it is.
+    let ran = folder.run_words(&[
+        "locate",
+        "lead.ron",
+        "--no-spread",
+        "--failing",
+        "lamp",
+        "--at",
+        "steering full left",
+        "--json",
+    ]);
+    let places = json(&ran.out);
+    let places = places["places"].as_array().unwrap();
+    let table = std::fs::read(folder.path("job").join("where_broken.csv")).unwrap();
+    let rows: Vec<csv::StringRecord> = csv::Reader::from_reader(table.as_slice())
+        .records()
+        .map(Result::unwrap)
+        .collect();
+    assert!(!places.is_empty());
+    assert_eq!(rows.len(), places.len());
+    for (row, place) in rows.iter().zip(places) {
+        assert!(
+            row[0].starts_with(&format!("{}. ", place["rank"])),
+            "{row:?}"
+        );
+        assert_eq!(&row[2], place["why"].as_str().unwrap());
+    }
+    assert!(folder.path("job").join("look_first.csv").exists());
+    // Without it there is no such table; and what goes with it needs it.
+    let ran = folder.run("sheet lead.ron --no-spread -o job.pdf --tables plain");
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    assert!(!folder.path("plain").join("where_broken.csv").exists());
+    let ran = folder.run("sheet lead.ron --hot");
+    assert_eq!(ran.status, 2);
+    assert!(ran.err.contains("--failing"), "{}", ran.err);
+    let ran = folder.run("sheet lead.ron --failing lamb");
+    assert_eq!(ran.status, 2);
+    assert!(ran.err.contains("did you mean \"lamp\""), "{}", ran.err);
+}

@@ -103,3 +103,13 @@ pub(crate) fn small_route(length_mm: f64) -> String {
 pub(crate) fn exists(path: &Path) -> bool {
     path.try_exists().unwrap()
 }
+
+/// As Ctrl-C does it.
+#[cfg(unix)]
+pub(crate) fn interrupt(child: &std::process::Child) {
+    let sent = Command::new("kill")
+        .args(["-INT", &child.id().to_string()])
+        .status()
+        .unwrap();
+    assert!(sent.success());
+}

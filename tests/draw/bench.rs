@@ -26,6 +26,7 @@ fn with_pages(options: Options<'_>, look: impl Fn(&[Sheet], &Bench<'_>)) {
         before: Some(results),
         change: Some("taller bars"),
         work: None,
+        broken: None,
         options,
     };
     look(&pages(&bench), &bench);

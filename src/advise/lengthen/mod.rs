@@ -79,6 +79,8 @@ pub struct Lengthened {
     pub uncured: Vec<Finding>,
     /// What holds in the route as it was, and no more with the added length.
     pub harmed: Vec<Finding>,
+    /// Whether it was stopped before all lengths were found: then some of them may be more than is needed, or lack.
+    pub stopped: bool,
 }
 
 /// Whether length is what may cure a finding.
@@ -108,7 +110,7 @@ pub fn lengthen(route: &Route, options: &Options) -> Lengthened {
     let checks = options.checks();
     let solution = rod::solve(route, &options.settings);
     let findings = check::check(route, &solution, &checks);
-    lengthen_checked(route, solution, findings, options)
+    lengthen_checked(route, solution, findings, options, &|_| {})
 }
 
 /// A value that stays on the wrong side of its limit is worse where it moved away from it by more than this part of it.
@@ -121,12 +123,15 @@ fn is_worse(old: &Finding, new: &Finding) -> bool {
     new.verdict == Verdict::Over && more > WORSE * new.limit.abs()
 }
 
-/// The same for a route that is solved and checked already, with the settings and the spread of `options`.
+/// The same for a route that is solved and checked already, with the settings and the spread of `options`; says meanwhile
+/// how far it has come. Asked to leave off (`Settings::halt`), it gives the lengths that it has, solved and checked once
+/// more.
 pub fn lengthen_checked(
     route: &Route,
     solution: Solution,
     findings: Findings,
     options: &Options,
+    say: &(dyn Fn(&str) + Sync),
 ) -> Lengthened {
     let checks = options.checks();
     let asked: Vec<Finding> = findings
@@ -143,9 +148,16 @@ pub fn lengthen_checked(
     groups.dedup();
     let mut adds: Vec<Add> = groups
         .iter()
-        .flat_map(|group| Trials::new(route, group, &checks, options.step).settle(&findings))
+        .flat_map(|group| Trials::new(route, group, &checks, options.step, say).settle(&findings))
         .collect();
     adds.sort_by_key(|add| (add.branch, add.span));
+    let stopped = options.settings.halt.asked();
+    // Whoever stops the search waits for this: the best so far is worth it.
+    let settings = rod::Settings {
+        halt: rod::Halt::default(),
+        ..options.settings
+    };
+    let checks = check::Options { settings, ..checks };
     if adds.is_empty() {
         return Lengthened {
             adds,
@@ -155,10 +167,12 @@ pub fn lengthen_checked(
             uncured: asked.clone(),
             asked,
             harmed: Vec::new(),
+            stopped,
         };
     }
+    say("solving and checking the whole route with the lengths that were found");
     let new = longer(route, &adds);
-    let solved = rod::solve(&new, &options.settings);
+    let solved = rod::solve(&new, &settings);
     let found = check::check(&new, &solved, &checks);
     let still = |old: &&Finding| {
         found
@@ -189,5 +203,6 @@ pub fn lengthen_checked(
         asked,
         uncured,
         harmed,
+        stopped,
     }
 }

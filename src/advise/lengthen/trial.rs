@@ -3,6 +3,7 @@
 //! A quick trial solves and checks without the spread, and takes that of the same finding before; when all holds, a full
 //! trial with its own spread has the last word.
 
+use std::cell::Cell;
 use std::collections::BTreeMap;
 
 use crate::check::{self, Finding, Findings, Verdict, check as check_all};
@@ -35,6 +36,8 @@ pub(super) struct Trials<'r> {
     checks: &'r check::Options,
     step: f64,
     most: Vec<Vec<u32>>,
+    say: &'r (dyn Fn(&str) + Sync),
+    tried: Cell<usize>,
 }
 
 impl<'r> Trials<'r> {
@@ -43,6 +46,7 @@ impl<'r> Trials<'r> {
         group: &'r [BranchId],
         checks: &'r check::Options,
         step: f64,
+        say: &'r (dyn Fn(&str) + Sync),
     ) -> Self {
         let part = route.only(group);
         let rest = part.machine.stance(&part.machine.rest());
@@ -58,6 +62,8 @@ impl<'r> Trials<'r> {
             checks,
             step,
             most,
+            say,
+            tried: Cell::new(0),
         }
     }
 
@@ -104,7 +110,17 @@ impl<'r> Trials<'r> {
         found
     }
 
+    /// Whether the search was asked to leave off; what was tried last is then no answer.
+    fn stopped(&self) -> bool {
+        self.checks.settings.halt.asked()
+    }
+
     fn try_out(&self, steps: &Steps, spread: bool) -> Vec<Finding> {
+        self.tried.set(self.tried.get() + 1);
+        (self.say)(&format!(
+            "trying lengths until every limit holds, {} tried",
+            self.tried.get()
+        ));
         let route = longer(&self.part, &self.adds(steps));
         let solution = rod::solve(&route, &self.checks.settings);
         let checks = check::Options {
@@ -152,6 +168,9 @@ impl<'r> Trials<'r> {
                 self.spare_steps(&mut steps, &now);
                 now = self.full(&steps);
                 sure = true;
+                if self.stopped() {
+                    break;
+                }
                 continue;
             };
             match self.cure(&steps, &now, &finding) {
@@ -160,6 +179,9 @@ impl<'r> Trials<'r> {
                     sure = false;
                 }
                 None => given_up.push(finding),
+            }
+            if self.stopped() {
+                break;
             }
         }
         let back = |add: Add| Add {
@@ -204,6 +226,9 @@ impl<'r> Trials<'r> {
                 return None;
             }
             let found = self.quick(&with(count), now);
+            if self.stopped() {
+                return None;
+            }
             if holds(&found) {
                 best = (count, found);
                 break;
@@ -214,6 +239,9 @@ impl<'r> Trials<'r> {
         while !exact && best.0 > short + 1 {
             let middle = short + (best.0 - short) / 2;
             let found = self.quick(&with(middle), now);
+            if self.stopped() {
+                break;
+            }
             if holds(&found) {
                 best = (middle, found);
             } else {
@@ -241,6 +269,9 @@ impl<'r> Trials<'r> {
                 let mut fewer = steps.clone();
                 fewer.insert(span, count - 1);
                 let found = self.quick(&fewer, now);
+                if self.stopped() {
+                    return;
+                }
                 if found.iter().any(|new| calls(new) && !called(new)) {
                     break;
                 }

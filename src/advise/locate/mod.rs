@@ -97,6 +97,18 @@ pub fn locate(
     Ok(places.collect())
 }
 
+/// The test of each place in words: what serves several places stands once.
+pub fn tests_told(places: &[Place]) -> Vec<String> {
+    let told = places.iter().enumerate().map(|(index, place)| {
+        let mut before = places[..index].iter();
+        match before.find(|other| other.test == place.test) {
+            Some(same) => format!("The test of place {}, bent and pulled here.", same.rank),
+            None => place.test.clone(),
+        }
+    });
+    told.collect()
+}
+
 /// The names that can be failing or working: circuits first, then wires.
 pub fn places_named(route: &Route) -> impl Iterator<Item = &str> + Clone {
     let circuits = route.circuits.iter().map(|circuit| circuit.name.as_str());

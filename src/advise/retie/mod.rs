@@ -3,8 +3,8 @@
 //! What a mechanic would try first comes first: one fixing shifted along the tube that it sits on, put on another side of a
 //! tube near by, turned as the branch lies of itself, its strap exchanged, taken off; a clamp added where a span hangs too
 //! far; then two of them. `places.rs` says where a fixing may sit, `candidates.rs` what may be done, `lengths.rs` how the branch
-//! is drawn through so that both sides have what they need and turns away by the straight ways alone what cannot hold;
-//! `problem.rs` solves and checks what is left, `search.rs` says in which order, `refine.rs` goes the last few millimetres.
+//! is drawn through so that both sides have what they need and turns away by the straight ways alone what cannot hold
+//! (`drawn.rs` makes that of each candidate); `problem.rs` solves and checks what is left, `search.rs` says in which order, `refine.rs` goes the last few millimetres.
 //! What holds is written, read again, solved from nothing and checked with its spread (`confirm.rs`) before it counts.
 //!
 //! Branches that hang together are one problem, the others are problems of their own. Connectors, breakouts and holes stay
@@ -13,6 +13,7 @@
 
 mod candidates;
 mod confirm;
+mod drawn;
 mod lengths;
 mod moves;
 mod obstacles;

@@ -7,10 +7,11 @@ use crate::advise::margin::excess;
 use crate::route::Step;
 
 use super::confirm::{different, in_words, key};
+use super::drawn::{Drawn, length_added};
 use super::moves::{Deed, Touch};
 use super::obstacles::{Obstacle, out_of_the_way};
 use super::places::Room;
-use super::problem::{Drawn, Problem, Reached, length_added, said};
+use super::problem::{Problem, Reached, said};
 
 /// Tried at a time: enough to keep the cores busy, few enough to stop soon.
 const TOGETHER: usize = 8;

@@ -18,11 +18,19 @@ pub(super) fn fill(flow: &mut Flow, bench: &Bench<'_>, scene: &Scene<'_>) {
     flow.table(&by_hand(bench, scene));
 }
 
+/// What the table of [`look_first`] is called. Where something fails, the places to open for it come first.
+pub(super) fn look_first_title(bench: &Bench<'_>) -> &'static str {
+    match bench.broken {
+        Some(_) => "Where a limit calls for it",
+        None => "Where to look first",
+    }
+}
+
 /// The places to look at first: what breaks a limit, then what is too close to call.
-pub(super) fn look_first(scene: &Scene<'_>) -> Table {
+pub(super) fn look_first(bench: &Bench<'_>, scene: &Scene<'_>) -> Table {
     let mut table = Table::new(
         "look_first",
-        "Where to look first",
+        look_first_title(bench),
         &[
             ("where", 4.6),
             ("in which position", 3.0),

@@ -4,6 +4,7 @@
 //! size, so every page carries a bar to measure. The same results give the same bytes: a date stands there as it was given,
 //! or not at all.
 
+mod broken;
 mod checks;
 mod flow;
 mod lists;
@@ -13,6 +14,7 @@ mod strip;
 mod table;
 
 use crate::advise::lengthen::{Cut, Drop, Lengthened, NoSplice, Splice};
+use crate::advise::{Place, Question};
 use crate::check::{Findings, Verdict};
 use crate::quantity::Units;
 use crate::rod::Solution;
@@ -70,6 +72,15 @@ pub struct Work<'a> {
     pub drops: &'a [Drop],
 }
 
+/// Where a conductor is likely broken in the harness as it was.
+#[derive(Debug, Clone, Copy)]
+pub struct Broken<'a> {
+    /// What was seen.
+    pub question: &'a Question,
+    /// The places to open, first to last.
+    pub places: &'a [Place],
+}
+
 /// All that a bench sheet shows.
 #[derive(Debug, Clone, Copy)]
 pub struct Bench<'a> {
@@ -81,6 +92,8 @@ pub struct Bench<'a> {
     pub change: Option<&'a str>,
     /// The work on the wires, where there is any.
     pub work: Option<&'a Work<'a>>,
+    /// Where to look for a broken conductor, where something fails.
+    pub broken: Option<Broken<'a>>,
     /// How it is made.
     pub options: Options<'a>,
 }
@@ -143,7 +156,8 @@ pub fn pages(bench: &Bench<'_>) -> Vec<Sheet> {
 pub fn tables(bench: &Bench<'_>) -> Vec<Table> {
     let scene = bench.after.scene(bench.options.units);
     let mut tables = work_tables(bench, &scene);
-    tables.push(checks::look_first(&scene));
+    tables.extend(broken::places(bench));
+    tables.push(checks::look_first(bench, &scene));
     tables.push(checks::by_hand(bench, &scene));
     tables.push(lists::points(&scene));
     tables.push(lists::spare(&scene));
@@ -214,7 +228,10 @@ fn order(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Mark>)> {
     };
     let over = |many| told(many, "limit", " is broken", "s are broken");
     let close = |many| told(many, "", "is too close to call", "are too close to call");
-    let first = "see \"Where to look first\" before you begin.";
+    let first = format!(
+        "see \"{}\" before you begin.",
+        checks::look_first_title(bench)
+    );
     let verdict = match (count(Verdict::Over), count(Verdict::Close)) {
         (0, 0) => "As drawn, every limit that was checked holds.".to_owned(),
         (0, doubt) => format!(
@@ -227,7 +244,10 @@ fn order(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Mark>)> {
     flow.strong(&verdict);
     let todo = notes::to_do(bench, scene);
     flow.list(todo.iter().map(String::as_str));
-    flow.table(&checks::look_first(scene));
+    if let Some(table) = broken::places(bench) {
+        flow.table(&table);
+    }
+    flow.table(&checks::look_first(bench, scene));
     flow.heading("Before you begin");
     flow.list(crate::check::CAUTIONS);
     flow.pages()

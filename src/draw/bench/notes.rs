@@ -12,10 +12,12 @@ use super::table::Table;
 /// The work, in order.
 pub(super) fn to_do(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<String> {
     let show = |x: f64| words::length(x, scene.units);
-    let mut todo = vec![
+    let find = "Find the break first: open the places below in their order and test each, before anything else is changed.";
+    let mut todo: Vec<String> = bench.broken.iter().map(|_| find.to_owned()).collect();
+    todo.extend([
         "Photograph the routing as it is, and mark every tie's place with tape before it is cut.".to_owned(),
         "Measure the check bar at the foot of each page; then cut out the strip, join its rows, and lay it beside the harness.".to_owned(),
-    ];
+    ]);
     if let Some(work) = bench.work {
         for add in &work.done.adds {
             let branch = &scene.route.branches[add.branch.0];

@@ -10,7 +10,7 @@ export const job = blank();
 let now = null;
 
 // Questions that have something to show when they are stopped in the middle.
-const HAVE_BEST = new Set(["retie", "reroute"]);
+const HAVE_BEST = new Set(["reach", "lengthen", "retie", "reroute"]);
 
 const tell = () => bench.tell("job");
 

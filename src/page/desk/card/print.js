@@ -7,6 +7,7 @@ import { choice, textField } from "../paper/field.js";
 import { button, make } from "../paper/make.js";
 import { say, sayFault } from "../paper/say.js";
 import { pictureOf, underIt } from "../see/picture.js";
+import { job } from "./job.js";
 
 const LISTS = [["ties", "Ties"], ["cuts", "Cut list"], ["splices", "Splices"], ["voltage_drops", "Voltage drops"], ["look_first", "Where to look first"], ["hand_checks", "Hand checks"], ["measure_points", "Points to measure"], ["measure_slack", "Slack to measure"]];
 const TABLES = [["findings", "Findings"], ["spans", "Spans in every pose"], ["shapes", "Shapes"], ["charts_along", "Charts along"], ["charts_against", "Charts against angle"], ["poses", "Poses"]];
@@ -24,15 +25,19 @@ export function printLeaf(card) {
   const stem = () => (bench.state.file ?? "route").replace(/\.ron$/, "").replace(/^.*\//, "");
   // The sheet of the route as it is, or of what a named change makes of it, lengthened where that is needed.
   const change = choice("Of the route", [["", "as it is now"], ...bench.scene.changes.map((one) => [one.name, `changed: ${one.name}`])], "");
-  const sheet = () => query({ paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}), ...(change.read() ? { change: change.read() } : {}) });
+  // What was last said to fail, with where to open it first.
+  const fails = job.what === "locate" && job.options.failing?.length ? job.options : null;
+  const broken = fails ? choice("Where to look first", [["", "what calls for it in the checks"], ["yes", `for what fails: ${fails.failing.join(", ")}`]], "yes") : null;
+  const seenFailing = () => ({ failing: fails.failing.join("\n"), ...(fails.at ? { at: fails.at } : {}), ...(fails.hot ? { hot: "true" } : {}) });
+  const sheet = () => query({ ...(broken?.read() ? seenFailing() : {}), paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}), ...(change.read() ? { change: change.read() } : {}) });
   return [
     make("h2", {}, "Print"),
     make("h3", {}, "Bench sheet"),
     make("p", {}, "Work order, drawing, the harness straightened at true size, tie, cut and splice lists, hand checks. Print at 100 % and measure the bar at the foot of each page."),
-    change, make("div.two", {}, paper, order),
+    change, broken, make("div.two", {}, paper, order),
     make("div.buttons", {}, button("Bench sheet, PDF", () => load(`api/sheet.pdf?${sheet()}`, `${stem()}-sheet.pdf`), { class: "main" })),
     make("details", {}, make("summary", {}, "Its lists for a spreadsheet"),
-      make("div.buttons", {}, LISTS.map(([name, words]) => button(words, () => fetched(`sheet/${name}.csv?${sheet()}`).then((blob) => keep(blob, `${stem()}-${name}.csv`), sayFault))))),
+      make("div.buttons", {}, [...LISTS, ...(fails ? [["where_broken", "Where to look for what fails"]] : [])].map(([name, words]) => button(words, () => fetched(`sheet/${name}.csv?${sheet()}`).then((blob) => keep(blob, `${stem()}-${name}.csv`), sayFault))))),
     make("h3", {}, "Picture"),
     make("div.buttons", {},
       button("Print as seen", () => print()),
@@ -46,7 +51,7 @@ export function printLeaf(card) {
       const { text } = await (await fetch("api/text")).json();
       keep(new Blob([text], { type: "text/plain" }), `${stem()}.ron`);
     })),
-  ];
+  ].filter(Boolean);
 }
 
 function keep(blob, name) {

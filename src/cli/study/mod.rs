@@ -1,27 +1,37 @@
 //! `study`: a table of changes on one or more routes, one line of results a variant.
 //!
-//! Each line is written as a whole when its variant is done. Started again with the same output, it goes on: a line that
-//! was cut short is taken off, lines that are there are not worked out again. Lines stand in the order in which they
-//! were done; their first cell tells them apart. The parts of `--part` are disjoint and only the first has the line of
-//! names, so that putting them one behind the other gives the whole.
+//! Each line is written as a whole when its variant is done (`journal.rs`). Started again with the same output, it goes
+//! on: a line that was cut short is taken off, lines that are there are not worked out again. Lines stand in the order in
+//! which they were done; their first cell tells them apart. The parts of `--part` are disjoint and only the first has the
+//! line of names, so that putting them one behind the other gives the whole. `parquet.rs` writes the same rows with types.
 
-use std::collections::HashSet;
-use std::fs::OpenOptions;
-use std::io::{Read, Seek, SeekFrom, Write};
-use std::path::Path;
+mod journal;
+mod parquet;
+
+use std::collections::HashMap;
+use std::io::Write;
+use std::path::{Path, PathBuf};
 use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
-use crate::advise::{Solved, StudyRow, StudyTable, changed, of_machine, study_row};
+use crate::advise::{Cell, Solved, StudyRow, StudyTable, changed, of_machine, study_row};
+use crate::check::Options;
 use crate::route::Change;
 
 use super::arguments::{Shared, Study};
-use super::failure::Failure;
-use super::{check_options, read_route};
+use super::failure::{Failure, STOPPED};
+use super::interrupt::Interrupt;
+use super::{check_options, files, read_route};
+use journal::Journal;
 
 /// What stands before the cells of the changes.
-const FIRST: [&str; 3] = ["row", "variant", "route"];
+const FIRST: [(&str, Cell); 3] = [
+    ("row", Cell::Count),
+    ("variant", Cell::Text),
+    ("route", Cell::Text),
+];
 
 /// So many states of the machine are kept at a time.
 const STATES: usize = 16;
@@ -59,8 +69,12 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
         StudyTable::of_csv(&text)?
     };
     let (part, parts) = command.part;
-    let options = check_options(command.spread, shared);
-    let quick = crate::check::Options {
+    let interrupt = Interrupt::listen();
+    let options = Options {
+        settings: interrupt.settings(),
+        ..check_options(command.spread, shared)
+    };
+    let quick = Options {
         spread: false,
         ..options
     };
@@ -79,16 +93,16 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
     }
     jobs.sort_by_key(|job| job.0);
     jobs.retain(|job| (job.0 - 1) % parts == part - 1);
-    let mut head: Vec<String> = FIRST.map(str::to_owned).to_vec();
-    head.extend(table.columns.iter().map(|c| format!("{} [%]", c.change)));
-    head.extend(StudyRow::HEADER.map(str::to_owned));
+    let columns = columns(&table);
+    let head: Vec<String> = columns.iter().map(|(name, _)| name.clone()).collect();
     let with_head = part == 1 && !command.no_header;
-    let (mut out, done) = resume(&command.output, &head, with_head)?;
+    let (journal, done) = Journal::open(&command.output, &head, with_head)?;
     let all = jobs.len();
     jobs.retain(|job| !done.contains(&job.0));
     let left = jobs.len();
     // Each state of the machine is solved once, for all variants that have it.
     let mut machines: Vec<Machine<'_>> = Vec::new();
+    let mut known: HashMap<StateKey, usize> = HashMap::new();
     for (row, number, index, shares) in &jobs {
         let route = &bases[*index].1;
         let changes = table.columns.iter().filter_map(|column| {
@@ -102,11 +116,12 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
             number: *number,
             changes,
         };
-        let own = machines.iter_mut();
-        match own
-            .into_iter()
-            .find(|m| m.index == *index && m.state == state)
-        {
+        let bits = state.iter();
+        let bits = bits.map(|(change, share)| (change.name.clone(), share.to_bits()));
+        let own = *known
+            .entry((*index, bits.collect()))
+            .or_insert_with(|| machines.len());
+        match machines.get_mut(own) {
             Some(machine) => machine.variants.push(variant),
             None => machines.push(Machine {
                 index: *index,
@@ -115,20 +130,21 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
             }),
         }
     }
-    let solved: Vec<Solved> = bases
+    let solves = AtomicUsize::new(0);
+    let counted = |by: usize| solves.fetch_add(by, Ordering::Relaxed);
+    // Where nothing is left to do, nothing is solved.
+    let bases_left = if left > 0 { bases.as_slice() } else { &[] };
+    counted(bases_left.len());
+    let solved: Vec<Solved> = bases_left
         .iter()
         .map(|(_, route)| Solved::new(route.clone(), &quick))
         .collect();
-    if done.is_empty() && with_head && out.stream_position().is_ok_and(|at| at == 0) {
-        out.write_all(&line(&head)?)
-            .map_err(|e| written(command, e))?;
-    }
     let bar = (!shared.quiet).then(|| indicatif::ProgressBar::new(left as u64));
-    let out = Mutex::new(out);
     let failed: Mutex<Option<Failure>> = Mutex::new(None);
-    let has_failed = || failed.lock().map_or(true, |failed| failed.is_some());
+    let ends = || interrupt.asked() || failed.lock().map_or(true, |failed| failed.is_some());
+    let written = AtomicUsize::new(0);
     let one = |machine: &Machine<'_>, near: &Solved, variant: &Variant<'_>| {
-        if has_failed() {
+        if ends() {
             return;
         }
         let Variant {
@@ -137,7 +153,12 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
             changes,
         } = variant;
         let base = &solved[machine.index];
+        counted(1);
         let found = study_row(&base.route, near, changes, &options);
+        // What was left off is no answer.
+        if interrupt.asked() {
+            return;
+        }
         let mut cells = vec![
             row.to_string(),
             table.rows[*number].0.clone(),
@@ -149,25 +170,31 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
                 .map(|(_, share)| format!("{:.3}", 100.0 * share)),
         );
         cells.extend(found.cells);
-        let wrote = line(&cells).and_then(|bytes| {
-            let mut out = out.lock().map_err(|_| Failure::Threads(0))?;
-            // One write a line: what is cut short by a sudden end is the last line at most.
-            out.write_all(&bytes).map_err(|e| written(command, e))
-        });
-        if let (Err(failure), Ok(mut failed)) = (wrote, failed.lock()) {
-            failed.get_or_insert(failure);
+        match journal.add(&cells) {
+            Ok(()) => {
+                written.fetch_add(1, Ordering::Relaxed);
+            }
+            Err(failure) => {
+                if let Ok(mut failed) = failed.lock() {
+                    failed.get_or_insert(failure);
+                }
+            }
         }
         if let Some(bar) = &bar {
             bar.inc(1);
         }
     };
     for some in machines.chunks(STATES) {
+        if ends() {
+            break;
+        }
         let near: Vec<Solved> = some
             .par_iter()
             .map(|machine| {
                 let base = &solved[machine.index];
                 match changed(&base.route, &machine.state) {
                     Ok(route) if !machine.state.is_empty() && machine.variants.len() > 1 => {
+                        counted(1);
                         base.with(route, &quick)
                     }
                     _ => base.clone(),
@@ -185,83 +212,44 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
     if let Ok(Some(failure)) = failed.into_inner() {
         return Err(failure);
     }
+    let mut names = vec![command.output.display().to_string()];
+    if let Some(named) = &command.parquet {
+        let path: PathBuf = named
+            .clone()
+            .unwrap_or_else(|| command.output.with_extension("parquet"));
+        let bytes = parquet::bytes(&columns, &journal.rows(&head)?)
+            .map_err(|error| Failure::Readings(format!("{}: {error}", path.display())))?;
+        files::replace(&path, &bytes)?;
+        names.push(path.display().to_string());
+    }
+    let there = all - left + written.into_inner();
     if !shared.quiet {
-        let there = all - left;
-        let again = if there > 0 {
-            format!(" ({there} were there already)")
-        } else {
-            String::new()
+        let told = match (there < all, all - left) {
+            (true, _) => format!("{there} of {all} variants; run it again to go on"),
+            (_, 0) => format!("{all} variants"),
+            (_, before) => format!("{all} variants ({before} were there already)"),
         };
+        let solves = solves.into_inner();
         writeln!(
             std::io::stdout(),
-            "{}: {all} variants{again}",
-            command.output.display()
+            "{}: {told}; {solves} solved and checked",
+            names.join(", ")
         )?;
     }
-    Ok(0)
+    Ok(if there < all { STOPPED } else { 0 })
 }
 
-fn written(command: &Study, source: std::io::Error) -> Failure {
-    Failure::Write {
-        path: command.output.clone(),
-        source,
-    }
-}
+/// A route, and the changes of its machine with the bits of their shares.
+type StateKey = (usize, Vec<(String, u64)>);
 
-/// Cells as one line.
-fn line(cells: &[String]) -> Result<Vec<u8>, Failure> {
-    let mut writer = csv::WriterBuilder::new().from_writer(Vec::new());
-    writer
-        .write_record(cells)
-        .map_err(|error| Failure::Print(std::io::Error::other(error)))?;
-    writer
-        .into_inner()
-        .map_err(|error| Failure::Print(std::io::Error::other(error.to_string())))
-}
-
-/// Opens the output to go on with: a last line that was cut short goes; gives the numbers of the rows that are there.
-fn resume(
-    path: &Path,
-    head: &[String],
-    with_head: bool,
-) -> Result<(std::fs::File, HashSet<usize>), Failure> {
-    let failed = |source| Failure::Write {
-        path: path.to_owned(),
-        source,
-    };
-    let mut file = OpenOptions::new()
-        .read(true)
-        .write(true)
-        .create(true)
-        .truncate(false)
-        .open(path)
-        .map_err(failed)?;
-    let mut bytes = Vec::new();
-    file.read_to_end(&mut bytes).map_err(failed)?;
-    let whole = bytes
-        .iter()
-        .rposition(|b| *b == b'\n')
-        .map_or(0, |at| at + 1);
-    bytes.truncate(whole);
-    file.set_len(whole as u64).map_err(failed)?;
-    file.seek(SeekFrom::End(0)).map_err(failed)?;
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .from_reader(bytes.as_slice());
-    let mut done = HashSet::new();
-    for (number, record) in reader.records().enumerate() {
-        let record = record.map_err(|error| Failure::Print(std::io::Error::other(error)))?;
-        let cells: Vec<&str> = record.iter().collect();
-        let is_head = number == 0 && with_head && cells == head;
-        let row = cells.first().and_then(|cell| cell.parse().ok());
-        match row {
-            Some(row) if cells.len() == head.len() => {
-                done.insert(row);
-            }
-            _ if is_head => {}
-            _ => return Err(Failure::OtherStudy(path.to_owned())),
-        }
-    }
-    Ok((file, done))
+/// The columns of the results.
+fn columns(table: &StudyTable) -> Vec<(String, Cell)> {
+    let own = |(name, cell): (&str, Cell)| (name.to_owned(), cell);
+    let changes = table.columns.iter();
+    let changes = changes.map(|c| (format!("{} [%]", c.change), Cell::Number));
+    let first = FIRST.map(own).into_iter();
+    first
+        .chain(changes)
+        .chain(StudyRow::HEADER.map(own))
+        .collect()
 }
