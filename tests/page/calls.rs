@@ -19,6 +19,15 @@ pub(super) fn floats(packed: &Value) -> Vec<f64> {
         .collect()
 }
 
+/// A packed row of whole numbers.
+pub(super) fn indices(packed: &Value) -> Vec<u32> {
+    let bytes = base64::engine::general_purpose::STANDARD
+        .decode(packed.as_str().unwrap())
+        .unwrap();
+    let (numbers, _) = bytes.as_chunks::<4>();
+    numbers.iter().map(|b| u32::from_le_bytes(*b)).collect()
+}
+
 #[test]
 fn the_report_is_that_of_the_command_line() {
     let folder = Folder::new();

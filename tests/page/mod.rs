@@ -2,6 +2,7 @@
 
 mod chromium;
 mod client;
+mod opened;
 
 mod asks; // questions: the command line's own answers, cancelled ones
 mod attacks; // token, host, origin, paths, sizes, nonsense
@@ -9,4 +10,5 @@ mod browser; // in a real browser: seen, changed, saved, printed; barriers, both
 mod calls; // every call; numbers equal to `check --json`
 mod drafts; // undo after a kill, two tabs, a file changed on disk, saving
 mod edits; // what an edit does to the text, and what is refused
+mod scans; // laid by touched points, touched for a point, drawn with fewer triangles
 mod tries; // edits tried while dragging, and ended

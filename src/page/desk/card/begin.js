@@ -5,12 +5,15 @@ import { get } from "../link/call.js";
 import { button, empty, make } from "../paper/make.js";
 import { guide } from "./guide.js";
 
+// Said once for all of them.
+const INVENTED = / \((an )?invented( machine)?\)$/;
+
 export function beginLeaf(card) {
   const examples = make("div.begin", {}, make("p.quiet", {}, "looking for examples"));
   const files = make("div.list", {});
   const open = async (what) => (await bench.open(what)) && card.turnTo("look");
   get("examples").then((told) => {
-    empty(examples, told.examples.map((one) => button([make("b", {}, one.title), make("span", {}, one.says)], () => open({ example: one.name }), { class: "example" })));
+    empty(examples, told.examples.map((one) => button([make("b", {}, one.title.replace(INVENTED, "")), make("span", {}, one.says)], () => open({ example: one.name }), { class: "example" })));
     const others = (told.files ?? []).map((one) => one.name ?? one);
     empty(files, others.map((name) => button([make("span", {}, name), make("span", {}, name === told.opened ? "open" : "")], () => open({ file: name }))));
     if (!others.length) files.append(make("p.quiet", {}, "There is no route file in this folder yet."));

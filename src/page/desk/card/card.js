@@ -106,11 +106,19 @@ export class Card {
     });
     this.leaf.setAttribute("aria-labelledby", `tab-${this.#open}`);
     const [, , leaf] = LEAVES.find(([key]) => key === this.#open);
+    const same = this.painted === this.#open;
+    const folded = same ? foldsOf(this.leaf) : new Map();
+    this.painted = this.#open;
     const scroll = this.leaf.scrollTop;
     const focus = document.activeElement?.dataset?.keep;
     const made = !this.begun ? beginLeaf(this) : !bench.scene && !this.broken ? findingsLeaf(this) : this.broken && this.#open !== "route" ? faultsLeaf(this) : leaf(this);
     empty(this.leaf, made);
+    for (const [words, one] of folds(this.leaf)) if (folded.has(words)) one.open = folded.get(words);
     this.leaf.scrollTop = scroll;
     if (focus) this.leaf.querySelector(`[data-keep="${CSS.escape(focus)}"]`)?.focus();
   }
 }
+
+// What is unfolded stays so when a leaf is painted again, by its words without their numbers.
+const folds = (leaf) => [...leaf.querySelectorAll("details")].map((one) => [one.querySelector("summary").textContent.replace(/[\d.]+/g, ""), one]);
+const foldsOf = (leaf) => new Map(folds(leaf).map(([words, one]) => [words, one.open]));

@@ -12,7 +12,7 @@ export function partPanel(thing) {
   const set = (key, to, says) => bench.edit([{ set: { path: [...path, key], to } }], says);
   if (kind === "point")
     return make("section.told", { "aria-label": name }, make("h2", {}, name), make("p.quiet", {}, `A point, ${{ given: "given", taped: "taped", table: "from a table" }[it.how]}.`), placeFields(thing, it.at_mm));
-  const at = it.mesh ? partMiddle(it).toArray() : it.spec.low_mm.map((x, i) => (x + it.spec.high_mm[i]) / 2);
+  const at = partMiddle(it).toArray();
   const size = it.spec.diameter_mm ? `, ${length(it.spec.diameter_mm)} across` : "";
   return make("section.told", { "aria-label": name },
     make("h2", {}, name),

@@ -9,10 +9,11 @@ export function stopsPanel() {
   const joints = bench.joints();
   if (!joints.length) return null;
   return make("details", {}, make("summary", {}, "Stops: how far things move"), make("div.rows", {}, joints.map((body) => {
-    const { unit, from, to } = body.joint;
+    const { unit, from, to, said } = body.joint;
     const turns = unit === "deg";
     const set = (end, value) => bench.edit([{ step: `Travel(what: ${JSON.stringify(body.name)}, ${end}: ${turns ? `"${value} deg"` : written(value)})` }], `${body.name} stop`);
     const field = turns ? (words, value, end) => numberField(words, value, "°", (v) => set(end, v)) : (words, value, end) => lengthField(words, value, (v) => set(end, v));
-    return make("div.two", {}, field(`${body.name}, ${turns ? "full right (minus)" : "least"}`, from, "from"), field(`${body.name}, ${turns ? "full left" : `most, ${units.sign}`}`, to, "to"));
+    const [low, high] = said ? [`${said[0]} (minus)`, said[1]] : turns ? ["full right (minus)", "full left"] : ["least", `most, ${units.sign}`];
+    return make("div.two", {}, field(`${body.name}, ${low}`, from, "from"), field(`${body.name}, ${high}`, to, "to"));
   })));
 }

@@ -53,6 +53,7 @@ export class Stage {
     bench.on("pose", () => this.move());
     bench.on("report", () => {
       this.harness.mark(bench.shownReport?.findings ?? []);
+      this.#sweep();
       this.draw();
     });
     bench.on("chosen", () => {
@@ -111,9 +112,16 @@ export class Stage {
     if (!this.eyes.points || this.fitted !== bench.opened) this.fitAll();
   }
 
+  // The room that is swept is drawn anew with what is kept, and with what is tried once all of it was checked.
+  #sweep() {
+    const { shownScene: scene, shownShapes: shapes } = bench;
+    if (!this.shows.sweep) return this.swept.clear();
+    if (scene && shapes && this.ink && this.swept.of !== shapes) this.swept.build(scene, shapes, this.ink);
+  }
+
   #ghosts(scene, shapes, ink) {
-    if (this.shows.sweep) this.swept.build(scene, shapes, ink);
-    else this.swept.clear();
+    this.swept.clear();
+    this.#sweep();
     this.pale = this.ghost ?? (this.shows.before && bench.opened !== bench.shownShapes ? bench.opened : null);
     this.before.root.visible = Boolean(this.pale);
     if (this.pale) this.before.build(scene, this.pale.branches, ink);
