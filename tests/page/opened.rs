@@ -27,7 +27,7 @@ pub(crate) fn url(server: &Server) -> String {
 }
 
 /// The report with its spread is there, and nothing is going on.
-pub(crate) const CHECKED: &str = "document.querySelector('.stamp')?.dataset.verdict && !document.querySelector('.stamp').textContent.startsWith('Trying')";
+pub(crate) const CHECKED: &str = "document.querySelector('.stamp')?.dataset.verdict && !document.querySelector('.stamp').textContent.includes('Trying')";
 /// Chooses in the list of all things, as a person does who cannot see the views.
 pub(crate) fn choose(page: &mut Page, name: &str) {
     page.click("#tab-change");
@@ -87,7 +87,7 @@ pub(crate) fn photo(name: &str) -> PathBuf {
 #[track_caller]
 pub(crate) fn press(page: &mut Page, words: &str) {
     let found = format!(
-        "(() => {{ const all = [...document.querySelectorAll('button, summary, label')].filter(e => e.offsetParent); const e = all.find(e => e.textContent.trim() === {words:?}) ?? all.find(e => e.textContent.trim().startsWith({words:?})); if (!e || e.disabled) return null; e.scrollIntoView({{block: 'nearest'}}); const r = e.getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2]; }})()"
+        "(() => {{ const all = [...document.querySelectorAll('button, summary, label')].filter(e => e.checkVisibility()); const e = all.find(e => e.textContent.trim() === {words:?}) ?? all.find(e => e.textContent.trim().startsWith({words:?})); if (!e || e.disabled) return null; e.scrollIntoView({{block: 'nearest'}}); const r = e.getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2]; }})()"
     );
     page.until(&found);
     let at = page.value(&found);
@@ -100,7 +100,7 @@ pub(crate) fn press(page: &mut Page, words: &str) {
 #[track_caller]
 pub(crate) fn pick(page: &mut Page, label: &str, option: &str) {
     let picked = page.value(&format!(
-        "(() => {{ const l = [...document.querySelectorAll('.leaf label.field')].find(e => e.offsetParent && e.querySelector('.label')?.textContent === {label:?}); const s = l?.querySelector('select'); const o = s && [...s.options].find(o => o.text === {option:?}); if (!o) return false; s.value = o.value; s.dispatchEvent(new Event('change', {{ bubbles: true }})); return true; }})()"
+        "(() => {{ const l = [...document.querySelectorAll('.leaf label.field')].find(e => e.checkVisibility() && e.querySelector('.label')?.textContent === {label:?}); const s = l?.querySelector('select'); const o = s && [...s.options].find(o => o.text === {option:?}); if (!o) return false; s.value = o.value; s.dispatchEvent(new Event('change', {{ bubbles: true }})); return true; }})()"
     ));
     assert_eq!(picked, json!(true), "{label}: {option}");
 }
@@ -109,7 +109,7 @@ pub(crate) fn pick(page: &mut Page, label: &str, option: &str) {
 #[track_caller]
 pub(crate) fn write(page: &mut Page, label: &str, text: &str) {
     let there = page.value(&format!(
-        "(() => {{ const f = [...document.querySelectorAll('.leaf .field')].find(e => e.offsetParent && e.querySelector('.label')?.textContent === {label:?}); const i = f?.querySelector('input'); i?.scrollIntoView({{block: 'nearest'}}); i?.focus(); i?.select(); return Boolean(i); }})()"
+        "(() => {{ const f = [...document.querySelectorAll('.leaf .field')].find(e => e.checkVisibility() && e.querySelector('.label')?.textContent === {label:?}); const i = f?.querySelector('input'); i?.scrollIntoView({{block: 'nearest'}}); i?.focus(); i?.select(); return Boolean(i); }})()"
     ));
     assert_eq!(there, json!(true), "{label}");
     page.call("Input.insertText", json!({ "text": text }));
@@ -125,7 +125,12 @@ pub(crate) fn enlarge(page: &mut Page, eye: &str) {
     page.value("new Promise(done => setTimeout(done, 400))");
 }
 
+/// Saves; what has no file yet under the name that is offered.
 pub(crate) fn save(page: &mut Page) {
     page.key("s", true);
+    page.until("document.querySelectorAll('.tools button')[2].textContent === 'Saved' || document.querySelector('#said input')");
+    if page.value("Boolean(document.querySelector('#said input'))") == json!(true) {
+        press(page, "Save it");
+    }
     page.until("document.querySelectorAll('.tools button')[2].textContent === 'Saved'");
 }

@@ -116,11 +116,6 @@ fn spec(shape: &Shape) -> (&'static str, Value) {
 /// What the file says of a scan.
 fn scan_value(text: &str, index: usize, name: &str) -> Option<String> {
     let named = |name: &str| At::Name(name.to_owned());
-    let way = [
-        named("parts"),
-        At::Item(index),
-        named("shape"),
-        named(name),
-    ];
+    let way = [named("parts"), At::Item(index), named("shape"), named(name)];
     Some(value_text(text, &way)?.trim_matches('"').to_owned())
 }

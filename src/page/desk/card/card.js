@@ -78,6 +78,16 @@ export class Card {
     this.leaf.scrollTop = 0;
   }
 
+  // A leaf, unfolded where its heading begins so.
+  show(key, heading) {
+    this.turnTo(key);
+    const found = heading && [...this.leaf.querySelectorAll("details")].find((one) => one.querySelector("summary").textContent.startsWith(heading));
+    if (!found) return;
+    found.open = true;
+    found.scrollIntoView({ block: "start" });
+    found.querySelector("input, select, button")?.focus({ preventScroll: true });
+  }
+
   // A question from another leaf.
   ask(what, change) {
     askAbout(what, change);

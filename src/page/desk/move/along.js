@@ -57,7 +57,7 @@ function inWords(branch) {
   const bends = bench.shownReport.findings.filter((one) => one.branch === branch && one.check.startsWith("bend radius") && one.value > 0);
   if (!bends.length) return "tightest bend along it, in all poses";
   const worst = bends.reduce((a, b) => (b.limit / b.value > a.limit / a.value ? b : a));
-  return `nearest to its limit: ${length(worst.value)} of ${length(worst.limit)}, at ${length(worst.at_mm)}; short dashes: this pose`;
+  return `nearest to its limit at ${length(worst.at_mm)}: ${length(worst.value)}, at least ${length(worst.limit)}; short dashes: this pose`;
 }
 
 // The inside radius in the pose that is shown, at the chart's places [mm]; none where no solved pose is near.
