@@ -165,54 +165,6 @@ fn a_broken_file_says_where_and_can_be_mended() {
     assert_eq!(stamp(&mut page), "\u{2713}Every limit holds");
 }
 
-#[test]
-fn a_search_that_was_stopped_leaves_all_as_it_was() {
-    let Some((folder, server, mut page)) = opened(STOCK, 1920, 1080) else {
-        return;
-    };
-    page.click("#tab-ask");
-    page.click("[data-keep='question reroute']");
-    page.click("[data-keep=work]");
-    page.until("document.querySelector('[data-keep=stop]')");
-    page.click("[data-keep=stop]");
-    page.until("document.querySelector('.leaf').textContent.includes('Stopped.')");
-    assert_eq!(server.text(), STOCK);
-    assert_eq!(String::from_utf8(folder.read("my.ron")).unwrap(), STOCK);
-    // The page goes on.
-    page.click("#tab-look");
-    page.until("document.querySelector('.leaf h2').textContent === 'Every limit holds'");
-    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
-}
-
-#[test]
-fn it_prints() {
-    let Some((folder, _server, mut page)) = opened(LOWER, 1920, 1080) else {
-        return;
-    };
-    let printed = page.printed();
-    assert!(
-        printed.starts_with(b"%PDF") && printed.len() > 20_000,
-        "{}",
-        printed.len()
-    );
-    std::fs::write(photo("printed").with_extension("pdf"), &printed).unwrap();
-    page.keep_in(&folder.path("."));
-    page.click("#tab-print");
-    page.value("[...document.querySelectorAll('.leaf button')].find(e => e.textContent === 'Bench sheet, PDF').click()");
-    page.value("[...document.querySelectorAll('.leaf button')].find(e => e.textContent === 'As seen, PNG').click()");
-    let begun = std::time::Instant::now();
-    for (name, head) in [
-        ("my-sheet.pdf", &b"%PDF"[..]),
-        ("my-seen.png", &b"\x89PNG"[..]),
-    ] {
-        while !folder.names().iter().any(|one| one == name) {
-            assert!(begun.elapsed().as_secs() < 120, "{:?}", folder.names());
-            page.value("new Promise(done => setTimeout(done, 200))");
-        }
-        assert!(folder.read(name).starts_with(head), "{name}");
-    }
-}
-
 const LEAVES: [&str; 6] = ["look", "change", "measure", "ask", "print", "route"];
 
 /// Both lights at both sizes: photographed to be looked at, nothing wider than the page, nothing too small for a thumb, and

@@ -11,6 +11,8 @@ mod browser; // in a real browser: seen, changed, saved, printed; barriers, both
 mod calls; // every call; numbers equal to `check --json`
 mod drafts; // undo after a kill, two tabs, a file changed on disk, saving
 mod edits; // what an edit does to the text, and what is refused
+mod prints; // sheet, picture, tables
+mod questions; // asked, stopped, kept
 mod readings; // slack by hand, what agrees
 mod scans; // laid by touched points, touched for a point, drawn with fewer triangles
 mod tries;

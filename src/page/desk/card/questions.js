@@ -86,7 +86,7 @@ export const QUESTIONS = {
     form() {
       const all = [...new Set([...bench.scene.circuits.map((one) => one.name), ...bench.scene.wires.map((one) => one.name)])];
       const ticks = all.map((name) => make("label.tick", {}, make("input", { type: "checkbox", value: name }), name));
-      const at = choice("It fails with", [["", "no matter what"], ...bench.scene.poses.filter((pose) => pose.words).filter((_, i, list) => i === 0 || i === list.length - 1 || i % 6 === 0).map((pose) => [pose.words, pose.words])], "");
+      const at = choice("It fails with", [["", "no matter what"], ...bench.joints().flatMap(turns)], "");
       const hot = make("label.tick", {}, make("input", { type: "checkbox" }), "only when it is hot");
       return {
         fields: [make("fieldset", {}, make("legend", {}, "What fails?"), ticks), at, hot],
@@ -95,3 +95,14 @@ export const QUESTIONS = {
     },
   },
 };
+
+// A joint at its stops and halfway there, the others at rest: as the question names it, and in words.
+function turns(body) {
+  const rest = bench.restValues();
+  const alone = ({ values }) => Object.keys(rest).every((name) => name === body.name || Math.abs((values[name] ?? 0) - rest[name]) < 1e-6);
+  const poses = bench.scene.poses.filter((pose) => pose.words && alone(pose) && Math.abs(pose.values[body.name] - body.joint.rest) > 1e-6);
+  const nearest = (value) => poses.reduce((a, b) => (Math.abs(b.values[body.name] - value) < Math.abs(a.values[body.name] - value) ? b : a), poses[0]);
+  const { from, to, rest: middle } = body.joint;
+  const found = [to, (to + middle) / 2, (from + middle) / 2, from].map(nearest).filter(Boolean);
+  return [...new Map(found.map((pose) => [`${body.name} ${pose.values[body.name]} ${body.joint.unit}`, pose.words]))];
+}

@@ -54,9 +54,10 @@ export class Along {
 
 // Where it comes nearest to its limit, as the check found it.
 function inWords(branch) {
-  const bends = bench.shownReport.findings.filter((one) => one.branch === branch && one.check.startsWith("bend radius") && one.value > 0);
+  const bends = bench.shownReport.findings.filter((one) => one.branch === branch && one.check.startsWith("bend radius"));
   if (!bends.length) return "tightest bend along it, in all poses";
-  const worst = bends.reduce((a, b) => (b.limit / b.value > a.limit / a.value ? b : a));
+  const room = (one) => one.value / one.limit;
+  const worst = bends.reduce((a, b) => (room(b) < room(a) ? b : a));
   return `nearest to its limit at ${length(worst.at_mm)}: ${length(worst.value)}, at least ${length(worst.limit)}; short dashes: this pose`;
 }
 

@@ -16,6 +16,7 @@ const QUANTITIES = {
 
 export class Motions {
   #what = "inside_radius_mm";
+  // The branch that was chosen for the charts; none: that of what is chosen, or of the worst finding.
   #branch = null;
   #rows = new Map();
   along = new Along();
@@ -26,6 +27,11 @@ export class Motions {
     this.play = new Play();
     bench.on("scene", () => this.build());
     bench.on("report chosen", () => this.charts());
+    // What a finding is about is what the charts show.
+    bench.on("found", () => {
+      this.#branch = bench.found.branch ?? this.#branch;
+      this.charts();
+    });
     bench.on("pose", () => this.pose());
     bench.on("shapes", () => this.along.pose());
     bench.on("look", () => this.build());
@@ -41,13 +47,12 @@ export class Motions {
       Object.entries(QUANTITIES).map(([key, words]) => make("option", { value: key }, words)));
     choose.value = this.#what;
     const branches = bench.shownScene.branches.map((one) => one.name);
-    if (!branches.includes(this.#branch)) this.#branch = branches[0];
-    const of = make("select", { "aria-label": "Branch on the charts", onchange: (event) => { this.#branch = event.target.value; this.charts(); } },
+    if (!branches.includes(this.#branch)) this.#branch = null;
+    this.of = make("select", { "aria-label": "Branch on the charts", onchange: (event) => { this.#branch = event.target.value; this.charts(); } },
       branches.map((name) => make("option", { value: name }, name)));
-    of.value = this.#branch;
     empty(this.root,
       make("div.motions-head", {}, this.words,
-        make("label.inline", {}, "Chart ", choose), make("label.inline", {}, "of branch ", of),
+        make("label.inline", {}, "Chart ", choose), make("label.inline", {}, "of branch ", this.of),
         button("All at rest", () => bench.turn(bench.restValues()))),
       this.along.root, make(joints.length > 2 ? "div.motions-rows.many" : "div.motions-rows", {}, joints.map((body) => this.#row(body))));
     this.charts();
@@ -76,7 +81,10 @@ export class Motions {
 
   charts() {
     if (!this.words || !bench.shownScene) return;
-    const branch = bench.chosen?.branch ?? this.#branch;
+    const branches = bench.shownScene.branches.map((one) => one.name);
+    const worst = bench.shownReport?.findings.find((one) => one.verdict !== "within" && branches.includes(one.branch));
+    const branch = bench.chosen?.branch ?? this.#branch ?? worst?.branch ?? branches[0];
+    this.of.value = branch;
     const charts = bench.shownReport?.charts;
     for (const [name, row] of this.#rows) {
       const found = charts?.against.find((one) => one.joint === name && one.branch === branch) ?? charts?.against.find((one) => one.joint === name);
@@ -87,7 +95,7 @@ export class Motions {
         says: `${QUANTITIES[this.#what]} of ${found.branch} against ${name}`, show: (v) => measure(v, unit),
         onpick: (v) => bench.turn({ [name]: v }),
       }) : make("p.quiet", {}, charts ? "No span crosses this joint." : "being worked out"));
-      if (found) row.chart.prepend(make("span.chart-note", {}, worst(row.body, found, values, unit, this.#what)));
+      if (found) row.chart.prepend(make("span.chart-note", {}, extreme(row.body, found, values, unit, this.#what)));
     }
     this.along.paint(branch);
   }
@@ -121,7 +129,7 @@ export function bound(body, value) {
   return `${unit === "deg" ? `${size.toFixed(1).replace(/\.0$/, "")}°` : `${bare(size, 1)} ${units.sign}`}${word ? ` ${word}` : ""}`;
 }
 
-function worst(body, found, values, unit, what) {
+function extreme(body, found, values, unit, what) {
   const known = values.map((v, i) => [v, i]).filter(([v]) => v !== null);
   if (!known.length) return "straight throughout";
   const [value, i] = known.reduce((a, b) => ((what === "load" ? Math.abs(b[0]) > Math.abs(a[0]) : b[0] < a[0]) ? b : a));
