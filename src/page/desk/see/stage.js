@@ -12,6 +12,9 @@ import { Machine } from "./machine.js";
 import { Names } from "./names.js";
 import { Swept } from "./swept.js";
 
+// The hand rests after so long [ms]; where drawing is slow it is given more time before all views are drawn.
+const RESTS = 90;
+const RESTS_SLOW = 400;
 // Height of the buttons at the foot of the large view [pixel].
 const FOOT = 60;
 
@@ -44,6 +47,7 @@ export class Stage {
     this.names = new Names(this);
     this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root, this.swept.root);
     this.renderer = renderer(drawn);
+    this.slow = drawn.software;
     if (!this.renderer) root.append(make("p.no-views", {}, "This browser does not draw solids (WebGL 2 is missing or switched off). Lists, charts, questions and printing go on."));
     this.renderer?.setPixelRatio(Math.min(devicePixelRatio, 2));
     if (this.renderer) this.renderer.autoClear = false;
@@ -172,7 +176,7 @@ export class Stage {
   draw() {
     if (!this.renderer) return;
     clearTimeout(this.#rests);
-    this.#rests = setTimeout(() => requestAnimationFrame(() => this.#drawn(Object.keys(EYES))), 90);
+    this.#rests = setTimeout(() => requestAnimationFrame(() => this.#drawn(Object.keys(EYES))), this.slow ? RESTS_SLOW : RESTS);
     if (this.#waits) return;
     this.#waits = true;
     requestAnimationFrame(() => {
@@ -247,7 +251,7 @@ function drawnOn() {
   if (!plain.context) return plain;
   const told = plain.context.getExtension("WEBGL_debug_renderer_info");
   const software = /swiftshader|llvmpipe|software/i.test(told ? plain.context.getParameter(told.UNMASKED_RENDERER_WEBGL) : "");
-  if (software) return plain;
+  if (software) return { ...plain, software };
   plain.context.getExtension("WEBGL_lose_context")?.loseContext();
   return made(true);
 }
