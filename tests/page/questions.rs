@@ -1,7 +1,9 @@
 //! Questions asked on the page: how far they are, stopped with the best so far, proposals kept and refused.
 
 use super::client::SHARP;
-use super::opened::{CHECKED, STOCK, opened, photo, press, stamp};
+use super::opened::{CHECKED, STOCK, opened, photo, pick, press, stamp};
+
+const SHARP_WIRED: &str = include_str!("../../routes/flex_life_over.ron");
 
 #[test]
 fn a_search_that_was_stopped_leaves_all_as_it_was() {
@@ -49,5 +51,30 @@ fn ties_found_so_far_are_kept_when_the_search_is_stopped() {
     page.until("document.querySelector('.tools button').disabled");
     page.until(CHECKED);
     assert_eq!(server.text(), SHARP);
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// Every place that a fault is said to come with is one that the program knows.
+#[test]
+fn a_broken_wire_is_looked_for_at_any_angle_that_is_offered() {
+    let Some((_folder, _server, mut page)) = opened(SHARP_WIRED, 1920, 1080) else {
+        return;
+    };
+    page.click("#tab-ask");
+    press(&mut page, "Where is the broken wire?");
+    let offered = page.value("[...document.querySelectorAll('.leaf label.field select option')].map(e => e.text).slice(1)");
+    let offered = offered.as_array().unwrap();
+    assert!(offered.len() >= 3, "{offered:?}");
+    page.click(".leaf fieldset input");
+    for words in offered {
+        pick(&mut page, "It fails with", words.as_str().unwrap());
+        press(&mut page, "Work it out");
+        page.until("/Worked out|No answer/.test(document.querySelector('.leaf').innerText)");
+        let told = page.text("document.querySelector('.leaf').innerText");
+        assert!(
+            told.contains("Show it") && !told.contains("No answer"),
+            "{words}: {told}"
+        );
+    }
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
