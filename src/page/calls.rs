@@ -22,7 +22,7 @@ use super::session::Session;
 use super::stream::lines;
 use super::trying::{self, Try};
 use super::wrong::Wrong;
-use super::{assets, edits, posing, printing, report, scene, shapes};
+use super::{assets, edits, posing, printing, report, scene, shapes, touching};
 
 /// No call is larger \[byte\]: a route file fits, a scan does not.
 const LARGEST: usize = 16 << 20;
@@ -54,6 +54,7 @@ pub(super) fn router(token: &str, desk: Arc<Desk>) -> Router {
         .route(&at("api/edit"), post(edit))
         .route(&at("api/try"), post(try_call))
         .route(&at("api/pose"), get(pose))
+        .route(&at("api/touch"), get(touch))
         .route(&at("api/undo"), post(undo))
         .route(&at("api/redo"), post(redo))
         .route(&at("api/undo_to"), post(undo_to))
@@ -333,6 +334,10 @@ async fn pose(State(desk): App, Query(wanted): Query<posing::Values>) -> Respons
         posing::posed(session, &wanted, &halting)
     })
     .await
+}
+
+async fn touch(State(desk): App, Query(asked): Query<touching::Asked>) -> Response {
+    answer(desk, move |session| touching::touched(session, &asked)).await
 }
 
 async fn ask(State(desk): App, body: Asked) -> Response {

@@ -4,14 +4,14 @@ use std::f64::consts::{PI, TAU};
 
 use nalgebra::{Point3, Vector3};
 
-use crate::geometry::{Scan, Shape};
+use crate::geometry::Shape;
+
+use super::thinning;
 
 /// Sides of what is round.
 const SIDES: u32 = 24;
 /// Rings from pole to pole of a ball.
 const RINGS: u32 = 12;
-/// So many triangles or points of a scan are shown at most.
-const MOST: usize = 60_000;
 
 /// Triangles to look at \[m\]; corners of flat faces are not shared, so that edges stay edges.
 #[derive(Debug, Default)]
@@ -69,39 +69,14 @@ pub(super) fn drawn(shape: &Shape) -> Drawn {
                 }
             }
         }
-        Shape::Scan(scan) => return of_scan(scan),
+        Shape::Scan(scan) => return thinning::of_scan(scan),
     }
     Drawn::Mesh(mesh, 0)
 }
 
-/// A scan, thinned: of too many triangles or points every n-th is shown.
-fn of_scan(scan: &Scan) -> Drawn {
-    let count = scan.surface.count();
-    let every = count.div_ceil(MOST).max(1);
-    let bare = scan.surface.spacing().is_some();
-    let (mut mesh, mut points) = (Mesh::default(), Vec::new());
-    for piece in scan.surface.pieces().step_by(every) {
-        let placed = piece.iter().map(|corner| scan.placed * corner);
-        if bare {
-            points.extend(placed);
-        } else if piece.len() == 3 {
-            let first = mesh.next();
-            mesh.corners.extend(placed);
-            mesh.triangles.push([first, first + 1, first + 2]);
-        }
-    }
-    if bare {
-        let left = count - points.len();
-        Drawn::Points(points, left)
-    } else {
-        let left = count - mesh.triangles.len();
-        Drawn::Mesh(mesh, left)
-    }
-}
-
 impl Mesh {
     /// Index of the next corner.
-    fn next(&self) -> u32 {
+    pub(super) fn next(&self) -> u32 {
         u32::try_from(self.corners.len()).unwrap_or(u32::MAX)
     }
 

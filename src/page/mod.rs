@@ -23,6 +23,8 @@ mod serve;
 mod session;
 mod shapes;
 mod stream;
+mod thinning;
+mod touching;
 mod trying;
 mod wrong;
 

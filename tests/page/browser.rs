@@ -1,86 +1,18 @@
 //! The page as a person meets it, in a real browser: seen, changed, undone, saved, printed, with the mouse and with the
 //! keys alone, in both lights and at both sizes, and looked over for barriers.
 
-use std::path::{Path, PathBuf};
-
-use serde_json::{Value, json};
+use serde_json::json;
 
 use super::chromium::Page;
 use super::client::Server;
+use super::opened::{
+    CHECKED, LOWER, STOCK, choose, fixing, opened, photo, radius, radius_in_report, stamp, url,
+};
 use crate::cli::run::Folder;
 
-const STOCK: &str = include_str!("../../routes/tourer_stock.ron");
-const LOWER: &str = include_str!("../../routes/tourer_lower_seat.ron");
 const AXE: &str = include_str!("axe/axe.min.js");
-
-/// The program serving a file, and a browser that has it open. `None`: there is no browser here.
-fn opened(text: &str, width: u32, height: u32) -> Option<(Folder, Server, Page)> {
-    let mut page = Page::open(width, height)?;
-    let folder = Folder::new();
-    folder.write("my.ron", text);
-    let server = Server::start(&folder, Some("my.ron"));
-    page.go(&url(&server));
-    page.until(CHECKED);
-    Some((folder, server, page))
-}
-
-fn url(server: &Server) -> String {
-    format!("http://{}/{}/", server.address, server.token)
-}
-
-/// The report with its spread is there, and nothing is going on.
-const CHECKED: &str = "document.querySelector('.stamp')?.dataset.verdict && !document.querySelector('.stamp').textContent.startsWith('Trying')";
 /// How many findings say that something is pinched.
 const PINCHES: &str = "[...document.querySelectorAll('.leaf .finding .what')].filter(e => /Over the limit\\. Pinch/.test(e.textContent)).length";
-
-/// Chooses in the list of all things, as a person does who cannot see the views.
-fn choose(page: &mut Page, name: &str) {
-    page.click("#tab-change");
-    page.until("document.querySelector('[data-keep=chooser]')");
-    page.value(&format!(
-        "(() => {{ const s = document.querySelector('[data-keep=chooser]'); s.value = [...s.options].find(o => o.text === {name:?}).value; s.dispatchEvent(new Event('change')); }})()"
-    ));
-    page.until(&format!(
-        "document.querySelector('.leaf h2')?.textContent === {name:?}"
-    ));
-}
-
-/// The tightest bend \[mm\] that the page tells for a span of the chosen fixing.
-fn radius(page: &mut Page, span: &str) -> f64 {
-    let cell = format!(
-        "document.querySelector('[data-span={}]')?.dataset.radius",
-        json!(span)
-    );
-    page.until(&cell);
-    page.text(&cell).parse().unwrap()
-}
-
-/// The same as `check --json` has it for the file as it lies in the folder.
-fn radius_in_report(folder: &Folder, from: &str, to: &str) -> f64 {
-    let ran = folder.run("check --json my.ron");
-    let report: Value = serde_json::from_str(&ran.out).unwrap();
-    let branches = report["branches"].as_array().unwrap();
-    let spans = branches.iter().flat_map(|b| b["spans"].as_array().unwrap());
-    let span = spans
-        .into_iter()
-        .find(|s| s["from"] == from && s["to"] == to)
-        .unwrap();
-    span["tightest_bend"]["radius_mm"].as_f64().unwrap()
-}
-
-/// Where the hairline of a name begins: on the fixing.
-fn fixing(page: &mut Page, name: &str) -> (f64, f64) {
-    let found = format!(
-        "(() => {{ const n = [...document.querySelectorAll('.view.large .name')].find(e => e.textContent === {name:?}); if (!n) return null; const m = /translate\\(([\\d.]+)px, ([\\d.]+)px/.exec(n.nextElementSibling.style.transform); const r = document.querySelector('.view.large').getBoundingClientRect(); return [r.x + Number(m[1]), r.y + Number(m[2])]; }})()"
-    );
-    page.until(&found);
-    let at = page.value(&found);
-    (at[0].as_f64().unwrap(), at[1].as_f64().unwrap())
-}
-
-fn stamp(page: &mut Page) -> String {
-    page.text("document.querySelector('.stamp').textContent")
-}
 
 /// A person opens the demo, brings the seat down, and sees where it pinches.
 #[test]
@@ -231,60 +163,6 @@ fn a_broken_file_says_where_and_can_be_mended() {
     page.click(".leaf button.main");
     page.until(CHECKED);
     assert_eq!(stamp(&mut page), "\u{2713}Every limit holds");
-}
-
-#[test]
-fn a_search_that_was_stopped_leaves_all_as_it_was() {
-    let Some((folder, server, mut page)) = opened(STOCK, 1920, 1080) else {
-        return;
-    };
-    page.click("#tab-ask");
-    page.value("(() => { const s = document.querySelector('[data-keep=question]'); s.value = 'reroute'; s.dispatchEvent(new Event('change')); })()");
-    page.click("[data-keep=work]");
-    page.until("document.querySelector('[data-keep=stop]')");
-    page.click("[data-keep=stop]");
-    page.until("document.querySelector('.leaf').textContent.includes('Stopped.')");
-    assert_eq!(server.text(), STOCK);
-    assert_eq!(String::from_utf8(folder.read("my.ron")).unwrap(), STOCK);
-    // The page goes on.
-    page.click("#tab-look");
-    page.until("document.querySelector('.leaf h2').textContent === 'Every limit holds'");
-    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
-}
-
-#[test]
-fn it_prints() {
-    let Some((folder, _server, mut page)) = opened(LOWER, 1920, 1080) else {
-        return;
-    };
-    let printed = page.printed();
-    assert!(
-        printed.starts_with(b"%PDF") && printed.len() > 20_000,
-        "{}",
-        printed.len()
-    );
-    std::fs::write(photo("printed").with_extension("pdf"), &printed).unwrap();
-    page.keep_in(&folder.path("."));
-    page.click("#tab-print");
-    page.value("[...document.querySelectorAll('.leaf button')].find(e => e.textContent === 'Bench sheet, PDF').click()");
-    page.value("[...document.querySelectorAll('.leaf button')].find(e => e.textContent === 'As seen, PNG').click()");
-    let begun = std::time::Instant::now();
-    for (name, head) in [
-        ("my-sheet.pdf", &b"%PDF"[..]),
-        ("my-seen.png", &b"\x89PNG"[..]),
-    ] {
-        while !folder.names().iter().any(|one| one == name) {
-            assert!(begun.elapsed().as_secs() < 120, "{:?}", folder.names());
-            page.value("new Promise(done => setTimeout(done, 200))");
-        }
-        assert!(folder.read(name).starts_with(head), "{name}");
-    }
-}
-
-fn photo(name: &str) -> PathBuf {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/page");
-    std::fs::create_dir_all(&folder).unwrap();
-    folder.join(format!("{name}.png"))
 }
 
 const LEAVES: [&str; 6] = ["look", "change", "measure", "ask", "print", "route"];

@@ -19,6 +19,15 @@ pub(super) fn floats(packed: &Value) -> Vec<f64> {
         .collect()
 }
 
+/// A packed row of whole numbers.
+pub(super) fn indices(packed: &Value) -> Vec<u32> {
+    let bytes = base64::engine::general_purpose::STANDARD
+        .decode(packed.as_str().unwrap())
+        .unwrap();
+    let (numbers, _) = bytes.as_chunks::<4>();
+    numbers.iter().map(|b| u32::from_le_bytes(*b)).collect()
+}
+
 #[test]
 fn the_report_is_that_of_the_command_line() {
     let folder = Folder::new();
@@ -166,7 +175,8 @@ fn a_pose_between_two_of_the_sweep_lies_between_them() {
     let angle = |pose: &Value| pose["values"]["steering"].as_f64().unwrap();
     // A pose of the sweep itself comes out as it stands there.
     let third = &poses[3];
-    let call = |value: f64| format!("api/pose?values=%7B%22steering%22:{value}%7D");
+    let call_text = |value: &str| format!("api/pose?values=%7B%22steering%22:{value}%7D");
+    let call = |value: f64| call_text(&value.to_string());
     let same = server.get(&call(angle(third))).good();
     let (a, b) = (
         &same["branches"][0]["lines"][0],
@@ -189,7 +199,15 @@ fn a_pose_between_two_of_the_sweep_lies_between_them() {
     let middle: Vec<f64> = a.iter().zip(&b).map(|(a, b)| 0.5 * (a + b)).collect();
     let found = floats(&between["branches"][0]["lines"][0]);
     assert!(off(&found, &middle) < 0.2 * off(&a, &b) + 0.05);
-    server.get(&call(1e9)).good();
+    // Beyond a stop nothing moves: it lies as at the stop.
+    let stop = server.get(&call(38.0)).good();
+    for beyond in [38.5, 1e9] {
+        let there = server.get(&call(beyond)).good();
+        assert_eq!(there["poses"][0]["stances"], stop["poses"][0]["stances"]);
+        assert_eq!(there["branches"], stop["branches"], "{beyond}");
+    }
+    assert_ne!(stop["branches"], between["branches"]);
+    server.get(&call_text("1e999")).refused(400);
     server.get("api/pose?values=nonsense").refused(400);
     server
         .get("api/pose?values=%7B%22nothing%22:1%7D")
@@ -255,36 +273,6 @@ fn a_file_full_of_faults_is_shown_with_them() {
 }
 
 #[test]
-fn what_is_printed_is_what_the_command_line_writes() {
-    let folder = Folder::new();
-    folder.write("a.ron", SMALL);
-    let server = Server::start(&folder, Some("a.ron"));
-    assert_eq!(folder.run("draw a.ron -o a.svg").status, 0);
-    assert_eq!(server.get("api/picture.svg").body, folder.read("a.svg"));
-    assert_eq!(
-        folder
-            .run("sheet a.ron -o a.pdf --paper letter --date today")
-            .status,
-        0
-    );
-    let sheet = server.get("api/sheet.pdf?paper=letter&date=today");
-    assert_eq!(sheet.body, folder.read("a.pdf"));
-    assert!(sheet.head.contains("filename=\"a-sheet.pdf\""));
-    server.get("api/sheet.pdf?output=b.pdf").refused(422);
-    assert!(!folder.names().contains(&"b.pdf".to_owned()));
-    assert_eq!(folder.run("export a.ron --to data").status, 0);
-    let tables = server.get("api/tables").good();
-    for name in tables["tables"].as_array().unwrap() {
-        let name = name.as_str().unwrap();
-        let table = server.get(&format!("api/tables/{name}")).body;
-        assert_eq!(table, folder.read(&format!("data/{name}")), "{name}");
-    }
-    server.get("api/tables/nothing.csv").refused(404);
-    let png = server.get("api/picture.png");
-    assert!(png.body.starts_with(b"\x89PNG"));
-}
-
-#[test]
 fn every_answer_carries_the_headers_that_keep_others_out() {
     let folder = Folder::new();
     folder.write("a.ron", SMALL);
@@ -333,30 +321,6 @@ fn units_that_are_not_known_are_refused() {
     let lines = server.lines(&server.request("POST", "api/try", &edit.to_string()));
     assert_eq!(lines[0]["error"]["says"], "there are no units \"furlong\"");
     server.get("api/report?units=mm").good();
-}
-
-#[test]
-fn lists_of_the_bench_sheet_are_those_of_the_command_line() {
-    let folder = Folder::new();
-    folder.write("a.ron", SHARP);
-    let ran = folder.run("sheet a.ron -o a.pdf --tables lists --units inch");
-    assert!(ran.err.is_empty(), "{}", ran.err);
-    let server = Server::start(&folder, Some("a.ron"));
-    for name in ["ties.csv", "look_first.csv", "hand_checks.csv"] {
-        let answer = server.get(&format!("api/sheet/{name}?units=inch"));
-        assert_eq!(answer.status, 200, "{name}");
-        let written = std::fs::read(folder.path("lists").join(name)).unwrap();
-        assert_eq!(answer.body, written, "{name}");
-        assert!(answer.head.contains("text/csv"), "{}", answer.head);
-    }
-    let missing = server.get("api/sheet/nothing.csv");
-    missing.refused(404);
-    assert!(
-        missing.json()["error"]["cure"]
-            .as_str()
-            .unwrap()
-            .contains("ties.csv")
-    );
 }
 
 /// Every module of the page is named in its head, so that none is asked for by another first.

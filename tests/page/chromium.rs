@@ -64,6 +64,15 @@ fn program() -> Option<&'static str> {
 impl Page {
     /// A browser with an empty page of this size.
     pub(crate) fn open(width: u32, height: u32) -> Option<Self> {
+        Self::open_with(
+            width,
+            height,
+            &["--use-angle=swiftshader", "--enable-unsafe-swiftshader"],
+        )
+    }
+
+    /// The same with options of the browser of its own.
+    pub(crate) fn open_with(width: u32, height: u32, options: &[&str]) -> Option<Self> {
         let program = program()?;
         let turn = TURN.lock().unwrap_or_else(PoisonError::into_inner);
         let profile = TempDir::new().unwrap();
@@ -71,8 +80,6 @@ impl Page {
             .args([
                 "--headless",
                 "--no-sandbox",
-                "--use-angle=swiftshader",
-                "--enable-unsafe-swiftshader",
                 "--disable-quic",
                 "--no-first-run",
                 "--disable-background-networking",
@@ -81,6 +88,7 @@ impl Page {
                 "--remote-debugging-port=0",
                 "--lang=en",
             ])
+            .args(options)
             .arg(format!("--user-data-dir={}", profile.path().display()))
             .stdout(Stdio::null())
             .stderr(Stdio::piped())

@@ -13,31 +13,41 @@ use crate::page::packed;
 
 /// One part; `text` is the route file's.
 pub(super) fn of_part(route: &Route, text: &str, index: usize, part: &Part) -> Value {
-    let (mesh, points, shown, left) = match drawn(&part.shape) {
+    let (mesh, points, left) = match drawn(&part.shape) {
         Drawn::Mesh(mesh, left) => {
             let corners = mesh.corners.iter().flat_map(at);
             let mesh = json!({
                 "at": packed::floats(corners),
                 "triangles": packed::indices(mesh.triangles.iter().flatten().copied()),
             });
-            (mesh, Value::Null, 0, left)
+            (mesh, Value::Null, left)
         }
         Drawn::Points(points, left) => {
             let packed = packed::floats(points.iter().flat_map(at));
-            (Value::Null, json!(packed), points.len(), left)
+            (Value::Null, json!(packed), left)
         }
     };
-    let thinned = (left > 0).then(|| {
-        let kind = if shown > 0 { "points" } else { "triangles" };
-        format!(
-            "{left} of {} {kind} of this scan are not drawn; all of them are reckoned with",
-            left + shown
-        )
-    });
+    let thinned = match &part.shape {
+        Shape::Scan(scan) if left > 0 => {
+            let all = scan.surface.count();
+            let kind = if scan.surface.spacing().is_some() {
+                "points"
+            } else {
+                "triangles"
+            };
+            let drawn = all - left;
+            Some(format!(
+                "drawn with {drawn} {kind}; all its {all} are reckoned with, and touched"
+            ))
+        }
+        _ => None,
+    };
     let (kind, mut spec) = spec(&part.shape);
     if kind == "scan" {
-        // Only the file knows in what unit the scan's own numbers are.
-        spec["unit"] = json!(scan_unit(text, index));
+        // Only the file knows where the scan comes from and in what unit its own numbers are.
+        for name in ["file", "unit"] {
+            spec[name] = json!(scan_value(text, index, name));
+        }
     }
     json!({
         "name": part.name,
@@ -103,14 +113,9 @@ fn spec(shape: &Shape) -> (&'static str, Value) {
     }
 }
 
-/// The unit that a scan's own numbers are in, as the file says it.
-fn scan_unit(text: &str, index: usize) -> Option<String> {
+/// What the file says of a scan.
+fn scan_value(text: &str, index: usize, name: &str) -> Option<String> {
     let named = |name: &str| At::Name(name.to_owned());
-    let way = [
-        named("parts"),
-        At::Item(index),
-        named("shape"),
-        named("unit"),
-    ];
+    let way = [named("parts"), At::Item(index), named("shape"), named(name)];
     Some(value_text(text, &way)?.trim_matches('"').to_owned())
 }

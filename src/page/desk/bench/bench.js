@@ -1,7 +1,7 @@
 // What lies on the bench: the route as the server has it, and what the person looks at. Everything else on the page
 // listens here and draws what it finds.
 //
-// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen", "look" (units, light, what is shown).
+// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen", "found", "look" (units, light, what is shown).
 
 import { get, post, Refused } from "../link/call.js";
 import { unpackShapes } from "../link/unpack.js";
@@ -19,6 +19,8 @@ class Bench extends EventTarget {
   values = {};
   // {kind: "fixing"|"part"|"point", path, name, branch} or null.
   chosen = null;
+  // The finding that was gone to last.
+  found = null;
   // What is being tried, before it is kept: {scene, shapes, report}, each or none.
   tried = null;
   busy = 0;

@@ -84,13 +84,17 @@ function take(line) {
 // A first answer holds only the poses `of` which it tells: in the others the harness stays for the moment as it was shown.
 function someOf(shapes) {
   const shown = bench.shownShapes;
-  const branches = shapes.branches.map(({ name, stations, lines }) => {
+  const branches = shapes.branches.map(({ name, stations, lines, radii }) => {
     const was = shown.branches.find((branch) => branch.name === name);
     // Another number of points: what is not told yet is drawn as what is.
     const same = was?.stations.length === stations.length;
     const all = shown.poses.map((_, id) => (same ? was.lines[id] : lines[0]));
-    shapes.of.forEach((id, nth) => (all[id] = lines[nth]));
-    return { name, stations, lines: all };
+    const bent = shown.poses.map((_, id) => (same ? was.radii?.[id] : null));
+    shapes.of.forEach((id, nth) => {
+      all[id] = lines[nth];
+      bent[id] = radii[nth];
+    });
+    return { name, stations, lines: all, radii: bent };
   });
   const poses = shown.poses.map((pose, id) => {
     const nth = shapes.of.indexOf(id);

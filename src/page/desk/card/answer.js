@@ -9,10 +9,16 @@ import { placeOn } from "../see/fixings.js";
 
 let shown = null;
 
-export function answer(card, { what, result, rev }) {
+export function answer(card, { what, options, result, rev }) {
   if (!result) return [];
-  const told = { reach, estimate, lengthen, retie: ways, reroute: ways, locate }[what](result, card);
-  return [told, proposals(card, result, rev)].flat();
+  const told = { reach, estimate, lengthen, retie: ways, reroute: ways, locate }[what](result, card, options);
+  return [told, proposals(card, result, rev), toKnow(result)].flat();
+}
+
+// What the answer warns of, but for what is said of the route itself.
+function toKnow({ warnings = [] }) {
+  const more = warnings.filter((words) => !bench.scene?.warnings.includes(words));
+  return more.length ? [make("ul.rows.fine", {}, more.map((words) => make("li", {}, words)))] : [];
 }
 
 function reach(result) {
@@ -56,10 +62,12 @@ function alike(rows) {
   return [...counted.values()].map(({ row, count }) => [`${count} \u00d7`, ...row]);
 }
 
-function ways(result) {
+function ways(result, card, { change }) {
   const rejected = result.rejected ?? [];
   return [
     make("h2", {}, result.proposals?.length ? `${result.proposals.length} ${result.proposals.length === 1 ? "way holds" : "ways hold"} every limit` : "No way was found that holds every limit"),
+    // What cannot be tied or led otherwise may still be made longer.
+    result.proposals?.length ? null : make("div.buttons", {}, button("How much longer must it be?", () => card.ask("lengthen", change))),
     rejected.length ? make("details", {}, make("summary", {}, `${rejected.length} ways fell through`), make("ul.rows", {}, rejected.map((one) => make("li", {}, make("b", {}, `${one.way}: `), one.why)))) : null,
   ].filter(Boolean);
 }

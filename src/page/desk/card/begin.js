@@ -5,12 +5,19 @@ import { get } from "../link/call.js";
 import { button, empty, make } from "../paper/make.js";
 import { guide } from "./guide.js";
 
+// Said once for all of them.
+const INVENTED = / \((an )?invented( machine)?\)$/;
+
 export function beginLeaf(card) {
   const examples = make("div.begin", {}, make("p.quiet", {}, "looking for examples"));
   const files = make("div.list", {});
-  const open = async (what) => (await bench.open(what)) && card.turnTo("look");
+  const open = async (what) => {
+    if (!(await bench.open(what))) return;
+    card.guided = false;
+    card.turnTo("look");
+  };
   get("examples").then((told) => {
-    empty(examples, told.examples.map((one) => button([make("b", {}, one.title), make("span", {}, one.says)], () => open({ example: one.name }), { class: "example" })));
+    empty(examples, told.examples.map((one) => button([make("b", {}, one.title.replace(INVENTED, "")), make("span", {}, one.says)], () => open({ example: one.name }), { class: "example" })));
     const others = (told.files ?? []).map((one) => one.name ?? one);
     empty(files, others.map((name) => button([make("span", {}, name), make("span", {}, name === told.opened ? "open" : "")], () => open({ file: name }))));
     if (!others.length) files.append(make("p.quiet", {}, "There is no route file in this folder yet."));
@@ -19,8 +26,12 @@ export function beginLeaf(card) {
     make("h2", {}, bench.scene ? "Another route" : "Which machine?"),
     bench.scene ? null : make("p", {}, "neckloom checks how a motorcycle's harness lies at every steering angle and seat position, before anything is bolted on. Begin with an example, or with your own machine."),
     make("h3", {}, "Your own machine"),
-    make("div.buttons", {}, button("Begin with a blank", async () => (await bench.open({ blank: true })) && card.turnTo("measure"), { class: "main" })),
-    guide(),
+    make("div.buttons", {}, button("Begin with a blank", async () => {
+      if (!(await bench.open({ blank: true }))) return;
+      card.guided = true;
+      card.turnTo("measure");
+    }, { class: "main" })),
+    guide(bench.scene ? card : null),
     make("h3", {}, "Files in this folder"), files,
     bench.scene ? [make("h3", {}, "Steps so far"), stepsList()] : null,
     bench.scene ? textPanel() : null,

@@ -78,6 +78,16 @@ export class Card {
     this.leaf.scrollTop = 0;
   }
 
+  // A leaf, unfolded where its heading begins so.
+  show(key, heading) {
+    this.turnTo(key);
+    const found = heading && [...this.leaf.querySelectorAll("details")].find((one) => one.querySelector("summary").textContent.startsWith(heading));
+    if (!found) return;
+    found.open = true;
+    found.scrollIntoView({ block: "start" });
+    found.querySelector("input, select, button")?.focus({ preventScroll: true });
+  }
+
   // A question from another leaf.
   ask(what, change) {
     askAbout(what, change);
@@ -106,11 +116,19 @@ export class Card {
     });
     this.leaf.setAttribute("aria-labelledby", `tab-${this.#open}`);
     const [, , leaf] = LEAVES.find(([key]) => key === this.#open);
+    const same = this.painted === this.#open;
+    const folded = same ? foldsOf(this.leaf) : new Map();
+    this.painted = this.#open;
     const scroll = this.leaf.scrollTop;
     const focus = document.activeElement?.dataset?.keep;
     const made = !this.begun ? beginLeaf(this) : !bench.scene && !this.broken ? findingsLeaf(this) : this.broken && this.#open !== "route" ? faultsLeaf(this) : leaf(this);
     empty(this.leaf, made);
+    for (const [words, one] of folds(this.leaf)) if (folded.has(words)) one.open = folded.get(words);
     this.leaf.scrollTop = scroll;
     if (focus) this.leaf.querySelector(`[data-keep="${CSS.escape(focus)}"]`)?.focus();
   }
 }
+
+// What is unfolded stays so when a leaf is painted again, by its words without their numbers.
+const folds = (leaf) => [...leaf.querySelectorAll("details")].map((one) => [one.querySelector("summary").textContent.replace(/[\d.]+/g, ""), one]);
+const foldsOf = (leaf) => new Map(folds(leaf).map(([words, one]) => [words, one.open]));

@@ -6,6 +6,7 @@ import { branchPanel } from "./branch.js";
 import { fixingPanel } from "./fixing.js";
 import { limitsPanel } from "./limits.js";
 import { partPanel } from "./part.js";
+import { newPart } from "./part_new.js";
 import { stopsPanel } from "./stops.js";
 import { whatIf } from "./what_if.js";
 
@@ -16,6 +17,7 @@ export function changeLeaf(card) {
   return [
     chooser(),
     panel ? panel(chosen, card) : make("p.quiet", {}, "Touch a fixing or a part in a view, or choose it here. In a view, a fixing can be dragged; what it does is worked out meanwhile."),
+    newPart(),
     whatIf(card),
     make("h3", {}, "Branches"),
     bench.scene.branches.map((branch) => branchPanel(branch)),

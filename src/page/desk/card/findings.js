@@ -47,14 +47,15 @@ function findingRow(card, finding, number) {
   const { check, value, limit, unit, at_most: most, place, pose_in_words: pose, advice, verdict } = finding;
   const mark = number ? make(`span.mark.flag.${verdict}`, { "aria-hidden": "true" }, String(number)) : make(`span.mark.${verdict}`, { "aria-hidden": "true" });
   const same = jumped && jumped.check === check && jumped.place === place;
-  const chance = finding.chance_over_pct !== null && finding.chance_over_pct !== undefined && verdict === "close" ? `, ${finding.chance_over_pct.toFixed(0)} % that it is over` : "";
+  const chance = finding.chance_over_pct !== null && finding.chance_over_pct !== undefined && verdict === "close" ? `, ${finding.chance_over_pct.toFixed(0)} % that the limit is broken` : "";
   const row = button([
     mark,
     make("span.what", {}, make("span.unseen", {}, `${WORDS[verdict]}. `), `${check[0].toUpperCase()}${check.slice(1)}: ${measure(value, unit)}`, make("span.limit", {}, `, ${most ? "at most" : "at least"} ${measure(limit, unit)}`)),
     make("span.more", {}, `${finding.branch ? `${finding.branch}, ` : ""}${place}; ${pose}${chance}`),
     make("span.more", {}, verdict === "within" ? WORDS.within : advice),
   ], () => {
-    jumped = finding;
+    jumped = bench.found = finding;
+    bench.tell("found");
     jump(card.stage, finding);
     card.paint();
   }, { class: "finding", "aria-pressed": Boolean(same), "data-keep": `${check} ${place}` });

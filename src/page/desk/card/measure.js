@@ -13,8 +13,8 @@ import { scanPanel } from "./scan.js";
 let span = null;
 
 export function measureLeaf(card) {
-  if (!bench.scene) return [guide()];
-  return [make("h2", {}, "Measure"), guide(), slack(card), pointsPanel(), scanPanel(card)];
+  if (!bench.scene) return [guide(null)];
+  return [make("h2", {}, "Measure"), guide(card, card.guided), slack(card), pointsPanel(), scanPanel(card)];
 }
 
 // Every fixing that ends a span.

@@ -63,6 +63,7 @@ function keep(blob, name) {
 
 // The large view with its names, and beneath it what it shows.
 function seen(stage, name) {
+  if (!stage.renderer) return say("nothing is drawn in this browser.", { cure: "Take the drawing instead: it is made by the program.", fault: true });
   const picture = pictureOf(stage, stage.big);
   const foot = 44 * (stage.renderer?.getPixelRatio() ?? 1);
   const canvas = make("canvas", { width: picture.width, height: picture.height + foot });
@@ -75,7 +76,7 @@ function seen(stage, name) {
   at.textBaseline = "middle";
   at.font = `${foot * 0.4}px "Workshop Sheet", sans-serif`;
   at.fillText(underIt(), foot / 3, picture.height + foot / 2);
-  canvas.toBlob((blob) => {
+  return canvas.toBlob((blob) => {
     keep(blob, name);
     say("The picture was handed to the browser to keep.");
   });

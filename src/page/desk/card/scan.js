@@ -13,13 +13,13 @@ const SIZES = { mm: 1, cm: 10, m: 1000, in: 25.4, ft: 304.8 };
 const LEAST = 3;
 
 // What was touched so far, while the leaf is painted anew around it.
-let laying = { scan: null, pairs: [] };
+const laying = { scan: null, pairs: [] };
 
 export function scanPanel(card) {
   const scans = bench.scene.parts.filter((part) => part.kind === "scan");
   return [
     make("details", {}, make("summary", {}, "A new point, touched in a view"), touched(card)),
-    scans.length ? make("details", { open: laying.pairs.length > 0 }, make("summary", {}, "Lay a scan by three named points"), laid(card, scans)) : null,
+    scans.length ? make("details", {}, make("summary", {}, "Lay a scan by three named points"), laid(card, scans)) : null,
   ];
 }
 
@@ -39,7 +39,7 @@ function pick(card, words, then, only = null) {
   const take = (hit) => {
     if (!hit) return say(only ? `Nothing of ${only} is there: touch its surface. Escape leaves off.` : "There is no surface: touch a part. Escape leaves off.");
     off();
-    const { part } = hit.object.userData;
+    const { part } = hit;
     const home = (stage.pose.stances[part.body] ?? new Matrix4()).clone().invert();
     return then(hit.point.clone().applyMatrix4(home), part);
   };
@@ -61,9 +61,9 @@ function touched(card) {
 
 function laid(card, scans) {
   const names = scans.map((part) => part.name);
-  if (!names.includes(laying.scan)) laying = { scan: names[0], pairs: [] };
+  if (!names.includes(laying.scan)) Object.assign(laying, { scan: names[0], pairs: [] });
   const scan = scans.find((part) => part.name === laying.scan);
-  const which = choice("Scan", names.map((name) => [name, name]), laying.scan, (to) => { laying = { scan: to, pairs: [] }; card.paint(); });
+  const which = choice("Scan", names.map((name) => [name, name]), laying.scan, (to) => { Object.assign(laying, { scan: to, pairs: [] }); card.paint(); });
   const left = bench.scene.points.filter((point) => !laying.pairs.some((pair) => pair.name === point.name));
   const point = choice("A point that you know on the machine", left.map((one) => [one.name, one.name]), left[0]?.name);
   const list = make("ul.rows", {});
@@ -89,6 +89,7 @@ function laid(card, scans) {
     which, point,
     make("div.buttons", {}, button("Touch this point on the scan", touch)), list,
     missing > 0 && laying.pairs.length ? make("p.quiet", { role: "status" }, `${missing} more to go.`) : null,
+    laying.pairs.length ? null : make("p.quiet", {}, fitOf(scan) ?? `${scan.name} is not laid by points yet.`),
     make("div.buttons", {}, lay));
 }
 
@@ -96,11 +97,15 @@ async function keep(card, scan) {
   const placed = laying.pairs.map((pair) => `((${pair.at.map((x) => Number(x.toFixed(4))).join(", ")}), ${JSON.stringify(pair.name)})`).join(", ");
   const done = await bench.edit([{ set: { path: [...scan.path, "shape", "placed"], to: `[${placed}]` } }], `${scan.name} laid by ${laying.pairs.length} points`);
   if (!done) return;
-  laying = { scan: null, pairs: [] };
+  laying.pairs = [];
   card.paint();
-  // How well the pairs agree is said by the program, which judged them.
-  const fits = (bench.scene?.assumed ?? []).find((words) => words.includes("is placed by"));
-  say(fits ? `${fits[0].toUpperCase()}${fits.slice(1)}.` : `${scan.name} was laid.`, { undo: () => bench.undo() });
+  say(fitOf(scan) ?? `${scan.name} was laid.`, { undo: () => bench.undo() });
+}
+
+// How well the pairs agree is said by the program, which judged them.
+function fitOf(scan) {
+  const found = (bench.scene?.assumed ?? []).find((words) => words.includes(`"${scan.spec.file}"`) && words.includes("is placed by"));
+  return found ? `${found[0].toUpperCase()}${found.slice(1)}.` : null;
 }
 
 // From the machine back to the scan's own numbers, in the unit that the file says they are in.

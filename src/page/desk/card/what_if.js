@@ -35,7 +35,17 @@ function one(change, card) {
   } });
   return make("div.told", {},
     make("div", {}, make("b", {}, change.name), " ", shown),
-    make("p.quiet", {}, change.steps.join(", ")),
+    make("p.quiet", {}, together(change.steps)),
     slider,
     make("div.buttons", {}, button("How far can it go?", () => card.ask("reach", change.name))));
+}
+
+// What moves alike is said together: "K3, T4: 75 mm up".
+function together(steps) {
+  const moved = new Map();
+  for (const step of steps) {
+    const [, name, by] = /^(.*?)( \d.*)$/.exec(step) ?? [null, step, ""];
+    moved.set(by, [...(moved.get(by) ?? []), name]);
+  }
+  return [...moved].map(([by, names]) => (names.length > 1 ? `${names.join(", ")}:${by}` : `${names[0]}${by}`)).join("; ");
 }

@@ -2,7 +2,13 @@
 
 import { units } from "../bench/units.js";
 
-const asked = new Map(["state", `scene?units=${units.name}`, "shapes"].map((name) => [name, fetch(`api/${name}`).catch((error) => error)]));
+const asked = new Map();
+const ask = (name, answer) => asked.set(name, answer.catch((error) => error));
+const state = fetch("api/state");
+// Where no route is open yet there is nothing more to ask.
+const opened = state.then((answer) => answer.clone().json()).then((told) => told.open !== false);
+ask("state", state);
+for (const name of [`scene?units=${units.name}`, "shapes"]) ask(name, opened.then((open) => (open ? fetch(`api/${name}`) : Promise.reject(new Error("no route is open")))));
 
 // The answer that was asked for early; each is given once.
 export function early(name) {

@@ -18,6 +18,8 @@ export function unpackShapes(told) {
       name: branch.name,
       stations: floats(branch.stations_mm),
       lines: branch.lines.map(floats),
+      // How it bends in each pose: unpacked when it is looked at.
+      radii: branch.radius_mm,
     })),
   };
 }

@@ -2,8 +2,9 @@
 
 import { bench } from "../bench/bench.js";
 import { poseNow, poseWords } from "../bench/pose.js";
-import { bare, length, measure, units } from "../bench/units.js";
+import { bare, measure, units } from "../bench/units.js";
 import { button, empty, make } from "../paper/make.js";
+import { Along } from "./along.js";
 import { Play } from "./play.js";
 import { strip } from "./strip.js";
 
@@ -15,8 +16,10 @@ const QUANTITIES = {
 
 export class Motions {
   #what = "inside_radius_mm";
+  // The branch that was chosen for the charts; none: that of what is chosen, or of the worst finding.
   #branch = null;
   #rows = new Map();
+  along = new Along();
 
   constructor(root, stage) {
     this.root = root;
@@ -24,7 +27,13 @@ export class Motions {
     this.play = new Play();
     bench.on("scene", () => this.build());
     bench.on("report chosen", () => this.charts());
+    // What a finding is about is what the charts show.
+    bench.on("found", () => {
+      this.#branch = bench.found.branch ?? this.#branch;
+      this.charts();
+    });
     bench.on("pose", () => this.pose());
+    bench.on("shapes", () => this.along.pose());
     bench.on("look", () => this.build());
   }
 
@@ -38,15 +47,14 @@ export class Motions {
       Object.entries(QUANTITIES).map(([key, words]) => make("option", { value: key }, words)));
     choose.value = this.#what;
     const branches = bench.shownScene.branches.map((one) => one.name);
-    if (!branches.includes(this.#branch)) this.#branch = branches[0];
-    const of = make("select", { "aria-label": "Branch on the charts", onchange: (event) => { this.#branch = event.target.value; this.charts(); } },
+    if (!branches.includes(this.#branch)) this.#branch = null;
+    this.of = make("select", { "aria-label": "Branch on the charts", onchange: (event) => { this.#branch = event.target.value; this.charts(); } },
       branches.map((name) => make("option", { value: name }, name)));
-    of.value = this.#branch;
     empty(this.root,
       make("div.motions-head", {}, this.words,
-        make("label.inline", {}, "Chart ", choose), make("label.inline", {}, "of branch ", of),
+        make("label.inline", {}, "Chart ", choose), make("label.inline", {}, "of branch ", this.of),
         button("All at rest", () => bench.turn(bench.restValues()))),
-      this.#alongRow(), make(joints.length > 2 ? "div.motions-rows.many" : "div.motions-rows", {}, joints.map((body) => this.#row(body))));
+      this.along.root, make(joints.length > 2 ? "div.motions-rows.many" : "div.motions-rows", {}, joints.map((body) => this.#row(body))));
     this.charts();
     this.pose();
   }
@@ -63,24 +71,20 @@ export class Motions {
     const play = button("Play", () => this.play.toggle(body), { class: "play", "aria-label": `Play ${body.name} from stop to stop` });
     this.play.onchange = () => this.#rows.forEach((row, name) => (row.play.textContent = this.play.playing === name ? "Stop" : "Play"));
     this.#rows.set(body.name, { slider, number, chart, play, body });
-    const turned = unit === "deg" ? ["full right", "full left"] : [said?.[0] ? `${said[0]} ${bound(body, from)}` : bound(body, from), `${said?.[1] ?? ""} ${bound(body, to)}`];
+    const ends = unit === "deg" && !said ? ["full right", "full left"] : [bound(body, from), bound(body, to)];
     return make("div.motion", {},
       make("div.motion-name", {}, make("b", {}, body.name), " ", number),
       chart, slider,
-      make("div.ends", { "aria-hidden": "true" }, make("span", {}, turned[0]), make("span", {}, turned[1])),
+      make("div.ends", { "aria-hidden": "true" }, ends.map((words) => make("span", {}, words))),
       play);
   }
 
-  #alongRow() {
-    this.along = make("div.chart", {});
-    this.alongEnds = make("div.ends", { "aria-hidden": "true" });
-    this.alongName = make("div.motion-name", {});
-    return make("div.along", {}, this.alongName, make("div.motion-scale", {}, this.along, this.alongEnds));
-  }
-
   charts() {
-    if (!this.along || !bench.shownScene) return;
-    const branch = bench.chosen?.branch ?? this.#branch;
+    if (!this.words || !bench.shownScene) return;
+    const branches = bench.shownScene.branches.map((one) => one.name);
+    const worst = bench.shownReport?.findings.find((one) => one.verdict !== "within" && branches.includes(one.branch));
+    const branch = bench.chosen?.branch ?? this.#branch ?? worst?.branch ?? branches[0];
+    this.of.value = branch;
     const charts = bench.shownReport?.charts;
     for (const [name, row] of this.#rows) {
       const found = charts?.against.find((one) => one.joint === name && one.branch === branch) ?? charts?.against.find((one) => one.joint === name);
@@ -91,30 +95,15 @@ export class Motions {
         says: `${QUANTITIES[this.#what]} of ${found.branch} against ${name}`, show: (v) => measure(v, unit),
         onpick: (v) => bench.turn({ [name]: v }),
       }) : make("p.quiet", {}, charts ? "No span crosses this joint." : "being worked out"));
-      if (found) row.chart.prepend(make("span.chart-note", {}, worst(found, values, unit, this.#what)));
+      if (found) row.chart.prepend(make("span.chart-note", {}, extreme(row.body, found, values, unit, this.#what)));
     }
-    const along = charts?.along.find((one) => one.branch === branch);
-    empty(this.alongName, make("b", {}, `${branch}`), make("span.quiet", {}, "tightest bend along it, in all poses"));
-    empty(this.along, along ? strip({
-      at: along.at_mm, lines: [{ values: along.inside_radius_mm }], limit: along.radius_limit_mm, now: this.#station(branch), height: 54,
-      says: `Least inside bend radius along ${branch}`, show: length, words: "the dashed line is the limit",
-    }) : make("p.quiet", {}, "being worked out"));
-    const fixings = bench.shownScene.branches.find((one) => one.name === branch)?.lay.filter((one) => one.station_mm !== null && one.station_mm !== undefined) ?? [];
-    empty(this.alongEnds, fixings.map((one) => {
-      const mark = make("span.station", {}, one.name ?? "");
-      mark.style.setProperty("left", `${(100 * one.station_mm) / (along?.at_mm.at(-1) || fixings.at(-1).station_mm || 1)}%`);
-      return mark;
-    }));
-  }
-
-  #station(branch) {
-    const chosen = bench.chosen;
-    return chosen?.branch === branch ? (chosen.it.station_mm ?? null) : null;
+    this.along.paint(branch);
   }
 
   pose() {
     if (!this.words || !bench.shownShapes) return;
     const { words, how } = poseWords(poseNow());
+    this.along.pose();
     empty(this.words, make("b", {}, words), make("span.quiet", {}, ` ${how}`));
     for (const [name, { slider, number, chart, body }] of this.#rows) {
       const value = bench.values[name];
@@ -131,13 +120,18 @@ export class Motions {
   }
 }
 
-export const bound = (body, value) =>
-  body.joint.unit === "deg" ? `${Math.abs(value).toFixed(1).replace(/\.0$/, "")}°${value > 0.01 ? " left" : value < -0.01 ? " right" : ""}` : `${bare(value, 1)} ${units.sign}`;
+// A joint's value with the words that the file has for its motion; without any, a turn is one of the bars.
+export function bound(body, value) {
+  const { unit, said } = body.joint;
+  const side = value > 0.01 ? 1 : value < -0.01 ? 0 : null;
+  const word = side === null ? "" : (said ?? (unit === "deg" ? ["right", "left"] : [null, null]))[side];
+  const size = word ? Math.abs(value) : value;
+  return `${unit === "deg" ? `${size.toFixed(1).replace(/\.0$/, "")}°` : `${bare(size, 1)} ${units.sign}`}${word ? ` ${word}` : ""}`;
+}
 
-function worst(found, values, unit, what) {
+function extreme(body, found, values, unit, what) {
   const known = values.map((v, i) => [v, i]).filter(([v]) => v !== null);
   if (!known.length) return "straight throughout";
   const [value, i] = known.reduce((a, b) => ((what === "load" ? Math.abs(b[0]) > Math.abs(a[0]) : b[0] < a[0]) ? b : a));
-  const at = found.unit === "deg" ? `${Math.abs(found.values[i]).toFixed(0)}° ${found.values[i] > 0 ? "left" : found.values[i] < 0 ? "right" : "straight"}`.replace("0° straight", "straight ahead") : length(found.values[i]);
-  return `${found.branch}: ${what === "load" ? "most" : "least"} ${measure(value, unit)} at ${at}`;
+  return `${found.branch}: ${what === "load" ? "most" : "least"} ${measure(value, unit)} at ${bound(body, found.values[i])}`;
 }

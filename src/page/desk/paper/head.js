@@ -4,7 +4,7 @@ import { bench } from "../bench/bench.js";
 import { units } from "../bench/units.js";
 import { changeLight, lightNow } from "./light.js";
 import { button, empty, make } from "./make.js";
-import { say, sayFault } from "./say.js";
+import { save } from "./saving.js";
 
 const VERDICTS = {
   within: ["\u2713", "Every limit holds"],
@@ -42,26 +42,10 @@ const pair = ([first, second], other) => [make(other ? "span.off" : "b.on", {}, 
 function fileWords(state) {
   if (!state) return "";
   const at = [state.file ?? ""];
-  if (state.dirty) at.push("not saved, kept in a draft");
+  if (state.dirty) at.push(!state.has_file ? "not saved, in no file yet" : state.draft_fault ? "not saved, and no draft can be kept" : "not saved, kept in a draft");
   if (state.draft) at.push("draft from last time taken up");
   if (state.changed_on_disk) at.push("the file was changed elsewhere");
   return at.filter(Boolean).join(" · ");
-}
-
-export async function save() {
-  try {
-    if (await bench.save()) say("Saved. Comments and order of the file are as they were.");
-  } catch (error) {
-    // Somebody else wrote the file: nothing is overwritten without being asked.
-    say(error.says, { cure: error.cure, fault: true });
-    const strip = document.getElementById("said");
-    strip.prepend(
-      button("Write over it", async () => { if (await bench.save({ over: true }).catch((e) => (sayFault(e), false))) say("Saved over the other version."); }),
-      button("Save under another name", async () => {
-        const name = (bench.state.file ?? "route.ron").replace(/\.ron$/, "") + "-mine.ron";
-        if (await bench.save({ as: name }).catch((e) => (sayFault(e), false))) say(`Saved as ${name}.`);
-      }));
-  }
 }
 
 export function shortcuts() {

@@ -4,7 +4,7 @@ import { button, empty, make } from "./make.js";
 
 let timer = 0;
 
-export function say(words, { cure = "", fault = false, undo = null } = {}) {
+export function say(words, { cure = "", fault = false, undo = null, stays = false } = {}) {
   const strip = document.getElementById("said");
   clearTimeout(timer);
   strip.classList.toggle("fault", fault);
@@ -15,8 +15,8 @@ export function say(words, { cure = "", fault = false, undo = null } = {}) {
     button("Close", hush, { "aria-label": "Close this message" }),
   );
   strip.classList.add("shown");
-  // A fault stays until it was read.
-  if (!fault) timer = setTimeout(hush, 7000);
+  // A fault stays until it was read, a question until it is answered.
+  if (!fault && !stays) timer = setTimeout(hush, 7000);
 }
 
 export function sayFault(error) {

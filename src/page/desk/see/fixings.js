@@ -44,7 +44,7 @@ export class Fixings {
     this.handle?.mesh.removeFromParent();
     this.handle?.outline.removeFromParent();
     this.handle = null;
-    const middle = chosen?.kind === "part" && chosen.it.mesh ? partMiddle(chosen.it) : chosen?.kind === "point" ? new Vector3(...chosen.it.at_mm) : null;
+    const middle = chosen?.kind === "part" ? partMiddle(chosen.it) : chosen?.kind === "point" ? new Vector3(...chosen.it.at_mm) : null;
     if (!middle || !this.plain) return;
     const mesh = new Mesh(new OctahedronGeometry(13), this.plain.picked.clone());
     const outline = new Mesh(mesh.geometry, this.rims[0]);

@@ -1,16 +1,15 @@
 // Hands on the views: one finger or the mouse turns or shifts, two fingers or the wheel zoom, a fixing that is touched can be
 // dragged, its arrow turned, a part that is touched is chosen. The keys do the same.
 
-import { Raycaster, Vector2 } from "../three/three.module.min.js";
 import { bench } from "../bench/bench.js";
+import { sayFault } from "../paper/say.js";
 import { Drag } from "./drag.js";
 import { EYES } from "./eyes.js";
+import { touch } from "./touch.js";
 import { Turn } from "./turn.js";
 
 // How near to a fixing a finger must come [pixel].
 const REACH = 26;
-// How near to a bare point of a scan [pixel].
-const NEAR = 8;
 
 export class Hands {
   #fingers = new Map();
@@ -56,7 +55,8 @@ export class Hands {
       this.#drag = null;
       return;
     }
-    const mark = this.#nearest(eye, this.#at(event, frame));
+    // What is touched on a surface may lie beneath a fixing.
+    const mark = this.stage.picking ? null : this.#nearest(eye, this.#at(event, frame));
     if (mark?.turns) this.#drag = new Turn(this.stage, eye, this.#at(event, frame));
     else if (mark) {
       if (mark !== this.stage.fixings.handle) bench.choose(mark.thing);
@@ -92,19 +92,12 @@ export class Hands {
   }
 
   // A part that is touched is chosen; while a point is being picked on a scan, the place is handed on.
-  #touch(eye, at, frame) {
-    const ray = new Raycaster();
-    const spot = new Vector2((at.x / frame.clientWidth) * 2 - 1, 1 - (at.y / frame.clientHeight) * 2);
-    const camera = this.stage.eyes.cameras[eye];
-    ray.setFromCamera(spot, camera);
-    // Bare points are met by whoever comes near.
-    ray.params.Points.threshold = NEAR * this.stage.eyes.seen[eye].mmPerPixel;
-    const { picking, machine } = this.stage;
-    const met = ray.intersectObjects(picking?.only ? machine.meshes.filter((one) => one.userData.part.name === picking.only) : machine.meshes, false);
-    // Of bare points the one that is nearest to the finger, of surfaces the one in front.
-    const hit = met[0]?.object.isPoints ? met.reduce((a, b) => (b.distanceToRay < a.distanceToRay ? b : a)) : met[0];
-    if (picking) return picking.take(hit ?? null);
-    bench.choose(hit ? bench.things().find((one) => one.kind === "part" && one.name === hit.object.userData.part.name) : null);
+  async #touch(eye, at, frame) {
+    const { picking } = this.stage;
+    const hit = await touch(this.stage, eye, at, frame, picking?.only).catch(sayFault);
+    if (hit === undefined) return;
+    if (picking) return picking === this.stage.picking && picking.take(hit);
+    bench.choose(hit ? bench.things().find((one) => one.kind === "part" && one.name === hit.part.name) : null);
   }
 
   #wheel(event, eye) {

@@ -60,7 +60,9 @@ function tube(stations) {
   const row = (size) => new BufferAttribute(new Float32Array(count * SIDES * size), size).setUsage(DynamicDrawUsage);
   geometry.setAttribute("position", row(3));
   geometry.setAttribute("normal", row(3));
+  // Stripes are put on before it is bent for the first time.
   geometry.setAttribute("station", row(1));
+  stations.forEach((at, i) => geometry.getAttribute("station").array.fill(at, i * SIDES, (i + 1) * SIDES));
   geometry.setAttribute("mark", row(1));
   const index = [];
   for (let i = 0; i + 1 < count; i += 1)

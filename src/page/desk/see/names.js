@@ -55,7 +55,7 @@ export class Names {
     }
     for (const part of bench.shownScene.parts) {
       const same = chosen?.kind === "part" && chosen.name === part.name;
-      if ((part.hot_c === null && !same) || !part.mesh) continue;
+      if ((part.hot_c === null && !same) || !(part.mesh ?? part.points)) continue;
       const middle = partMiddle(part).applyMatrix4(stage.pose.stances[part.body]);
       const words = part.hot_c === null ? part.name : `${part.name} ${measure(part.hot_c, "degc")}`;
       put(middle, make(same ? "span.name.picked" : "span.name.hot", {}, words), 14 + 6.6 * words.length, same);
@@ -82,7 +82,7 @@ export function partMiddle(part) {
 }
 
 function box(part) {
-  const bytes = Uint8Array.from(atob(part.mesh.at), (c) => c.charCodeAt(0));
+  const bytes = Uint8Array.from(atob(part.mesh?.at ?? part.points), (c) => c.charCodeAt(0));
   const at = new Float32Array(bytes.buffer);
   const low = [Infinity, Infinity, Infinity];
   const high = [-Infinity, -Infinity, -Infinity];

@@ -12,6 +12,9 @@ import { Machine } from "./machine.js";
 import { Names } from "./names.js";
 import { Swept } from "./swept.js";
 
+// The hand rests after so long [ms]; where drawing is slow it is given more time before all views are drawn.
+const RESTS = 90;
+const RESTS_SLOW = 400;
 // Height of the buttons at the foot of the large view [pixel].
 const FOOT = 60;
 
@@ -44,6 +47,7 @@ export class Stage {
     this.names = new Names(this);
     this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root, this.swept.root);
     this.renderer = renderer(drawn);
+    this.slow = drawn.software;
     if (!this.renderer) root.append(make("p.no-views", {}, "This browser does not draw solids (WebGL 2 is missing or switched off). Lists, charts, questions and printing go on."));
     this.renderer?.setPixelRatio(Math.min(devicePixelRatio, 2));
     if (this.renderer) this.renderer.autoClear = false;
@@ -53,6 +57,7 @@ export class Stage {
     bench.on("pose", () => this.move());
     bench.on("report", () => {
       this.harness.mark(bench.shownReport?.findings ?? []);
+      this.#sweep();
       this.draw();
     });
     bench.on("chosen", () => {
@@ -111,9 +116,16 @@ export class Stage {
     if (!this.eyes.points || this.fitted !== bench.opened) this.fitAll();
   }
 
+  // The room that is swept is drawn anew with what is kept, and with what is tried once all of it was checked.
+  #sweep() {
+    const { shownScene: scene, shownShapes: shapes } = bench;
+    if (!this.shows.sweep) return this.swept.clear();
+    if (scene && shapes && this.ink && this.swept.of !== shapes) this.swept.build(scene, shapes, this.ink);
+  }
+
   #ghosts(scene, shapes, ink) {
-    if (this.shows.sweep) this.swept.build(scene, shapes, ink);
-    else this.swept.clear();
+    this.swept.clear();
+    this.#sweep();
     this.pale = this.ghost ?? (this.shows.before && bench.opened !== bench.shownShapes ? bench.opened : null);
     this.before.root.visible = Boolean(this.pale);
     if (this.pale) this.before.build(scene, this.pale.branches, ink);
@@ -164,7 +176,7 @@ export class Stage {
   draw() {
     if (!this.renderer) return;
     clearTimeout(this.#rests);
-    this.#rests = setTimeout(() => requestAnimationFrame(() => this.#drawn(Object.keys(EYES))), 90);
+    this.#rests = setTimeout(() => requestAnimationFrame(() => this.#drawn(Object.keys(EYES))), this.slow ? RESTS_SLOW : RESTS);
     if (this.#waits) return;
     this.#waits = true;
     requestAnimationFrame(() => {
@@ -239,7 +251,7 @@ function drawnOn() {
   if (!plain.context) return plain;
   const told = plain.context.getExtension("WEBGL_debug_renderer_info");
   const software = /swiftshader|llvmpipe|software/i.test(told ? plain.context.getParameter(told.UNMASKED_RENDERER_WEBGL) : "");
-  if (software) return plain;
+  if (software) return { ...plain, software };
   plain.context.getExtension("WEBGL_lose_context")?.loseContext();
   return made(true);
 }

@@ -16,9 +16,12 @@ export class Swept {
   root = new Group();
   // Outlines whose width is in pixels of the view.
   rims = [];
+  // The shapes that it was made of.
+  of = null;
 
   build(scene, shapes, ink) {
     this.clear();
+    this.of = shapes;
     const at = [];
     const out = [];
     const index = [];
@@ -48,6 +51,7 @@ export class Swept {
     }
     this.root.clear();
     this.rims = [];
+    this.of = null;
   }
 }
 

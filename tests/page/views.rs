@@ -1,0 +1,133 @@
+//! What the views show beside the machine: the room that is swept, the arrow that turns a fixing; and the page where nothing
+//! can be drawn at all.
+
+use nalgebra::Vector3;
+use serde_json::{Value, json};
+
+use super::chromium::Page;
+use super::client::{SHARP, SMALL, Server};
+use super::opened::{CHECKED, choose, enlarge, fixing, opened, photo, press, save, url};
+use crate::cli::run::Folder;
+
+/// Where on the canvas the outline of the swept room is: how many of its pixels, and the sum of their places.
+const OUTLINE: &str = "(() => { const c = document.querySelector('.views canvas'); const d = document.createElement('canvas'); d.width = c.width; d.height = c.height; const g = d.getContext('2d'); g.drawImage(c, 0, 0); const v = document.querySelector('.view.large').getBoundingClientRect(); const r = c.getBoundingClientRect(); const k = c.width / r.width; const w = Math.round(v.width * k); const p = g.getImageData((v.left - r.left) * k, (v.top - r.top) * k, w, v.height * k).data; const s = document.createElement('i'); s.style.setProperty('color', 'var(--swept)'); document.body.append(s); const [a, b, e] = getComputedStyle(s).color.match(/\\d+/g).map(Number); s.remove(); let n = 0, x = 0, y = 0; for (let i = 0; i < p.length; i += 4) if (Math.abs(p[i] - a) + Math.abs(p[i + 1] - b) + Math.abs(p[i + 2] - e) < 4) { n += 1; x += (i / 4) % w; y += Math.floor(i / 4 / w); } return [n, x, y]; })()";
+
+/// The same once what is drawn has come to rest.
+fn outline(page: &mut Page) -> Value {
+    let mut last = Value::Null;
+    loop {
+        page.value("new Promise(done => setTimeout(done, 400))");
+        let now = page.value(OUTLINE);
+        if now == last {
+            return now;
+        }
+        last = now;
+    }
+}
+
+/// The room that is swept is drawn when asked for, and is that of what is being tried once that is checked.
+#[test]
+fn the_room_that_is_swept_is_shown_and_goes_along_while_one_drags() {
+    let Some((_folder, _server, mut page)) = opened(SMALL, 1920, 1080) else {
+        return;
+    };
+    enlarge(&mut page, "side");
+    assert_eq!(outline(&mut page)[0], json!(0));
+    press(&mut page, "Swept room");
+    let at_rest = outline(&mut page);
+    assert!(at_rest[0].as_f64().unwrap() > 300.0, "{at_rest}");
+    page.photograph(&photo("swept"));
+    // Turned, the harness lies elsewhere in the same room.
+    page.value("document.querySelector(\"input[aria-label^='steering, from']\").focus()");
+    page.key("End", false);
+    assert_eq!(outline(&mut page), at_rest);
+    press(&mut page, "All at rest");
+    // The clamp on the bars is held 24 pixels higher, and not let go.
+    let (x, y) = fixing(&mut page, "K3");
+    page.mouse("mousePressed", x, y);
+    for step in 1..=6 {
+        page.mouse("mouseMoved", x, y - 4.0 * f64::from(step));
+    }
+    page.until("document.querySelector('.stamp').textContent.includes('Trying')");
+    page.until("document.querySelector('.stamp').dataset.verdict");
+    let tried = outline(&mut page);
+    assert_ne!(tried, at_rest);
+    page.photograph(&photo("swept_tried"));
+    page.mouse("mouseReleased", x, y - 24.0);
+    page.until("!document.querySelector('.tools button').disabled");
+    page.until(CHECKED);
+    assert_eq!(outline(&mut page), tried, "kept, it is the same room");
+    press(&mut page, "Undo");
+    page.until("document.querySelector('.tools button').disabled");
+    page.until(CHECKED);
+    assert_eq!(outline(&mut page), at_rest);
+    press(&mut page, "Swept room");
+    assert_eq!(outline(&mut page)[0], json!(0));
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// The tip of a fixing's arrow is dragged; the file then says where it points.
+#[test]
+fn the_arrow_of_a_fixing_turns_it() {
+    let Some((folder, _server, mut page)) = opened(SMALL, 1920, 1080) else {
+        return;
+    };
+    choose(&mut page, "K3");
+    enlarge(&mut page, "side");
+    let (x, y) = fixing(&mut page, "K3");
+    // Seen from the left forward is to the left. The arrow is 69 pixels long to where it is taken hold of.
+    let arm = Vector3::new(0.0, 0.14, 0.99).normalize() * 69.0;
+    let tip = (x - arm.x, y - arm.z);
+    page.drag(tip, (tip.0 - 30.0, tip.1 + 8.0));
+    page.until("!document.querySelector('.tools button').disabled");
+    page.until(CHECKED);
+    save(&mut page);
+    let saved = String::from_utf8(folder.read("my.ron")).unwrap();
+    let facing = saved.split_once("name: \"K3\"").unwrap().1;
+    let facing = facing.split_once("facing: (").unwrap().1;
+    let facing: Vec<f64> = facing
+        .split_once(')')
+        .unwrap()
+        .0
+        .split(',')
+        .map(|x| x.trim().parse().unwrap())
+        .collect();
+    let wanted = (arm + Vector3::new(30.0, 0.0, -8.0)).normalize();
+    let found = Vector3::new(facing[0], facing[1], facing[2]).normalize();
+    let off = found.angle(&wanted).to_degrees();
+    // A pixel of 69 is 0.8°.
+    assert!(off < 2.0, "{found} is {off}° from {wanted}");
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// Where the browser draws no solids, all else goes on: findings, changes, questions, lists.
+#[test]
+fn without_solids_the_rest_of_the_page_goes_on() {
+    let Some(mut page) = Page::open_with(1920, 1080, &["--disable-3d-apis"]) else {
+        return;
+    };
+    let folder = Folder::new();
+    folder.write("my.ron", SHARP);
+    let server = Server::start(&folder, Some("my.ron"));
+    page.go(&url(&server));
+    page.until(CHECKED);
+    page.until("document.querySelector('.no-views').checkVisibility()");
+    page.photograph(&photo("no_solids"));
+    // A finding still goes to its angle.
+    page.value("document.querySelector('.leaf .finding').click()");
+    page.until("!document.querySelector('.pose-words').textContent.includes('at rest')");
+    // A fixing is moved by its numbers, and what comes of it is told.
+    choose(&mut page, "K3");
+    press(&mut page, "Up");
+    page.until("!document.querySelector('.tools button').disabled");
+    page.until(CHECKED);
+    page.until("document.querySelector('[data-span=\"K2\u{2013}K3\"]')");
+    page.click("#tab-ask");
+    press(&mut page, "Does the lead reach the new bars?");
+    page.click("#tab-print");
+    press(&mut page, "As seen, PNG");
+    page.until("document.querySelector('#said.shown')?.textContent.includes('nothing is drawn')");
+    save(&mut page);
+    assert_ne!(String::from_utf8(folder.read("my.ron")).unwrap(), SHARP);
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
