@@ -1,7 +1,7 @@
 //! The search: trials of branches that hang together, in whole steps of length.
 //!
-//! A quick trial solves and checks without the spread, and takes that of the same finding before; when all holds, a full
-//! trial with its own spread has the last word.
+//! A quick trial solves and checks in wide steps between the poses and without the spread, and takes that of the same
+//! finding before; when all holds, a full trial with its own spread has the last word.
 
 use std::cell::Cell;
 use std::collections::BTreeMap;
@@ -24,6 +24,32 @@ const MOST: f64 = 0.25;
 const ROUNDS: usize = 16;
 /// A fixing this near counts as the place of a finding \[m\].
 const BESIDE: f64 = 0.02;
+
+/// Checks that length alone does not cure.
+const OTHERS: [&str; 17] = [
+    "snap",
+    "pinch",
+    "heat distance",
+    "heat",
+    "edge distance",
+    "chafe",
+    "snag",
+    "fluid lines",
+    "slack most",
+    "twist",
+    "support",
+    "drip loop",
+    "flex life",
+    "current",
+    "signal pairs",
+    "contacts",
+    "splice",
+];
+/// A quick trial has steps between its poses so many times as wide, and this relative error of the tightest radius; so it
+/// asks for more room by this share of a limit.
+const STRIDE: f64 = 4.0;
+const ACCURACY: f64 = 2e-3;
+const NARROWER: f64 = 0.004;
 
 type SpanId = (BranchId, usize);
 /// Whole steps by span.
@@ -79,31 +105,45 @@ impl<'r> Trials<'r> {
 
     /// The findings about length of the group, with their spread where that is asked for.
     fn full(&self, steps: &Steps) -> Vec<Finding> {
-        self.try_out(steps, self.checks.spread)
+        let checks = check::Options {
+            without: &OTHERS,
+            ..*self.checks
+        };
+        self.try_out(steps, &checks)
     }
 
     /// The same with the spreads that `known` findings have.
     fn quick(&self, steps: &Steps, known: &[Finding]) -> Vec<Finding> {
-        let mut found = self.try_out(steps, false);
+        let checks = check::Options {
+            spread: false,
+            without: &OTHERS,
+            settings: rod::Settings {
+                stride: STRIDE,
+                accuracy: ACCURACY,
+                ..self.checks.settings
+            },
+            ..*self.checks
+        };
+        let mut found = self.try_out(steps, &checks);
         for finding in &mut found {
             let old = known.iter().find(|old| same(old, finding));
-            let Some((old, spread)) = old.and_then(|old| Some((old, old.spread?))) else {
-                continue;
-            };
-            // Of a bend it is the curvature that follows the fixings, so a wider one is less sure.
-            let wider = if finding.measure() == "inside radius" && old.value > 0.0 {
-                (finding.value / old.value).powi(2).clamp(0.1, 10.0)
-            } else {
-                1.0
-            };
-            let spread = spread * wider;
+            let spread = old.and_then(|old| {
+                // Of a bend it is the curvature that follows the fixings, so a wider one is less sure.
+                let wider = if finding.measure() == "inside radius" && old.value > 0.0 {
+                    (finding.value / old.value).powi(2).clamp(0.1, 10.0)
+                } else {
+                    1.0
+                };
+                Some(old.spread? * wider)
+            });
             let room = if finding.at_most {
                 finding.limit - finding.value
             } else {
                 finding.value - finding.limit
             };
-            finding.spread = Some(spread);
-            if finding.verdict == Verdict::Within && room < SURE * spread {
+            finding.spread = spread;
+            let wanted = SURE * spread.unwrap_or(0.0) + NARROWER * finding.limit.abs();
+            if finding.verdict == Verdict::Within && room < wanted {
                 finding.verdict = Verdict::Close;
             }
         }
@@ -115,19 +155,15 @@ impl<'r> Trials<'r> {
         self.checks.settings.halt.asked()
     }
 
-    fn try_out(&self, steps: &Steps, spread: bool) -> Vec<Finding> {
+    fn try_out(&self, steps: &Steps, checks: &check::Options) -> Vec<Finding> {
         self.tried.set(self.tried.get() + 1);
         (self.say)(&format!(
             "trying lengths until every limit holds, {} tried",
             self.tried.get()
         ));
         let route = longer(&self.part, &self.adds(steps));
-        let solution = rod::solve(&route, &self.checks.settings);
-        let checks = check::Options {
-            spread,
-            ..*self.checks
-        };
-        let findings = check_all(&route, &solution, &checks).findings.into_iter();
+        let solution = rod::solve(&route, &checks.settings);
+        let findings = check_all(&route, &solution, checks).findings.into_iter();
         findings.filter(is_about_length).collect()
     }
 
@@ -147,7 +183,7 @@ impl<'r> Trials<'r> {
         let mut now: Vec<Finding> = about.filter_map(own).collect();
         let mut steps = Steps::new();
         let mut given_up: Vec<Finding> = Vec::new();
-        let mut sure = true;
+        let (mut sure, mut spared) = (true, false);
         for _ in 0..ROUNDS {
             // Slack first: what is taut says nothing yet about how it bends.
             let open = |f: &&Finding| calls(f) && !given_up.iter().any(|old| same(old, f));
@@ -165,7 +201,11 @@ impl<'r> Trials<'r> {
                 if sure {
                     break;
                 }
-                self.spare_steps(&mut steps, &now);
+                // Once: what a full trial asked for stays.
+                if !spared {
+                    self.spare_steps(&mut steps, &now);
+                    spared = true;
+                }
                 now = self.full(&steps);
                 sure = true;
                 if self.stopped() {
