@@ -27,6 +27,8 @@ pub(super) struct Cluster<'r> {
     pub(super) scale: f64,
     /// Whether an equilibrium is looked for near where it begins alone, never downhill from there.
     pub(super) near_only: bool,
+    /// Whether what is not found straight away may be left as it was: it is looked for again later.
+    pub(super) rough: bool,
 }
 
 /// A breakout whose place the harness decides.
@@ -118,6 +120,7 @@ impl<'r> Cluster<'r> {
             slides: Vec::new(),
             scale: 1.0,
             near_only: false,
+            rough: false,
         }
     }
 

@@ -173,6 +173,9 @@ impl Cluster<'_> {
             outcome = self.equilibrium(strands, &mut whole, joints, scratch);
             steps += outcome.steps;
         }
+        if self.rough && !outcome.converged {
+            return Reached::from(seed, outcome);
+        }
         let stays = self.near_only && !self.stands_alone() && whole.is_finite();
         if !(stays || outcome.converged && outcome.stable) {
             if !outcome.converged {

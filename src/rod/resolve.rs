@@ -3,7 +3,7 @@
 use crate::machine::Sweep;
 
 use super::cluster::{Cluster, Solved};
-use super::newton::Scratch;
+use super::newton::{Scratch, Stop};
 use super::refine::{self, Finer};
 use super::walk::Reached;
 
@@ -19,6 +19,9 @@ const TOUCHING: f64 = 2e-3;
 
 /// Most rounds of halving every element after the local refinement.
 const MORE_ROUNDS: usize = 2;
+
+/// Greatest force left, relative to EI/L², where a state only tells how to go on.
+const ROUGHLY: f64 = 1e-3;
 
 /// Relative error of the radius that counts where the halved elements could not be solved: it may be anything.
 const UNKNOWN: f64 = 1.0;
@@ -94,7 +97,7 @@ impl Cluster<'_> {
                         *looked_at |= solved.touches(pose);
                     }
                 }
-                self.cut(solved, &finer, sweep, &poses, scratch);
+                self.roughly(|rough| rough.cut(solved, &finer, sweep, &poses, scratch));
                 let goes_on = rounds.next().is_some() && !self.halted();
                 next = if goes_on {
                     self.wanting(solved, accuracy, &poses)
@@ -102,9 +105,7 @@ impl Cluster<'_> {
                     None
                 };
             }
-            if poses != all {
-                self.solve_again(solved, sweep, &all, scratch);
-            }
+            self.solve_again(solved, sweep, &all, scratch);
         }
         solved.radius_error = vec![0.0; self.pieces.len()];
         let mut looked_at = all.clone();
@@ -138,6 +139,24 @@ impl Cluster<'_> {
                 let (strand, measured) = (&solved.strands[i], &solved.measured[i]);
                 *error = error.max(refine::error(strand, &converged, measured));
             }
+        }
+    }
+
+    /// Does what only tells how to go on, or is begun from: no nearer to equilibrium than that needs.
+    fn roughly(&mut self, work: impl FnOnce(&mut Self)) {
+        let stops: Vec<Stop> = self.pieces.iter().map(|piece| piece.stop).collect();
+        for piece in &mut self.pieces {
+            piece.stop = Stop {
+                residual: ROUGHLY.max(piece.stop.residual),
+                prove: false,
+                ..piece.stop
+            };
+        }
+        self.rough = true;
+        work(self);
+        self.rough = false;
+        for (piece, stop) in self.pieces.iter_mut().zip(stops) {
+            piece.stop = stop;
         }
     }
 
