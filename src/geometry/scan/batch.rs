@@ -2,16 +2,11 @@
 //!
 //! Places that lie beside each other see the same part of the index: taken one after another along a curve that fills the
 //! space (Morton, 1966), each finds what it needs still in the cache, and the piece that was nearest to the one before is
-//! a good first guess. Several such runs of places are searched side by side, a node at a time. Each answer is the one that the place would get alone.
+//! a good first guess. Each answer is the one that the place would get alone.
 
 use nalgebra::Point3;
 
-use super::tree::{Search, Tree};
-use super::triangle::{Foot, Primitive};
-use super::{Held, Surface};
-
-/// So many searches go on side by side: while one waits for memory, the others work.
-const LANES: usize = 4;
+use super::Surface;
 
 /// Cells along each axis, as a power of two: three of them fill a 64-bit number.
 const BITS: u32 = 21;
@@ -32,55 +27,11 @@ impl Surface {
             .collect();
         order.sort_unstable();
         let mut distances = vec![f64::NAN; places.len()];
-        let tell = |i: usize, nearest| distances[i] = self.distance_to(&places[i], nearest);
-        match &self.held {
-            Held::Mesh { tree, .. } => search(tree, places, &order, tell),
-            Held::Cloud { tree, .. } => search(tree, places, &order, tell),
+        let mut piece = None;
+        for (_, i) in order {
+            distances[i] = self.distance_from(&places[i], &mut piece);
         }
         distances
-    }
-}
-
-/// One of the searches that go on side by side: it takes a run of the places in their order.
-struct Lane {
-    search: Search,
-    at: usize,
-    end: usize,
-}
-
-/// Searches for all places in their order, and tells of each what is nearest.
-fn search<P: Primitive>(
-    tree: &Tree<P>,
-    places: &[Point3<f64>],
-    order: &[(u64, usize)],
-    mut tell: impl FnMut(usize, Option<(usize, Foot)>),
-) {
-    let run = order.len().div_ceil(LANES).max(1);
-    let mut lanes: Vec<Lane> = (0..order.len())
-        .step_by(run)
-        .map(|at| {
-            let mut search = Search::new();
-            search.begin(tree, &places[order[at].1], None);
-            let end = (at + run).min(order.len());
-            Lane { search, at, end }
-        })
-        .collect();
-    while !lanes.is_empty() {
-        lanes.retain_mut(|lane| {
-            if !lane.search.step(tree) {
-                let nearest = lane.search.found;
-                tell(order[lane.at].1, nearest);
-                lane.at += 1;
-                if lane.at == lane.end {
-                    return false;
-                }
-                let next = &places[order[lane.at].1];
-                let guess = nearest.map(|(i, _)| i);
-                lane.search.begin(tree, next, guess);
-            }
-            lane.search.call(tree);
-            true
-        });
     }
 }
 

@@ -201,41 +201,35 @@ impl Surface {
 
     /// The nearest piece: its index and the place on it, and whether `p` is inside; `None` where `p` is too far off to be
     /// measured.
-    fn nearest(&self, p: &Point3<f64>) -> Option<(usize, Foot, bool)> {
-        let (i, foot) = match &self.held {
-            Held::Mesh { tree, .. } => tree.nearest(p),
-            Held::Cloud { tree, .. } => tree.nearest(p),
-        }?;
-        Some((i, foot, self.is_inside(p, (i, &foot))))
-    }
-
-    /// Whether `p`, of which the nearest piece and the place on it are known, is inside.
-    fn is_inside(&self, p: &Point3<f64>, (i, foot): (usize, &Foot)) -> bool {
+    fn nearest(&self, p: &Point3<f64>, guess: Option<usize>) -> Option<(usize, Foot, bool)> {
         match &self.held {
-            Held::Mesh {
-                tree,
-                closed: Ok(closed),
-            } => closed.inside(&tree.primitives, i, foot, &(p - foot.at)),
-            Held::Mesh { .. } | Held::Cloud { .. } => false,
+            Held::Mesh { tree, closed } => {
+                let (i, foot, _) = tree.nearest(p, f64::INFINITY, guess)?;
+                let inside = closed
+                    .as_ref()
+                    .is_ok_and(|closed| closed.inside(&tree.primitives, i, &foot, &(p - foot.at)));
+                Some((i, foot, inside))
+            }
+            Held::Cloud { tree, .. } => {
+                let (i, foot, _) = tree.nearest(p, f64::INFINITY, guess)?;
+                Some((i, foot, false))
+            }
         }
     }
 
     fn distance(&self, p: &Point3<f64>) -> f64 {
-        let nearest = match &self.held {
-            Held::Mesh { tree, .. } => tree.nearest(p),
-            Held::Cloud { tree, .. } => tree.nearest(p),
-        };
-        self.distance_to(p, nearest)
+        self.distance_from(p, &mut None)
     }
 
-    /// The distance to the nearest piece, where that is known; NaN where there is none.
-    fn distance_to(&self, p: &Point3<f64>, nearest: Option<(usize, Foot)>) -> f64 {
-        let Some((i, foot)) = nearest else {
+    /// The distance, and which piece is nearest: a guess before, the answer after.
+    fn distance_from(&self, p: &Point3<f64>, piece: &mut Option<usize>) -> f64 {
+        let Some((i, foot, inside)) = self.nearest(p, *piece) else {
             // Coordinates beyond what can be squared.
             return f64::NAN;
         };
+        *piece = Some(i);
         let away = (p - foot.at).norm();
-        if self.is_inside(p, (i, &foot)) {
+        if inside {
             -away
         } else {
             away - self.allowance()
@@ -243,7 +237,7 @@ impl Surface {
     }
 
     fn contact(&self, p: &Point3<f64>) -> Contact {
-        let Some((i, foot, inside)) = self.nearest(p) else {
+        let Some((i, foot, inside)) = self.nearest(p, None) else {
             return Contact::flat(f64::NAN, Vector3::x());
         };
         let away = p - foot.at;
@@ -369,7 +363,7 @@ impl Scan {
 
     /// The piece nearest to `p` (own frame), and whether `p` is inside.
     pub(crate) fn nearest_piece(&self, p: &Point3<f64>) -> Option<(Piece<'_>, bool)> {
-        let (i, _, inside) = self.surface.nearest(p)?;
+        let (i, _, inside) = self.surface.nearest(p, None)?;
         let corners = match &self.surface.held {
             Held::Mesh { tree, .. } => tree.primitives[i].corners(),
             Held::Cloud { tree, .. } => tree.primitives[i].corners(),

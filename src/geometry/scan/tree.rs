@@ -99,122 +99,6 @@ fn leaf(node: u32) -> std::ops::Range<usize> {
     start..start + ((node & !IS_LEAF) >> COUNT_SHIFT) as usize + 1
 }
 
-/// A search for the primitive nearest to a place, a node or a leaf at a time: several can go on side by side, so that what
-/// one waits for comes from memory while the others work.
-#[derive(Debug)]
-pub(super) struct Search {
-    p: Point3<f64>,
-    /// The place from the middle of the whole.
-    q: [f32; 3],
-    slack: f32,
-    /// The nearest so far, and its squared distance \[m²\].
-    pub(super) found: Option<(usize, Foot)>,
-    least: f64,
-    /// What is still to be looked at, with what it is at least away, squared: farther first.
-    stack: [(f32, u32); STACK],
-    depth: usize,
-}
-
-impl Search {
-    pub(super) fn new() -> Self {
-        Self {
-            p: Point3::origin(),
-            q: [0.0; 3],
-            slack: 0.0,
-            found: None,
-            least: f64::INFINITY,
-            stack: [(0.0, 0); STACK],
-            depth: 0,
-        }
-    }
-
-    /// Begins anew at `p`, which must be finite. A `guess` at the primitive leaves less to look at; it changes nothing else.
-    pub(super) fn begin<P: Primitive>(
-        &mut self,
-        tree: &Tree<P>,
-        p: &Point3<f64>,
-        guess: Option<usize>,
-    ) {
-        (self.p, self.found, self.least) = (*p, None, f64::INFINITY);
-        if let Some(i) = guess {
-            self.look(tree, i..i + 1);
-        }
-        let local = p - tree.centre;
-        if local.amax() > FARTHEST {
-            self.look(tree, 0..tree.primitives.len());
-            self.depth = 0;
-            return;
-        }
-        self.q = [local.x, local.y, local.z].map(narrow);
-        let far = self.q.iter().fold(0.0_f32, |most, c| most.max(c.abs()));
-        self.slack = ROUNDING * (far + tree.extent);
-        self.stack[0] = (0.0, 0);
-        self.depth = 1;
-    }
-
-    #[inline]
-    fn look<P: Primitive>(&mut self, tree: &Tree<P>, range: std::ops::Range<usize>) {
-        for i in range {
-            let foot = tree.primitives[i].foot(&self.p);
-            let away = (self.p - foot.at).norm_squared();
-            if away < self.least {
-                self.least = away;
-                self.found = Some((i, foot));
-            }
-        }
-    }
-
-    /// Looks at the next node or leaf; whether anything is left then.
-    #[inline]
-    pub(super) fn step<P: Primitive>(&mut self, tree: &Tree<P>) -> bool {
-        let node = loop {
-            if self.depth == 0 {
-                return false;
-            }
-            self.depth -= 1;
-            let (bound, node) = self.stack[self.depth];
-            if f64::from(bound) < self.least {
-                break node;
-            }
-        };
-        if node & IS_LEAF != 0 {
-            self.look(tree, leaf(node));
-            return self.depth > 0;
-        }
-        let node = &tree.nodes[node as usize];
-        let bounds = node.gaps2(&self.q, &[0.0; 3], self.slack);
-        // Farthest first onto the stack, so that the nearest is looked at first.
-        let first = self.depth;
-        for (&bound, &child) in bounds.iter().zip(&node.child) {
-            if f64::from(bound) >= self.least {
-                continue;
-            }
-            let mut at = self.depth;
-            while at > first && self.stack[at - 1].0 < bound {
-                self.stack[at] = self.stack[at - 1];
-                at -= 1;
-            }
-            self.stack[at] = (bound, child);
-            self.depth += 1;
-        }
-        self.depth > 0
-    }
-
-    /// Asks the memory for what is looked at next.
-    #[inline]
-    pub(super) fn call<P: Primitive>(&self, tree: &Tree<P>) {
-        let Some(&(_, node)) = self.depth.checked_sub(1).and_then(|at| self.stack.get(at)) else {
-            return;
-        };
-        if node & IS_LEAF == 0 {
-            std::hint::black_box(tree.nodes[node as usize].child[0]);
-        } else {
-            let first = tree.primitives[leaf(node).start].corners().first();
-            std::hint::black_box(first.map(|corner| corner.x));
-        }
-    }
-}
-
 impl<P: Primitive> Tree<P> {
     /// Indexes primitives, all of them finite, at least one and at most [`MOST`]. Gives also the order in which they now
     /// stand: their former indices.
@@ -238,12 +122,72 @@ impl<P: Primitive> Tree<P> {
         (tree, order)
     }
 
-    /// The primitive nearest to `p` and the place on it; `None` where `p` is too far off to be measured. `p` must be finite.
-    pub(super) fn nearest(&self, p: &Point3<f64>) -> Option<(usize, Foot)> {
-        let mut search = Search::new();
-        search.begin(self, p, None);
-        while search.step(self) {}
-        search.found
+    /// The primitive nearest to `p` and the place on it, if one is nearer than the square root of `within2` \[m²\].
+    /// `p` must be finite. A `guess` at the primitive leaves less to look at; it changes nothing else.
+    pub(super) fn nearest(
+        &self,
+        p: &Point3<f64>,
+        within2: f64,
+        guess: Option<usize>,
+    ) -> Option<(usize, Foot, f64)> {
+        let mut best: Option<(usize, Foot, f64)> = None;
+        let mut least = within2;
+        if let Some(i) = guess {
+            let foot = self.primitives[i].foot(p);
+            let away = (p - foot.at).norm_squared();
+            if away < least {
+                least = away;
+                best = Some((i, foot, away));
+            }
+        }
+        let mut look = |range: std::ops::Range<usize>, least: &mut f64| {
+            for i in range {
+                let foot = self.primitives[i].foot(p);
+                let away = (p - foot.at).norm_squared();
+                if away < *least {
+                    *least = away;
+                    best = Some((i, foot, away));
+                }
+            }
+        };
+        let local = p - self.centre;
+        if local.amax() > FARTHEST {
+            look(0..self.primitives.len(), &mut least);
+            return best;
+        }
+        let q = [local.x, local.y, local.z].map(narrow);
+        let far = q.iter().fold(0.0_f32, |most, c| most.max(c.abs()));
+        let slack = ROUNDING * (far + self.extent);
+        let mut stack = [(0_f32, 0_u32); STACK];
+        let mut depth = 1;
+        while depth > 0 {
+            depth -= 1;
+            let (bound, node) = stack[depth];
+            if f64::from(bound) >= least {
+                continue;
+            }
+            if node & IS_LEAF != 0 {
+                look(leaf(node), &mut least);
+                continue;
+            }
+            let node = &self.nodes[node as usize];
+            let bounds = node.gaps2(&q, &[0.0; 3], slack);
+            // Farthest first onto the stack, so that the nearest is looked at first.
+            let first = depth;
+            for (&bound, &child) in bounds.iter().zip(&node.child) {
+                if f64::from(bound) >= least {
+                    continue;
+                }
+                let mut at = depth;
+                while at > first && stack[at - 1].0 < bound {
+                    stack[at] = stack[at - 1];
+                    at -= 1;
+                }
+                stack[at] = (bound, child);
+                depth += 1;
+            }
+        }
+        best
     }
 
     /// Calls `visit` for each primitive whose box is nearer to the box from `low` to `high` than `reach()` \[m\], which
