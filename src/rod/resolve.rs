@@ -20,8 +20,9 @@ const TOUCHING: f64 = 2e-3;
 /// Most rounds of halving every element after the local refinement.
 const MORE_ROUNDS: usize = 2;
 
-/// Greatest force left, relative to EI/L², and most steps, where a state only tells how to go on.
-const ROUGHLY: (f64, usize) = (1e-3, 6);
+/// Greatest force left, relative to EI/L², where a state only tells how to go on. (Fewer steps than ever, six, let a squeezed
+/// branch fall to another side.)
+const ROUGHLY: f64 = 1e-3;
 
 /// Relative error of the radius that counts where the halved elements could not be solved: it may be anything.
 const UNKNOWN: f64 = 1.0;
@@ -147,8 +148,7 @@ impl Cluster<'_> {
         let stops: Vec<Stop> = self.pieces.iter().map(|piece| piece.stop).collect();
         for piece in &mut self.pieces {
             piece.stop = Stop {
-                residual: ROUGHLY.0.max(piece.stop.residual),
-                steps: ROUGHLY.1.min(piece.stop.steps),
+                residual: ROUGHLY.max(piece.stop.residual),
                 prove: false,
                 ..piece.stop
             };
