@@ -89,8 +89,14 @@ pub(crate) fn press(page: &mut Page, words: &str) {
     let found = format!(
         "(() => {{ const all = [...document.querySelectorAll('button, summary, label')].filter(e => e.checkVisibility()); const e = all.find(e => e.textContent.trim() === {words:?}) ?? all.find(e => e.textContent.trim().startsWith({words:?})); if (!e || e.disabled) return null; e.scrollIntoView({{block: 'nearest'}}); const r = e.getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2]; }})()"
     );
-    page.until(&found);
-    let at = page.value(&found);
+    // A leaf may be drawn anew between one look and the next.
+    let at = loop {
+        page.until(&found);
+        let at = page.value(&found);
+        if at.is_array() {
+            break at;
+        }
+    };
     let (x, y) = (at[0].as_f64().unwrap(), at[1].as_f64().unwrap());
     page.mouse("mousePressed", x, y);
     page.mouse("mouseReleased", x, y);
