@@ -100,7 +100,7 @@ fn the_arrow_of_a_fixing_turns_it() {
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
 
-/// Where the browser draws no solids, all else goes on: findings and changes.
+/// Where the browser draws no solids, all else goes on: findings, changes, questions, lists.
 #[test]
 fn without_solids_the_rest_of_the_page_goes_on() {
     let Some(mut page) = Page::open_with(1920, 1080, &["--disable-3d-apis"]) else {
@@ -122,6 +122,11 @@ fn without_solids_the_rest_of_the_page_goes_on() {
     page.until("!document.querySelector('.tools button').disabled");
     page.until(CHECKED);
     page.until("document.querySelector('[data-span=\"K2\u{2013}K3\"]')");
+    page.click("#tab-ask");
+    press(&mut page, "Does the lead reach the new bars?");
+    page.click("#tab-print");
+    press(&mut page, "As seen, PNG");
+    page.until("document.querySelector('#said.shown')?.textContent.includes('nothing is drawn')");
     save(&mut page);
     assert_ne!(String::from_utf8(folder.read("my.ron")).unwrap(), SHARP);
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);

@@ -1,7 +1,7 @@
 // What lies on the bench: the route as the server has it, and what the person looks at. Everything else on the page
 // listens here and draws what it finds.
 //
-// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen", "found", "look" (units, light, what is shown).
+// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen" (also where it is the same thing in a new scene), "picked" (by hand), "found", "look" (units, light, what is shown).
 
 import { get, post, Refused } from "../link/call.js";
 import { unpackShapes } from "../link/unpack.js";
@@ -128,6 +128,7 @@ class Bench extends EventTarget {
   choose(what) {
     this.chosen = what;
     this.tell("chosen");
+    if (what) this.tell("picked");
   }
 
   // What was chosen stays chosen where it is still there.

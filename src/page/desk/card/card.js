@@ -38,6 +38,10 @@ export class Card {
     this.buttons = LEAVES.map(([key, words]) => button(words, () => this.turnTo(key), { role: "tab", id: `tab-${key}`, "aria-controls": "leaf" }));
     this.tabs.append(...this.buttons);
     for (const name of ["state", "scene", "report", "chosen", "look"]) bench.on(name, () => this.#heard(name));
+    // What was chosen before stays so in a new scene, which turns no leaf.
+    bench.on("picked", () => {
+      if (this.#open !== "change" && this.#open !== "measure") this.turnTo("change");
+    });
     // What is held under a finger stays: the leaf is painted when it is let go, after the click that follows.
     this.leaf.addEventListener("pointerdown", () => (this.held = true));
     for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(() => this.#release()));
@@ -63,7 +67,6 @@ export class Card {
     const broken = Boolean(bench.state?.faults?.length);
     const begun = isBegun() || broken;
     if (this.begun !== begun || this.broken !== broken) return this.paint();
-    if (name === "chosen" && bench.chosen && this.#open !== "change" && this.#open !== "measure") return this.turnTo("change");
     const [, , , events] = LEAVES.find(([key]) => key === this.#open);
     if (!events.split(" ").includes(name)) return;
     // While something is tried out, only the findings follow.
