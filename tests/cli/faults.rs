@@ -18,6 +18,8 @@ fn shell(folder: &Folder, line: &str) -> (i32, String, String) {
     let line = line.replace("neckloom", env!("CARGO_BIN_EXE_neckloom"));
     let ran = Command::new("sh")
         .current_dir(folder.path(""))
+        // Where tests run by themselves it says so, and colour is then always taken for wanted.
+        .env_remove("CI")
         .args(["-c", &line])
         .output()
         .unwrap();
