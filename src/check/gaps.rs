@@ -6,6 +6,7 @@
 //! a pose begins where the branch was nearest before.
 
 use std::borrow::Cow;
+use std::sync::Arc;
 
 use nalgebra::{Isometry3, Point3};
 use rayon::prelude::*;
@@ -211,7 +212,7 @@ pub(super) fn moved(a: &Shape, b: &Shape) -> f64 {
 }
 
 /// For each shape the first that is the same.
-fn alike(shapes: &[Shape]) -> Vec<usize> {
+fn alike(shapes: &[Arc<Shape>]) -> Vec<usize> {
     let mut firsts: Vec<usize> = Vec::new();
     let mut like = Vec::new();
     for (i, shape) in shapes.iter().enumerate() {

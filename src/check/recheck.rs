@@ -2,15 +2,14 @@
 
 use crate::harness::BranchId;
 use crate::machine::{BodyId, PartId, PoseStep, Surroundings, Sweep};
-use crate::rod::{BranchSolution, Moved, Solution};
+use crate::rod::{BranchSolution, KnownAround, Moved, Neighbourhood, Solution, solve_near_in};
 use crate::route::Route;
 
 use super::gaps::{self, Gaps, Known, Wanted};
-use super::job::{Job, Told, poses_of_joint};
+use super::job::{Job, Told, joints_across, poses_of_joint};
 use super::nudge::{Item, Nudge, matters, matters_alone, nudged, touches};
 use super::pinch;
-use super::run::SolveNear;
-use super::spread::{follows_shape, has_spread, value_like};
+use super::spread::{follows_shape, has_spread, is_summed, value_like};
 use super::{Finding, Findings, Options};
 
 /// A nudge that a branch does not follow is tried again so many times smaller.
@@ -40,7 +39,71 @@ pub(super) struct Around<'a> {
     pub(super) surroundings: &'a Surroundings<'a>,
     pub(super) found: &'a Findings,
     pub(super) options: &'a Options,
-    pub(super) solve_near: &'a SolveNear<'a>,
+    pub(super) solver: Solver<'a>,
+}
+
+/// What solves a nudged route.
+pub(super) enum Solver<'a> {
+    /// The rod, which knows how the solution answers small displacements.
+    Rod(Neighbourhood),
+    /// Somebody else, from the nudged route and the solution to start from.
+    Other(&'a (dyn Fn(&Route, &Solution) -> Solution + Sync)),
+}
+
+impl Around<'_> {
+    /// Those of the narrow solution's poses that decide what is told of these branches: those in which some finding of
+    /// theirs is worst or that is summed over branches, rest, and both ends of every joint that moves their fixings.
+    fn poses_of(&self, branches: &[BranchId]) -> Vec<usize> {
+        let told = self.found.findings.iter().filter(|finding| {
+            has_spread(finding) && (branches.contains(&finding.branch) || is_summed(finding))
+        });
+        let mut keep: Vec<usize> = told.map(|finding| finding.pose).collect();
+        let narrow = self.narrow;
+        let mut joints: Vec<BodyId> = branches
+            .iter()
+            .flat_map(|branch| {
+                let bundle = &self.route.branches[branch.0];
+                let spans = narrow.branches[branch.0].spans.iter();
+                spans.flat_map(|span| joints_across(self.route, bundle, span))
+            })
+            .collect();
+        joints.sort_unstable();
+        joints.dedup();
+        for joint in joints {
+            let chain = poses_of_joint(narrow, joint);
+            let ends = [chain.first(), chain.last()].into_iter().flatten();
+            keep.extend(ends.map(|end| self.poses[end.0]));
+        }
+        keep.push(self.poses[narrow.sweep.rest]);
+        let of_all = self.poses.iter().enumerate();
+        of_all
+            .filter(|(_, pose)| keep.contains(pose))
+            .map(|(own, _)| own)
+            .collect()
+    }
+
+    /// The branches of a nudged route near the old solution, in these of its poses.
+    fn solve(
+        &self,
+        nudged: &Route,
+        surroundings: &Surroundings<'_>,
+        near: &Solution,
+        moved: Moved,
+        (branches, poses): (&[BranchId], &[usize]),
+    ) -> Solution {
+        match &self.solver {
+            Solver::Rod(neighbourhood) => {
+                let known = KnownAround {
+                    neighbourhood,
+                    branches,
+                    poses,
+                };
+                let settings = &self.options.settings;
+                solve_near_in(nudged, surroundings, near, moved, Some(known), settings)
+            }
+            Solver::Other(solve) => solve(nudged, near),
+        }
+    }
 }
 
 /// What a nudged route gave.
@@ -191,6 +254,10 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         .collect();
     to_solve.sort_unstable();
     to_solve.dedup();
+    // The poses that can matter to what is told of these branches.
+    let poses = around.poses_of(&branches);
+    let whole_poses: Vec<usize> = poses.iter().map(|&pose| around.poses[pose]).collect();
+    let narrow = &narrowed(narrow, &poses);
     let mut solution = narrow.clone();
     let mut lost = Vec::new();
     if !to_solve.is_empty() {
@@ -208,7 +275,8 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
             Item::Part(part) => Moved::Part(PartId(part), nudge.by.norm()),
             Item::Axis(_) => Moved::Joint,
         };
-        let solved = (around.solve_near)(&part_of_route, surroundings, &start, moved);
+        let known = (to_solve.as_slice(), poses.as_slice());
+        let solved = around.solve(&part_of_route, surroundings, &start, moved, known);
         solution.stances = solved.stances;
         for (branch, new) in to_solve.iter().zip(solved.branches) {
             let old = &narrow.branches[branch.0];
@@ -227,9 +295,13 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
                 || moved.fold(0.0, f64::max) > UNFELT * nudge.by.norm()
         })
         .collect();
+    let mut gaps = vec![Vec::new(); route.branches.len()];
+    for &branch in &branches {
+        gaps[branch.0] = Gaps::of_poses(&around.gaps[branch.0], &poses);
+    }
     let known = Known {
         solution: narrow,
-        gaps: around.gaps,
+        gaps: &gaps,
     };
     let mut nearest = vec![Vec::new(); route.branches.len()];
     for &branch in &branches {
@@ -258,7 +330,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
     );
     job.told = Some(Told {
         findings: &found.findings,
-        poses: around.poses,
+        poses: &whole_poses,
     });
     let mut findings = super::all_checks(&job, around.options.without).findings;
     // Of a stretch that was lost only what does not follow from its shape can be used.

@@ -3,7 +3,7 @@
 use crate::harness::BranchId;
 use crate::machine::Surroundings;
 use crate::quantity::Units;
-use crate::rod::{self, Moved, Solution};
+use crate::rod::{self, Solution};
 use crate::route::Route;
 
 use super::job::Job;
@@ -33,15 +33,18 @@ impl Default for Options {
     }
 }
 
-/// Solves a slightly changed route: the changed route with its surroundings, the solution to start from, and what moved.
-pub(super) type SolveNear<'f> =
-    dyn Fn(&Route, &Surroundings<'_>, &Solution, Moved) -> Solution + Sync + 'f;
+/// What solves a slightly changed route.
+#[derive(Clone, Copy)]
+pub(super) enum SolveNear<'f> {
+    /// The rod.
+    Rod,
+    /// Somebody else, from the changed route and the solution to start from.
+    Other(&'f (dyn Fn(&Route, &Solution) -> Solution + Sync)),
+}
 
 /// Runs all checks on a solved route.
 pub fn check(route: &Route, solution: &Solution, options: &Options) -> Findings {
-    run(route, solution, options, &|nudged, around, near, moved| {
-        rod::solve_near_in(nudged, around, near, moved, &options.settings)
-    })
+    run(route, solution, options, SolveNear::Rod)
 }
 
 /// Runs all checks on a route that differs from another one in some branches alone: those are checked anew, and of the
@@ -96,16 +99,14 @@ pub fn check_with(
     options: &Options,
     solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
 ) -> Findings {
-    run(route, solution, options, &|nudged, _, near, _| {
-        solve_near(nudged, near)
-    })
+    run(route, solution, options, SolveNear::Other(solve_near))
 }
 
 fn run(
     route: &Route,
     solution: &Solution,
     options: &Options,
-    solve_near: &SolveNear<'_>,
+    solve_near: SolveNear<'_>,
 ) -> Findings {
     if options.settings.halt.asked() {
         return left_off(route);

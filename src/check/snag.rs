@@ -140,7 +140,8 @@ fn as_it_lies(job: &Job<'_>, branch: BranchId, part: PartId, spans: &[&Span]) ->
         pose: 0,
     };
     let solved = job.solved(branch);
-    for (pose, (shape, stance)) in solved.shapes.iter().zip(&job.solution.stances).enumerate() {
+    for pose in job.poses_for(CHECK, branch) {
+        let (shape, stance) = (&solved.shapes[pose], &job.solution.stances[pose]);
         for span in spans {
             let stations = stations_of(shape, span);
             let (at, gap) = least_along(&shape.curve, stations, &girths, |p| {

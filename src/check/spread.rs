@@ -13,12 +13,12 @@ use rayon::prelude::*;
 
 use crate::harness::{BranchId, LengthRule};
 use crate::machine::Surroundings;
-use crate::rod::Solution;
+use crate::rod::{Neighbourhood, Solution};
 use crate::route::Route;
 
 use super::gaps::Gaps;
 use super::nudge::{Item, Nudge, item_in_words, items};
-use super::recheck::{Around, Lost, Rechecked, deciding, is_found, narrowed, recheck};
+use super::recheck::{Around, Lost, Rechecked, Solver, deciding, is_found, narrowed, recheck};
 use super::run::SolveNear;
 use super::snag::is_about_slack;
 use super::wording::length;
@@ -39,7 +39,7 @@ pub(super) fn add_spread(
     gaps: &[Vec<Gaps>],
     found: &mut Findings,
     options: &Options,
-    solve_near: &SolveNear<'_>,
+    solve_near: SolveNear<'_>,
 ) {
     let nudges = nudges(route, found);
     let poses = deciding(route, solution, &found.findings);
@@ -56,7 +56,15 @@ pub(super) fn add_spread(
         surroundings,
         found,
         options,
-        solve_near,
+        solver: match solve_near {
+            SolveNear::Rod => Solver::Rod(Neighbourhood::new(
+                route,
+                surroundings,
+                &narrow,
+                &options.settings,
+            )),
+            SolveNear::Other(solve) => Solver::Other(solve),
+        },
     };
     let nudged: Vec<Rechecked> = nudges
         .par_iter()
@@ -313,6 +321,11 @@ fn discretisation(route: &Route, solution: &Solution, finding: &Finding, scale: 
     }
 }
 
+/// Whether a finding's value is summed over branches.
+pub(super) fn is_summed(finding: &Finding) -> bool {
+    finding.check == "steering drag" && finding.subject.starts_with("about ")
+}
+
 /// The value of the finding that says the same as `like`. What is summed over branches may change the branch
 /// that it names.
 pub(super) fn value_like(findings: &[Finding], like: &Finding) -> Option<f64> {
@@ -321,10 +334,7 @@ pub(super) fn value_like(findings: &[Finding], like: &Finding) -> Option<f64> {
         .iter()
         .filter(same)
         .find(|f| f.branch == like.branch)
-        .or_else(|| {
-            let summed = like.check == "steering drag" && like.subject.starts_with("about ");
-            findings.iter().find(same).filter(|_| summed)
-        })
+        .or_else(|| findings.iter().find(same).filter(|_| is_summed(like)))
         .map(|f| f.value)
 }
 

@@ -35,6 +35,13 @@ impl Assembly {
         }
     }
 
+    /// Sets the gradient to zero.
+    pub(super) fn forget_gradient(&mut self) {
+        for gradient in &mut self.gradient {
+            gradient.fill(0.0);
+        }
+    }
+
     /// Adds to the entry in row `row.1` of block row `row.0` and column `column.1` of block column `column.0`. Both halves
     /// of a pair are to be added; their mean is taken.
     pub(super) fn add(&mut self, row: (usize, usize), column: (usize, usize), value: f64) {

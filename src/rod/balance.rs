@@ -33,9 +33,9 @@ pub(super) const NEUTRAL: f64 = 0.01;
 pub(super) struct Balance {
     pub(super) assembly: Assembly,
     /// The Newton step of each strand by itself.
-    polish: Vec<Follows>,
+    pub(super) polish: Vec<Follows>,
     /// For each strand, how it follows each of the ways that it feels, a unit of it.
-    follows: Vec<Vec<Follows>>,
+    pub(super) follows: Vec<Vec<Follows>>,
     /// Whether each strand alone is at a minimum.
     pub(super) stable: bool,
     /// The greatest of what is left over, relative to the greatest that meet there.
@@ -102,16 +102,21 @@ impl Cluster<'_> {
         &self,
         strands: &[Strand],
         whole: &mut Whole,
-        balance: &Balance,
+        polish: &[Follows],
+        follows: &[Vec<Follows>],
         step: &[DVector<f64>],
         part: f64,
     ) {
         self.step(whole, step, part);
-        for (i, follows) in balance.follows.iter().enumerate() {
+        for (i, polish) in polish.iter().enumerate() {
             let state = &mut whole.strands[i];
             let mut sum = Follows::still(state.nodes.len());
-            sum.add(&balance.polish[i], part);
-            for (way, follows) in self.ways(i).into_iter().zip(follows) {
+            sum.add(polish, part);
+            for (way, follows) in self
+                .ways(i)
+                .into_iter()
+                .zip(follows.get(i).into_iter().flatten())
+            {
                 let (row, column) = self.column(way);
                 sum.add(follows, part * step[row][column]);
             }
@@ -161,7 +166,12 @@ impl Cluster<'_> {
     }
 
     /// Sums what all strands ask; gives the greatest of what is left over, relative to the greatest that meet.
-    fn gradient(&self, strands: &[Strand], asked: &[Asks], assembly: &mut Assembly) -> f64 {
+    pub(super) fn gradient(
+        &self,
+        strands: &[Strand],
+        asked: &[Asks],
+        assembly: &mut Assembly,
+    ) -> f64 {
         let rows = self.floats.len() + self.slides.len();
         // Below these, forces and moments are rounding.
         let (force, moment) = self.rounding(strands);
@@ -242,9 +252,7 @@ impl Cluster<'_> {
                 asks(strand, state, contacts.as_ref())
             })
             .collect();
-        for gradient in &mut assembly.gradient {
-            gradient.fill(0.0);
-        }
+        assembly.forget_gradient();
         self.gradient(strands, &asked, assembly)
     }
 

@@ -15,6 +15,7 @@ use super::piece::Piece;
 use super::refine;
 use super::solution::{BranchSolution, Solution};
 use super::strand::{State, Strand, Target};
+use super::tangent::Tangent;
 use super::walk::{Reached, walk};
 
 /// Strands with all that joins them.
@@ -27,6 +28,10 @@ pub(super) struct Cluster<'r> {
     pub(super) scale: f64,
     /// Whether an equilibrium is looked for near where it begins alone, never downhill from there.
     pub(super) near_only: bool,
+    /// How the cluster answers small displacements, where that is known: one a pose.
+    pub(super) tangents: Vec<&'r Tangent>,
+    /// Whether every part is where it was when those were made.
+    pub(super) parts_stay: bool,
     /// Whether what is not found straight away may be left as it was: it is looked for again later.
     pub(super) rough: bool,
 }
@@ -120,6 +125,8 @@ impl<'r> Cluster<'r> {
             slides: Vec::new(),
             scale: 1.0,
             near_only: false,
+            tangents: Vec::new(),
+            parts_stay: false,
             rough: false,
         }
     }
@@ -312,7 +319,12 @@ impl<'r> Cluster<'r> {
         }
         let like = self.alike(&seeds, sweep);
         let one = |pose: usize, whole: Whole, scratch: &mut Scratch| {
-            self.relax(strands, whole, &sweep.poses[pose].joints, false, scratch)
+            let joints = &sweep.poses[pose].joints;
+            let followed = match self.tangents.get(pose) {
+                Some(tangent) => self.follow(strands, &whole, joints, tangent, scratch),
+                None => Err(whole),
+            };
+            followed.unwrap_or_else(|from| self.relax(strands, from, joints, false, scratch))
         };
         let others: Vec<(usize, Whole)> = (0..seeds.len())
             .zip(seeds)
@@ -391,8 +403,12 @@ impl<'r> Cluster<'r> {
                 reached
                     .iter()
                     .zip(&stances)
-                    .map(|(reached, stance)| {
-                        piece.measure_one(strand, stance, &reached.whole.strands[i])
+                    .enumerate()
+                    .map(|(pose, (reached, stance))| {
+                        let state = &reached.whole.strands[i];
+                        let tangent = self.tangents.get(pose).filter(|_| self.parts_stay);
+                        let lists = tangent.and_then(|known| known.lists(i, strand, state));
+                        piece.measure_listed(strand, stance, state, lists)
                     })
                     .collect()
             })

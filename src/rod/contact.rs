@@ -6,6 +6,7 @@
 use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::ops::Range;
+use std::sync::Arc;
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
@@ -65,11 +66,37 @@ pub(super) struct Contacts<'m> {
     /// Force per length and depth \[N/m²\].
     pub(super) stiffness: f64,
     pub(super) seated: Cow<'m, [Seated]>,
+    lists: Arc<Lists>,
+}
+
+/// The parts near each element of one branch in one pose.
+#[derive(Debug, Default)]
+pub(super) struct Lists {
     /// Around each element.
     near: Vec<Around>,
     /// The parts of all of them, one after the other. Each stands with its distance from the element's middle \[m\]: a
     /// place that is s away from there is at most s nearer to the part, so most parts need not be looked at again.
     parts: Vec<(PartId, f64)>,
+}
+
+impl Lists {
+    /// Whether no element has moved further than [`REACH`] from where the parts near it were listed.
+    pub(super) fn reach_to(&self, elements: impl Iterator<Item = Element>) -> bool {
+        let mut each = elements.zip(&self.near);
+        each.all(|(element, around)| (middle(&element) - around.middle).norm() < REACH)
+    }
+
+    /// A ball that holds all that the elements in a run may meet: a part farther from its centre is near none of them.
+    fn ball(&self, run: &Range<usize>) -> (Point3<f64>, f64) {
+        let around = &self.near[run.clone()];
+        let centre = around[around.len() / 2].middle;
+        // `f64::max` would lose what is not a number.
+        let farther = |most: f64, a: &Around| {
+            let far = (a.middle - centre).norm() + a.reach;
+            if far <= most { most } else { far }
+        };
+        (centre, around.iter().fold(0.0, farther))
+    }
 }
 
 /// The parts near one element.
@@ -104,57 +131,62 @@ impl<'m> Contacts<'m> {
             radius,
             stiffness,
             seated,
-            near: Vec::new(),
-            parts: Vec::new(),
+            lists: Arc::default(),
         }
+    }
+
+    /// What was listed.
+    pub(super) fn lists(&self) -> Arc<Lists> {
+        Arc::clone(&self.lists)
+    }
+
+    /// Takes what was listed before, of parts that have not moved since.
+    pub(super) fn take(&mut self, lists: Arc<Lists>) {
+        self.lists = lists;
     }
 
     /// Lists the parts that each element may meet before it has moved by `room` \[m\].
     pub(super) fn look_around(&mut self, elements: impl Iterator<Item = Element>, room: f64) {
-        self.parts.clear();
-        self.near.clear();
-        self.near.extend(elements.map(|element| Around {
-            middle: Point3::from((element.q[0] + element.q[2]) * 0.5),
+        let around = |element: Element| Around {
+            middle: middle(&element),
             reach: reach(element.h, self.radius) + room,
             parts: 0..0,
-        }));
-        if self.near.is_empty() {
+        };
+        let mut lists = Lists {
+            near: elements.map(around).collect(),
+            parts: Vec::new(),
+        };
+        self.fill(&mut lists);
+        self.lists = Arc::new(lists);
+    }
+
+    fn fill(&self, lists: &mut Lists) {
+        if lists.near.is_empty() {
             return;
         }
-        let all = 0..self.near.len();
-        let (centre, reach) = self.ball(&all);
+        let all = 0..lists.near.len();
+        let (centre, reach) = lists.ball(&all);
         let mut found = Vec::new();
         self.surroundings
             .near(&self.stance, &centre, reach, &mut found);
         let distance = |part| self.surroundings.distance(&self.stance, part, &centre);
         let mut open: Vec<_> = found.iter().map(|&part| (part, distance(part))).collect();
         if !open.is_empty() {
-            self.list(all, &centre, 0, &mut open);
+            self.list(lists, all, &centre, 0, &mut open);
         }
-    }
-
-    /// A ball that holds all that the elements in a run may meet: a part farther from its centre is near none of them.
-    fn ball(&self, run: &Range<usize>) -> (Point3<f64>, f64) {
-        let around = &self.near[run.clone()];
-        let centre = around[around.len() / 2].middle;
-        // `f64::max` would lose what is not a number.
-        let farther = |most: f64, a: &Around| {
-            let far = (a.middle - centre).norm() + a.reach;
-            if far <= most { most } else { far }
-        };
-        (centre, around.iter().fold(0.0, farther))
     }
 
     /// Lists the parts near each element of a run, of those that stand in `open` from `from` on with their distances from
     /// `seen_from`, by halving the run: what is far from a half falls away for all of its elements.
     fn list(
-        &mut self,
+        &self,
+        lists: &mut Lists,
         run: Range<usize>,
         seen_from: &Point3<f64>,
         from: usize,
         open: &mut Vec<(PartId, f64)>,
     ) {
-        let (centre, reach) = self.ball(&run);
+        let (centre, reach) = lists.ball(&run);
         let moved = (centre - seen_from).norm();
         let until = open.len();
         for known in from..until {
@@ -169,13 +201,13 @@ impl<'m> Contacts<'m> {
             }
         }
         if run.len() == 1 {
-            let first = self.parts.len();
-            self.parts.extend_from_slice(&open[until..]);
-            self.near[run.start].parts = first..self.parts.len();
+            let first = lists.parts.len();
+            lists.parts.extend_from_slice(&open[until..]);
+            lists.near[run.start].parts = first..lists.parts.len();
         } else if open.len() > until {
             let middle = run.start + run.len() / 2;
-            self.list(run.start..middle, &centre, until, open);
-            self.list(middle..run.end, &centre, until, open);
+            self.list(lists, run.start..middle, &centre, until, open);
+            self.list(lists, middle..run.end, &centre, until, open);
         }
         open.truncate(until);
     }
@@ -183,7 +215,8 @@ impl<'m> Contacts<'m> {
     /// Whether any part is near element `j`.
     #[inline]
     pub(super) fn touches(&self, j: usize) -> bool {
-        self.near
+        self.lists
+            .near
             .get(j)
             .is_some_and(|around| !around.parts.is_empty())
     }
@@ -197,9 +230,9 @@ impl<'m> Contacts<'m> {
         p: &Point3<f64>,
         reach: f64,
     ) -> impl Iterator<Item = (PartId, f64)> + '_ {
-        let around = &self.near[element];
+        let around = &self.lists.near[element];
         let moved = (p - around.middle).norm();
-        let parts = self.parts[around.parts.clone()].iter();
+        let parts = self.lists.parts[around.parts.clone()].iter();
         parts
             .filter(move |(_, distance)| distance - moved <= reach)
             .filter_map(move |&(part, _)| {
@@ -340,6 +373,10 @@ impl<'m> Contacts<'m> {
         });
         (pressure, deepest)
     }
+}
+
+fn middle(element: &Element) -> Point3<f64> {
+    Point3::from((element.q[0] + element.q[2]) * 0.5)
 }
 
 /// How far from the middle of an element of length `h` a part may be and still press on it \[m\].

@@ -1,6 +1,6 @@
 //! A route cut into strands, and the strands that hang together put into clusters.
 
-use nalgebra::Vector3;
+use nalgebra::{Point3, Vector3};
 
 use crate::harness::{Branch, BranchId, Held};
 use crate::machine::{PartId, Surroundings};
@@ -141,18 +141,44 @@ pub(super) fn clusters<'r>(route: &'r Route, pieces: Vec<Piece<'r>>) -> Vec<Clus
     clusters.into_iter().map(|(_, cluster)| cluster).collect()
 }
 
+/// What was known of the fixings of a branch before something moved.
+#[derive(Clone, Copy)]
+pub(super) struct SatBefore<'a> {
+    /// Where all places were.
+    pub(super) places: &'a [Point3<f64>],
+    pub(super) seated: &'a [Seated],
+    /// The part that moved, if one did.
+    pub(super) moved: Option<PartId>,
+}
+
 /// The fixings that sit on parts of their own body.
-pub(super) fn seated(route: &Route, branch: &Branch, spans: &[Span]) -> Vec<Seated> {
+pub(super) fn seated(
+    route: &Route,
+    branch: &Branch,
+    spans: &[Span],
+    before: Option<SatBefore<'_>>,
+) -> Vec<Seated> {
     let mut seated = Vec::new();
     for (lay, entry) in branch.lay.iter().enumerate() {
         let at = if lay == 0 { 0.0 } else { spans[lay - 1].end() };
+        let place = &route.places[entry.fixing.place].at;
+        let stayed = before.filter(|before| before.places.get(entry.fixing.place) == Some(place));
         for (part, shape) in route.machine.parts.iter().enumerate() {
-            let above = shape.shape.distance(&route.places[entry.fixing.place].at);
-            let depth = 0.5 * branch.diameter - above;
-            if shape.on == entry.fixing.on && depth > -ON_PART {
+            let part = PartId(part);
+            if shape.on != entry.fixing.on {
+                continue;
+            }
+            if let Some(before) = stayed.filter(|before| before.moved != Some(part)) {
+                let mut own = before.seated.iter();
+                let sat = own.find(|sat| sat.lay == lay && sat.part == part);
+                seated.extend(sat.map(|sat| Seated { at, ..*sat }));
+                continue;
+            }
+            let depth = 0.5 * branch.diameter - shape.shape.distance(place);
+            if depth > -ON_PART {
                 seated.push(Seated {
                     lay,
-                    part: PartId(part),
+                    part,
                     at,
                     depth: depth.max(0.0),
                 });

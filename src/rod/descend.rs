@@ -271,8 +271,8 @@ fn add_border(strand: &Strand, state: &State, target: &Target, scratch: &mut Scr
     };
     strand.twist_gradient(state, &mut scratch.gradient);
     strand.free(target, &mut scratch.gradient);
-    scratch.border.clone_from(&scratch.gradient);
-    scratch.factor.solve(&mut scratch.border);
+    scratch.border.solved.clone_from(&scratch.gradient);
+    scratch.factor.solve(&mut scratch.border.solved);
     let along = |y: &[Six]| {
         scratch
             .gradient
@@ -281,8 +281,8 @@ fn add_border(strand: &Strand, state: &State, target: &Target, scratch: &mut Scr
             .map(|(g, y)| dot(g, y))
             .sum::<f64>()
     };
-    let by = along(&scratch.step) / (compliance + along(&scratch.border));
-    for (step, border) in scratch.step.iter_mut().zip(&scratch.border) {
+    let by = along(&scratch.step) / (compliance + along(&scratch.border.solved));
+    for (step, border) in scratch.step.iter_mut().zip(&scratch.border.solved) {
         for (step, border) in step.iter_mut().zip(border) {
             *step -= by * border;
         }

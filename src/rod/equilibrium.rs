@@ -211,7 +211,8 @@ impl Cluster<'_> {
             {
                 taken.part *= SHORTER;
                 whole.clone_from(&taken.from);
-                self.step_all(strands, whole, balance, &taken.step, taken.part);
+                let (polish, follows) = (&balance.polish, &balance.follows);
+                self.step_all(strands, whole, polish, follows, &taken.step, taken.part);
                 continue;
             }
             if left_steps == 0 || stop.halt.asked() {
@@ -247,7 +248,14 @@ impl Cluster<'_> {
             stands_still = longest < STILL * self.scale;
             let part = self.room(strands, whole, &descent.step);
             let (from, step) = (whole.clone(), descent.step);
-            self.step_all(strands, whole, &balance, &step, part);
+            self.step_all(
+                strands,
+                whole,
+                &balance.polish,
+                &balance.follows,
+                &step,
+                part,
+            );
             last = Some((Taken { from, step, part }, balance, sum.residual));
         }
         for (strand, state) in strands.iter().zip(&mut whole.strands) {

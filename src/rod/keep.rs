@@ -27,17 +27,28 @@ struct Kept {
 }
 
 impl Cluster<'_> {
-    /// The cluster as it was, if nothing that it depends on moved.
-    pub(super) fn kept(
+    /// Whether nothing moved that the cluster depends on.
+    pub(super) fn stays(
         &self,
         spans: &[&[Span]],
         stances: &[Stance],
         near: &Solution,
         moved: Moved,
+    ) -> bool {
+        let mut each = self.pieces.iter().zip(spans);
+        each.all(|(piece, spans)| piece.stays(spans, stances, piece.of(near), moved))
+    }
+
+    /// The cluster as it was; `None` where its solution does not tell enough.
+    pub(super) fn kept(
+        &self,
+        spans: &[&[Span]],
+        stances: &[Stance],
+        near: &Solution,
     ) -> Option<Solved> {
         let mut kept = Vec::new();
         for (piece, spans) in self.pieces.iter().zip(spans) {
-            kept.push(piece.kept(spans, stances, piece.of(near), moved)?);
+            kept.push(piece.kept(spans, stances, piece.of(near))?);
         }
         let strands: Vec<Strand> = kept.iter().map(|kept| kept.strand.clone()).collect();
         let reached = self
@@ -83,38 +94,43 @@ impl Cluster<'_> {
 }
 
 impl Piece<'_> {
-    fn kept(
+    /// Whether nothing moved that the strand depends on.
+    fn stays(
         &self,
         spans: &[Span],
         stances: &[Stance],
         near: &BranchSolution,
         moved: Moved,
-    ) -> Option<Kept> {
+    ) -> bool {
         let moved_part = match moved {
             Moved::Places => None,
             Moved::Part(part, by) => Some((part, by)),
-            Moved::Joint => return None,
+            Moved::Joint => return false,
         };
-        let own = self.first..self.first + spans.len();
-        let old = near.spans.get(own.clone())?;
+        let Some(old) = near.spans.get(self.first..self.first + spans.len()) else {
+            return false;
+        };
         let same_length = old.iter().zip(spans).all(|(old, new)| {
             (old.start - new.start).abs() < SAME && (old.length - new.length).abs() < SAME
         });
         if !same_length {
-            return None;
+            return false;
         }
         let strand = self.strand(spans, Some(near), &super::Settings::default());
-        let shapes = &near.shapes;
-        let start = self.first_knot(near, &shapes[0]);
-        let same = shapes.iter().zip(stances).all(|(shape, stance)| {
+        let start = self.first_knot(near, &near.shapes[0]);
+        near.shapes.iter().zip(stances).all(|(shape, stance)| {
             shape.converged
                 && self.holds_still(&strand, start, shape, stance)
                 && moved_part
                     .is_none_or(|moved| self.is_clear(&strand, start, shape, stance, moved))
-        });
-        if !same {
-            return None;
-        }
+        })
+    }
+
+    fn kept(&self, spans: &[Span], stances: &[Stance], near: &BranchSolution) -> Option<Kept> {
+        let own = self.first..self.first + spans.len();
+        let strand = self.strand(spans, Some(near), &super::Settings::default());
+        let shapes = &near.shapes;
+        let start = self.first_knot(near, &shapes[0]);
         // Each element has two stations, each span one more.
         let first = 2 * start + self.first;
         let stations = first..first + 2 * strand.elements() + spans.len();

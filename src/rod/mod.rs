@@ -33,6 +33,7 @@ mod rest;
 mod solution;
 mod solve;
 mod strand;
+mod tangent;
 mod tension;
 mod twist;
 mod walk;
@@ -41,7 +42,8 @@ mod ways;
 pub use at_pose::solve_pose;
 pub use halt::{Halt, Halting};
 pub use solution::{BranchSolution, Hold, Resolution, Shape, Snap, Solution, SpanState, Station};
-pub use solve::{Moved, solve, solve_near, solve_near_in};
+pub use solve::{KnownAround, Moved, solve, solve_near, solve_near_in};
+pub use tangent::Neighbourhood;
 
 /// Settings of the rod.
 #[derive(Debug, Clone, Copy, PartialEq)]

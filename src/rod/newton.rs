@@ -18,6 +18,10 @@ pub(super) struct Stop {
     pub(super) residual: f64,
     /// Greatest difference between the strain and that which its multiplier makes.
     pub(super) strain_gap: f64,
+    /// How far a fixing may be from where it is to be \[m\].
+    pub(super) place: f64,
+    /// Greatest difference between the twist and that which its moment makes \[rad\].
+    pub(super) twist: f64,
     /// Most steps.
     pub(super) steps: usize,
     /// Whether a state that needs no step must still be shown to be a minimum.
@@ -39,6 +43,8 @@ impl Stop {
     pub(super) const FINE: Self = Self {
         residual: 1e-5,
         strain_gap: 1e-8,
+        place: 1e-12,
+        twist: 1e-9,
         steps: 14,
         prove: true,
         halt: Halt::NEVER,
@@ -48,9 +54,8 @@ impl Stop {
     pub(super) const NEAR: Self = Self {
         residual: 1e-4,
         strain_gap: 1e-7,
-        steps: 14,
         prove: false,
-        halt: Halt::NEVER,
+        ..Self::FINE
     };
 }
 
@@ -102,7 +107,16 @@ pub(super) struct Scratch {
     pub(super) to_go: Vec<Six>,
     pub(super) step: Vec<Six>,
     pub(super) gradient: Vec<Six>,
-    pub(super) border: Vec<Six>,
+    pub(super) border: Border,
+}
+
+/// The border that the twisting moment puts round the matrix.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Border {
+    /// ∇Φ with its fixings held.
+    pub(super) gradient: Vec<Six>,
+    /// K⁻¹ ∇Φ.
+    pub(super) solved: Vec<Six>,
 }
 
 /// Brings `state` to equilibrium at `target`, starting from where it is.
@@ -208,7 +222,7 @@ const SHORTEST: f64 = 0.02;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Look {
     /// The twist less what the twisting moment makes \[rad\].
-    gap: f64,
+    pub(super) gap: f64,
     /// Greatest force on a free component, relative to EI/L².
     pub(super) residual: f64,
     /// Whether it is near enough.
@@ -230,7 +244,7 @@ pub(super) fn look(
     scratch.step.clone_from(&scratch.force);
     strand.free(target, &mut scratch.step);
     let residual = relative_force(strand, &scratch.step);
-    let still = far < 1e-12 && gap.abs() < 1e-9;
+    let still = far < stop.place && gap.abs() < stop.twist;
     let enough = stop.residual.max(rounding(strand));
     Look {
         gap,
@@ -241,12 +255,24 @@ pub(super) fn look(
 
 /// Solves for one step into `scratch.step`; gives whether the matrix is positive definite, and the step of the
 /// twisting moment.
-fn step(strand: &Strand, target: &Target, gap: f64, scratch: &mut Scratch) -> (bool, f64) {
+pub(super) fn step(
+    strand: &Strand,
+    target: &Target,
+    gap: f64,
+    scratch: &mut Scratch,
+) -> (bool, f64) {
     right_side(strand, target, scratch);
     let gap = gap + ahead(strand, scratch);
     let held = hold(strand, target, scratch);
     let moment = finish(&held, gap, scratch);
     (held.stable, moment)
+}
+
+/// A step of nothing into `scratch.step`, and that of the twisting moment.
+pub(super) fn stay(strand: &Strand, scratch: &mut Scratch) -> f64 {
+    scratch.step.clear();
+    scratch.step.resize(strand.at.len(), [0.0; 6]);
+    0.0
 }
 
 /// The matrix with its fixings held, factorised in `scratch.factor`.
@@ -260,8 +286,19 @@ pub(super) struct HeldMatrix {
 
 /// The right-hand side of a step into `scratch.step`, from the forces and what is to go; before the fixings are held.
 pub(super) fn right_side(strand: &Strand, target: &Target, scratch: &mut Scratch) {
-    let (force, missing) = (&scratch.force, &scratch.missing);
-    let step = &mut scratch.step;
+    let (chain, step) = (&scratch.chain, &mut scratch.step);
+    let left = (&*scratch.force, &*scratch.missing, &*scratch.to_go);
+    side(strand, target, chain, left, step);
+}
+
+/// The same with any matrix, from forces, what is missing to them, and what is to go.
+pub(super) fn side(
+    strand: &Strand,
+    target: &Target,
+    chain: &Chain,
+    (force, missing, to_go): (&[Six], &[Six], &[Six]),
+    step: &mut Vec<Six>,
+) {
     step.clear();
     step.extend(
         force
@@ -269,13 +306,11 @@ pub(super) fn right_side(strand: &Strand, target: &Target, scratch: &mut Scratch
             .zip(missing)
             .map(|(f, m)| std::array::from_fn(|i| -(f[i] + m[i]))),
     );
-    scratch
-        .chain
-        .subtract_product(&strand.fixings, &scratch.to_go, step);
+    chain.subtract_product(&strand.fixings, to_go, step);
     strand.free(target, step);
 }
 
-/// By how much the twist grows while the fixings go where they are to go \[rad\]; before the fixings are held.
+/// By how much the twist grows while the fixings go where they are to go \[rad\].
 pub(super) fn ahead(strand: &Strand, scratch: &Scratch) -> f64 {
     if strand.compliance.is_none() {
         return 0.0;
@@ -284,7 +319,7 @@ pub(super) fn ahead(strand: &Strand, scratch: &Scratch) -> f64 {
     strand.fixings.iter().map(along).sum()
 }
 
-/// Holds the fixings in the matrix and in the gradient of the twist, and factorises.
+/// Holds the fixings in the matrix, factorises, and puts the border of the twist round it.
 pub(super) fn hold(strand: &Strand, target: &Target, scratch: &mut Scratch) -> HeldMatrix {
     strand.hold(target, &mut scratch.chain);
     scratch
@@ -292,10 +327,12 @@ pub(super) fn hold(strand: &Strand, target: &Target, scratch: &mut Scratch) -> H
         .factorise(strand.neutral(), &mut scratch.factor);
     let mut negative = scratch.factor.negative;
     let schur = strand.compliance.map(|compliance| {
-        strand.free(target, &mut scratch.gradient);
-        scratch.border.clone_from(&scratch.gradient);
-        scratch.factor.solve(&mut scratch.border);
-        compliance + along(&scratch.gradient, &scratch.border)
+        let Border { gradient, solved } = &mut scratch.border;
+        gradient.clone_from(&scratch.gradient);
+        strand.free(target, gradient);
+        solved.clone_from(gradient);
+        scratch.factor.solve(solved);
+        compliance + along(gradient, solved)
     });
     if let Some(schur) = schur {
         // Haynsworth: negative eigenvalues of K + ∇Φ ∇Φᵀ/C = those of K, plus one if −(C + ∇ΦᵀK⁻¹∇Φ) is
@@ -311,17 +348,31 @@ pub(super) fn hold(strand: &Strand, target: &Target, scratch: &mut Scratch) -> H
 /// From the right-hand side in `scratch.step` to the step there; gives the step of the twisting moment, where `gap` is
 /// what the twist lacks \[rad\].
 pub(super) fn finish(held: &HeldMatrix, gap: f64, scratch: &mut Scratch) -> f64 {
-    scratch.factor.solve(&mut scratch.step);
+    let (factor, border) = (&scratch.factor, &scratch.border);
+    let (to_go, step) = (&scratch.to_go, &mut scratch.step);
+    finish_with(held, factor, border, gap, to_go, step)
+}
+
+/// The same with any matrix.
+pub(super) fn finish_with(
+    held: &HeldMatrix,
+    factor: &Factor,
+    border: &Border,
+    gap: f64,
+    to_go: &[Six],
+    step: &mut [Six],
+) -> f64 {
+    factor.solve(step);
     let mut moment = 0.0;
     if let Some(schur) = held.schur {
-        moment = (along(&scratch.gradient, &scratch.step) + gap) / schur;
-        for (step, border) in scratch.step.iter_mut().zip(&scratch.border) {
+        moment = (along(&border.gradient, step) + gap) / schur;
+        for (step, border) in step.iter_mut().zip(&border.solved) {
             for (step, border) in step.iter_mut().zip(border) {
                 *step -= moment * border;
             }
         }
     }
-    for (step, to_go) in scratch.step.iter_mut().zip(&scratch.to_go) {
+    for (step, to_go) in step.iter_mut().zip(to_go) {
         for (step, to_go) in step.iter_mut().zip(to_go) {
             *step += to_go;
         }
@@ -335,15 +386,27 @@ fn along(gradient: &[Six], y: &[Six]) -> f64 {
 
 /// Takes a full step; the multipliers follow from the linearised strain.
 pub(super) fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
+    let at = state.clone();
+    apply_from(strand, &at, state, step, moment);
+}
+
+/// The same where the matrix was that of the state `at`: the strain is linearised there.
+pub(super) fn apply_from(
+    strand: &Strand,
+    at: &State,
+    state: &mut State,
+    step: &[Six],
+    moment: f64,
+) {
     let ea = strand.material.stretch;
-    let follow = |lambda: f64, strain: f64, ahead: f64| {
+    let follow = |lambda: f64, there: f64, strain: f64, ahead: f64| {
         let gap = strain - tension::strain_of(lambda, ea);
-        lambda + tension::modulus(lambda, ea) * (gap + ahead)
+        lambda + tension::modulus(there, ea) * (gap + ahead)
     };
     for j in 0..strand.elements() {
-        let element = strand.element(state, j);
-        let slope = element.middle_slope();
-        let c = tension::middle(element.h);
+        let slope = strand.element(state, j).middle_slope();
+        let there = strand.element(at, j).middle_slope();
+        let c = tension::middle(strand.h(j));
         let mut moved = nalgebra::Vector3::zeros();
         for i in 0..3 {
             moved[i] = c[0] * step[j][i]
@@ -351,14 +414,22 @@ pub(super) fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f6
                 + c[2] * step[j + 1][i]
                 + c[3] * step[j + 1][i + 3];
         }
-        state.middle[j] = follow(state.middle[j], tension::strain(&slope), slope.dot(&moved));
+        let strain = tension::strain(&slope);
+        state.middle[j] = follow(state.middle[j], at.middle[j], strain, there.dot(&moved));
     }
-    for ((node, end), step) in state.nodes.iter_mut().zip(&mut state.end).zip(step) {
+    let there = at.nodes.iter().zip(&at.end);
+    for (((node, end), step), (at, lambda)) in state
+        .nodes
+        .iter_mut()
+        .zip(&mut state.end)
+        .zip(step)
+        .zip(there)
+    {
         let (r, t) = (
             nalgebra::Vector3::new(step[0], step[1], step[2]),
             nalgebra::Vector3::new(step[3], step[4], step[5]),
         );
-        *end = follow(*end, tension::strain(&node.t), node.t.dot(&t));
+        *end = follow(*end, *lambda, tension::strain(&node.t), at.t.dot(&t));
         node.r += r;
         node.t += t;
     }

@@ -1,6 +1,7 @@
 //! One strand on its machine: how it is cut into elements, where its fixings are, and one solve in one pose.
 
 use std::borrow::Cow;
+use std::sync::Arc;
 
 use nalgebra::Vector3;
 
@@ -9,7 +10,7 @@ use crate::machine::{Stance, Surroundings};
 use crate::route::{Route, Span};
 
 use super::Settings;
-use super::contact::{Contacts, REACH, Seated};
+use super::contact::{Contacts, Lists, REACH, Seated};
 use super::descend::settle;
 use super::element::Material;
 use super::guess::guess;
@@ -238,15 +239,41 @@ impl<'r> Piece<'r> {
         stance: &Stance,
         room: f64,
     ) -> Option<Contacts<'r>> {
+        let mut contacts = self.contacts_unlisted(state, stance)?;
+        contacts.look_around(strand.each(state).map(|(_, element)| element), room);
+        Some(contacts)
+    }
+
+    /// The same with the parts that were listed before, where they were: the strand moves less than [`REACH`] from there.
+    pub(super) fn contacts_listed(
+        &self,
+        strand: &Strand,
+        state: &State,
+        stance: &Stance,
+        lists: Option<Arc<Lists>>,
+    ) -> Option<Contacts<'r>> {
+        let Some(lists) = lists else {
+            return self.contacts_around(strand, state, stance, REACH);
+        };
+        let mut contacts = self.contacts_unlisted(state, stance)?;
+        contacts.take(lists);
+        Some(contacts)
+    }
+
+    fn contacts_unlisted(&self, state: &State, stance: &Stance) -> Option<Contacts<'r>> {
         if self.route.machine.parts.is_empty() {
             return None;
         }
         let radius = 0.5 * self.branch.diameter;
         let (stance, stiffness) = (stance.clone(), self.contact);
         let seated = self.seated_at(state);
-        let mut contacts = Contacts::new(self.surroundings, stance, radius, stiffness, seated);
-        contacts.look_around(strand.each(state).map(|(_, element)| element), room);
-        Some(contacts)
+        Some(Contacts::new(
+            self.surroundings,
+            stance,
+            radius,
+            stiffness,
+            seated,
+        ))
     }
 
     /// The fixings that sit on parts, where they are along the branch once it has slid through them.
@@ -263,8 +290,19 @@ impl<'r> Piece<'r> {
     }
 
     pub(super) fn measure_one(&self, strand: &Strand, stance: &Stance, state: &State) -> Measured {
+        self.measure_listed(strand, stance, state, None)
+    }
+
+    /// The same with the parts that were listed before.
+    pub(super) fn measure_listed(
+        &self,
+        strand: &Strand,
+        stance: &Stance,
+        state: &State,
+        lists: Option<Arc<Lists>>,
+    ) -> Measured {
         let strand = strand.laid(&state.slid);
-        let contacts = self.contacts_around(&strand, state, stance, REACH);
+        let contacts = self.contacts_listed(&strand, state, stance, lists);
         measure(&strand, state, contacts.as_ref())
     }
 }

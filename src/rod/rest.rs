@@ -69,6 +69,11 @@ impl Cluster<'_> {
     ) -> Reached {
         let joints = &sweep.poses[sweep.rest].joints;
         self.pin(joints, &mut whole);
+        if let Some(&tangent) = self.tangents.get(sweep.rest)
+            && let Some(rest) = self.follow_rest(strands, &whole, joints, tangent, scratch)
+        {
+            return rest;
+        }
         if !self.stands_alone() {
             return self.hang(strands, whole, sweep, false, scratch);
         }

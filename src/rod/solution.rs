@@ -1,5 +1,7 @@
 //! What the rod found: the shape of every branch in every pose, and how far to trust it.
 
+use std::sync::Arc;
+
 use nalgebra::{Point3, Vector3};
 
 use crate::geometry::Curve;
@@ -22,8 +24,8 @@ pub struct Solution {
 pub struct BranchSolution {
     /// Its spans.
     pub spans: Vec<Span>,
-    /// Its shape in each pose, by pose id.
-    pub shapes: Vec<Shape>,
+    /// Its shape in each pose, by pose id; shared with the solutions that differ from this one elsewhere alone.
+    pub shapes: Vec<Arc<Shape>>,
     /// Jumps between neighbouring poses.
     pub snaps: Vec<Snap>,
     /// How finely it was resolved.

@@ -1,5 +1,7 @@
 //! From a route to the shapes of all its branches in all poses.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use crate::geometry::{Curve, Knot};
@@ -11,8 +13,10 @@ use super::Settings;
 use super::cluster::{Cluster, Solved};
 use super::contact::Seated;
 use super::cutting::{clusters, pieces, seated};
+use super::piece::Piece;
 use super::solution::{BranchSolution, Resolution, Shape, Snap, Solution};
 use super::strand::Strand;
+use super::tangent::Neighbourhood;
 
 /// Solves every branch of a route in every pose of the machine's sweep.
 pub fn solve(route: &Route, settings: &Settings) -> Solution {
@@ -24,6 +28,7 @@ pub fn solve_near(route: &Route, solution: &Solution, settings: &Settings) -> So
     let near = Near {
         solution,
         moved: Moved::Joint,
+        known: None,
         only: false,
     };
     run(
@@ -45,6 +50,17 @@ pub enum Moved {
     Joint,
 }
 
+/// Where in a neighbourhood a route is, of whose branches, and in whose poses, it may hold only some.
+#[derive(Debug, Clone, Copy)]
+pub struct KnownAround<'n> {
+    /// What is known of the whole route.
+    pub neighbourhood: &'n Neighbourhood,
+    /// For each branch which of the whole route's it is.
+    pub branches: &'n [BranchId],
+    /// For each pose which of the neighbourhood's it is.
+    pub poses: &'n [usize],
+}
+
 /// As [`solve_near`], where it is known what moved: a strand whose fixings and parts stayed where they were keeps its
 /// shape without a solve; and branches that hang together are looked for in the neighbourhood alone, where another shape
 /// would be of no use. The `surroundings` are those of the changed route's machine.
@@ -53,11 +69,13 @@ pub fn solve_near_in(
     surroundings: &Surroundings<'_>,
     solution: &Solution,
     moved: Moved,
+    known: Option<KnownAround<'_>>,
     settings: &Settings,
 ) -> Solution {
     let near = Near {
         solution,
         moved,
+        known,
         only: true,
     };
     run(route, surroundings, Some(near), settings)
@@ -68,6 +86,7 @@ pub fn solve_near_in(
 struct Near<'s> {
     solution: &'s Solution,
     moved: Moved,
+    known: Option<KnownAround<'s>>,
     /// Whether nothing is looked for farther away.
     only: bool,
 }
@@ -105,11 +124,18 @@ fn run(
         .branches
         .iter()
         .zip(&spans)
-        .map(|(branch, spans)| seated(route, branch, spans))
+        .enumerate()
+        .map(|(b, (branch, spans))| {
+            let before = near.and_then(|near| {
+                let known = near.known?;
+                known.neighbourhood.sat(known.branches[b], near.moved)
+            });
+            seated(route, branch, spans, before)
+        })
         .collect();
     let known = near.map(|near| near.solution);
     let pieces = pieces(route, surroundings, &seated, known, settings);
-    let solved: Vec<(Cluster<'_>, Solved)> = clusters(route, pieces)
+    let solved: Vec<(Cluster<'_>, Option<Solved>)> = clusters(route, pieces)
         .into_par_iter()
         .map(|mut cluster| {
             let spans: Vec<&[Span]> = cluster
@@ -117,12 +143,59 @@ fn run(
                 .iter()
                 .map(|p| &spans[p.id.0][p.first..p.first + p.fixings - 1])
                 .collect();
-            cluster.near_only = near.is_some_and(|near| near.only);
-            let kept =
-                near.and_then(|near| cluster.kept(&spans, &stances, near.solution, near.moved));
+            let Some(near) = near else {
+                let solved = cluster.solve(&spans, &sweep, None, settings);
+                return (cluster, Some(solved));
+            };
+            if cluster.stays(&spans, &stances, near.solution, near.moved) {
+                return (cluster, None);
+            }
+            cluster.near_only = near.only;
+            if let Some(known) = near.known {
+                let KnownAround {
+                    branches, poses, ..
+                } = known;
+                cluster.tangents = known.neighbourhood.tangents(&cluster, branches, poses);
+                cluster.parts_stay = near.moved == Moved::Places;
+            }
+            let solved = cluster.solve(&spans, &sweep, Some(near.solution), settings);
+            (cluster, Some(solved))
+        })
+        .collect();
+    // What stayed where it was is only needed where it goes on in what did not.
+    let mut moved = vec![false; route.branches.len()];
+    loop {
+        let before = moved.clone();
+        for (cluster, solved) in &solved {
+            let mut ids = cluster.pieces.iter().map(|piece| piece.id.0);
+            if solved.is_some() || ids.any(|id| moved[id]) {
+                cluster.pieces.iter().for_each(|p| moved[p.id.0] = true);
+            }
+        }
+        if moved == before {
+            break;
+        }
+    }
+    let solved: Vec<(Cluster<'_>, Solved)> = solved
+        .into_iter()
+        .filter_map(|(mut cluster, solved)| {
             let near = near.map(|near| near.solution);
-            let solved = kept.unwrap_or_else(|| cluster.solve(&spans, &sweep, near, settings));
-            (cluster, solved)
+            let solved = solved.or_else(|| {
+                let near = near.filter(|_| cluster.pieces.iter().any(|p| moved[p.id.0]))?;
+                let own = |p: &Piece<'_>| &spans[p.id.0][p.first..p.first + p.fixings - 1];
+                let spans: Vec<&[Span]> = cluster.pieces.iter().map(own).collect();
+                let kept = cluster.kept(&spans, &stances, near);
+                Some(kept.unwrap_or_else(|| cluster.solve(&spans, &sweep, Some(near), settings)))
+            });
+            if let (None, Some(near)) = (&solved, near) {
+                // Where its breakouts were they are.
+                for float in &cluster.floats {
+                    for (stance, near) in stances.iter_mut().zip(&near.stances) {
+                        stance.bodies[float.body.0] = near.bodies[float.body.0];
+                    }
+                }
+            }
+            Some((cluster, solved?))
         })
         .collect();
     for (cluster, solved) in &solved {
@@ -133,6 +206,9 @@ fn run(
     let branches = (0..route.branches.len())
         .map(|b| {
             let own = strands_of(&solved, BranchId(b));
+            if let Some(near) = near.filter(|_| own.is_empty()) {
+                return near.solution.branches[b].clone();
+            }
             let near = near.and_then(|near| near.solution.branches.get(b));
             branch_solution(&sweep, &spans[b], &own, near)
         })
@@ -176,7 +252,7 @@ fn branch_solution(
     BranchSolution {
         spans: spans.to_vec(),
         shapes: (0..sweep.poses.len())
-            .map(|pose| shape(own, pose))
+            .map(|pose| Arc::new(shape(own, pose)))
             .collect(),
         snaps: near.map_or_else(|| snaps(sweep, own), |near| near.snaps.clone()),
         resolution: Resolution {

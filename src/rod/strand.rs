@@ -229,6 +229,26 @@ impl Strand {
         }
     }
 
+    /// What is missing to the force of `state` with the multipliers that its strain asks for, where slopes and moduli are
+    /// those of the state `at`.
+    pub(super) fn missing_from(&self, at: &State, state: &State, missing: &mut Vec<Six>) {
+        let ea = self.material.stretch;
+        missing.clear();
+        missing.resize(self.at.len(), [0.0; 6]);
+        for (j, element) in self.each(state) {
+            let there = self.element(at, j);
+            let strains = element.strains();
+            let gap: [f64; 3] = std::array::from_fn(|i| {
+                let off = strains[i] - tension::strain_of(element.lambda[i], ea);
+                tension::modulus(there.lambda[i], ea) * off
+            });
+            let mut rest = [Vector3::zeros(); 4];
+            there.add_tension(&gap, &mut rest);
+            add(&mut missing[j], &rest[0], &rest[1]);
+            add(&mut missing[j + 1], &rest[2], &rest[3]);
+        }
+    }
+
     /// Greatest difference between the strain and that which its multiplier makes.
     pub(super) fn strain_gap(&self, state: &State) -> f64 {
         let mut worst = 0.0_f64;

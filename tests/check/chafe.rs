@@ -1,5 +1,7 @@
 //! Rubbing, against ways that are known exactly. No published limit exists; the numbers here are geometry.
 
+use std::sync::Arc;
+
 use nalgebra::{Point3, Rotation3, Vector3};
 use neckloom::check::Verdict;
 use neckloom::geometry::Shape;
@@ -38,7 +40,7 @@ fn pressed(route: &Route, force: f64) -> Solution {
     let mut solution = straight(route);
     for shape in &mut solution.branches[0].shapes {
         // Five stations, 62.5 mm apart: the middle one stands for 62.5 mm.
-        shape.stations[2].contact = force / 0.0625;
+        Arc::make_mut(shape).stations[2].contact = force / 0.0625;
     }
     solution
 }

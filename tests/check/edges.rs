@@ -1,6 +1,8 @@
 //! Clearance to edges by their kind, against distances that are known exactly. The three eighths of an inch are
 //! those of FAA AC 43.13-1B para 11-115.
 
+use std::sync::Arc;
+
 use nalgebra::{Point3, Rotation3, Vector3};
 use neckloom::check::{Findings, Verdict};
 use neckloom::geometry::Shape;
@@ -119,7 +121,7 @@ fn a_grommet_may_be_touched_but_not_pressed() {
             diameter: 0.020,
         };
         let mut solution = straight(&route);
-        solution.branches[0].shapes[3].stations[2].contact = force / 0.0625;
+        Arc::make_mut(&mut solution.branches[0].shapes[3]).stations[2].contact = force / 0.0625;
         let findings = checked(&route, &solution);
         let found = finding(&findings, "edge distance", "lip");
         assert!((found.value - force).abs() < 1e-9, "{}", found.value);

@@ -174,7 +174,7 @@ pub(crate) fn solution(
         branches: Vec::new(),
     };
     let shapes = (0..solution.stances.len())
-        .map(|pose| shape(pose, &solution, &spans))
+        .map(|pose| shape(pose, &solution, &spans).into())
         .collect();
     solution.branches.push(BranchSolution {
         spans,

@@ -1,5 +1,7 @@
 //! Spread, chance and verdict; the report.
 
+use std::sync::Arc;
+
 use neckloom::check::{Verdict, exit_status, report};
 use neckloom::harness::LengthRule;
 
@@ -81,7 +83,7 @@ fn exit_status_tells_over_and_unsolved() {
     let short = on_the_axis(10.0);
     let over = straight(&short);
     assert_eq!(exit_status(&over, &checked(&short, &over)), 1);
-    solution.branches[0].shapes[3].converged = false;
+    Arc::make_mut(&mut solution.branches[0].shapes[3]).converged = false;
     let findings = checked(&good, &solution);
     assert_eq!(exit_status(&solution, &findings), 3);
     let unsolved = &findings.findings[0];

@@ -71,7 +71,7 @@ fn a_bend_that_goes_round_the_bundle_counts_too() {
             Shape {
                 curve: Curve::new(knots).unwrap(),
                 stations,
-                ..arc(&route, |_| 50.0).branches[0].shapes[pose].clone()
+                ..(*arc(&route, |_| 50.0).branches[0].shapes[pose]).clone()
             }
         });
         let wanted = 2.0 / radius * (0.5 * around).sin();

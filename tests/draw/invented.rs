@@ -418,6 +418,7 @@ pub(crate) fn solution(route: &Route) -> Solution {
                         &spans,
                         pose.joints.last().copied().unwrap_or(0.0),
                     )
+                    .into()
                 })
                 .collect();
             BranchSolution {

@@ -174,7 +174,7 @@ fn from_the_other_end() {
                 .zip(&want.branches[0].shapes)
                 .enumerate()
             {
-                let mut got = got.clone();
+                let mut got = (**got).clone();
                 got.spans.reverse();
                 got.holds.reverse();
                 same(&got, want, 1.0, &Matrix3::identity(), pose, TOLERANCE);
