@@ -96,6 +96,8 @@ struct Held {
 struct Answers {
     residual: f64,
     settled: bool,
+    /// Whether each strand whose matrix was worked out is at a minimum of its energy.
+    stable: bool,
     /// The step of each strand by itself.
     polish: Vec<Follows>,
     /// What each asks after that, where strands meet.
@@ -287,7 +289,7 @@ impl Cluster<'_> {
         self.pin(joints, &mut whole);
         let mut assembly = tangent.assembly.clone();
         let mut last: Option<Taken<'_>> = None;
-        let mut steps = 0;
+        let (mut steps, mut stable) = (0, true);
         // No part stands on what floats.
         let contacts = self.contacts_like(strands, &whole, &self.stance(joints, &whole), tangent);
         loop {
@@ -318,6 +320,9 @@ impl Cluster<'_> {
                 answers.settled &= left < LEFT;
                 step = assembly.descent(0.0, self.neutral(strands)).step;
             }
+            if answers.settled && !stable {
+                return Err(start.clone());
+            }
             if answers.settled {
                 let steps = steps * strands.len();
                 return self.followed(strands, start, whole, steps, answers.residual);
@@ -343,6 +348,8 @@ impl Cluster<'_> {
                 part: 1.0,
             };
             self.advance(strands, &mut whole, &taken);
+            // As in any other search, the last matrix tells.
+            stable = answers.stable;
             last = Some(taken);
             steps += 1;
         }
@@ -361,6 +368,7 @@ impl Cluster<'_> {
         let mut answers = Answers {
             residual: 0.0,
             settled: true,
+            stable: true,
             polish: Vec::new(),
             asked: Vec::new(),
         };
@@ -385,7 +393,9 @@ impl Cluster<'_> {
                 newton::stay(&laid, scratch)
             } else {
                 laid.stiffness(state, near, &mut scratch.chain);
-                newton::step(&laid, &target, look.gap, scratch).1
+                let (stable, moment) = newton::step(&laid, &target, look.gap, scratch);
+                answers.stable &= stable;
+                moment
             };
             let nodes = scratch.step.clone();
             if !self.stands_alone() {
