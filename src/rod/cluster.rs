@@ -66,6 +66,9 @@ pub(super) struct Whole {
     pub(super) slid: Vec<f64>,
 }
 
+/// How often everything is tried for a pose that is not found.
+pub(super) const TRIES: u32 = 2;
+
 /// States that differ by less everywhere are alike \[m\].
 const ALIKE: f64 = 1e-7;
 
@@ -101,6 +104,8 @@ pub(super) struct Solved {
     pub(super) reached: Vec<Reached>,
     /// For each strand, what was measured in each pose.
     pub(super) measured: Vec<Vec<Measured>>,
+    /// How often each pose was looked for with everything tried, and not found, since it was last found.
+    pub(super) tried: Vec<u32>,
     /// One a strand.
     pub(super) radius_error: Vec<f64>,
     /// Contact stiffness in the end, one a strand \[N/m²\].
@@ -207,12 +212,14 @@ impl<'r> Cluster<'r> {
         let reached = match near {
             Some(near) => {
                 let seeds = self.seeds(&strands, near);
-                self.again(&mut strands, sweep, seeds, &mut scratch)
+                let tried = vec![0; seeds.len()];
+                self.again(&mut strands, sweep, seeds, &tried, &mut scratch)
             }
             None => self.first(&mut strands, sweep, settings.accuracy, &mut scratch),
         };
         let mut solved = Solved {
             measured: self.measure(&strands, &sweep.poses, &reached),
+            tried: reached.iter().map(|r| u32::from(!r.converged)).collect(),
             radius_error: Vec::new(),
             contact: Vec::new(),
             steps: reached.iter().map(|r| r.steps).sum(),
@@ -304,12 +311,13 @@ impl<'r> Cluster<'r> {
         walk(self, strands, sweep, rest, scratch)
     }
 
-    /// Every pose again from a state close to it.
+    /// Every pose again from a state close to it. What was tried often enough and not found is looked for straight on alone.
     pub(super) fn again(
         &mut self,
         strands: &mut [Strand],
         sweep: &Sweep,
         seeds: Vec<Whole>,
+        tried: &[u32],
         scratch: &mut Scratch,
     ) -> Vec<Reached> {
         let rest = self.rest_again(strands, seeds[sweep.rest].clone(), sweep, scratch);
@@ -318,13 +326,19 @@ impl<'r> Cluster<'r> {
             return vec![rest; seeds.len()];
         }
         let like = self.alike(&seeds, sweep);
-        let one = |pose: usize, whole: Whole, scratch: &mut Scratch| {
+        let one = |pose: usize, whole: Whole, lost: bool, scratch: &mut Scratch| {
             let joints = &sweep.poses[pose].joints;
             let followed = match self.tangents.get(pose) {
                 Some(tangent) => self.follow(strands, &whole, joints, tangent, scratch),
                 None => Err(whole),
             };
-            followed.unwrap_or_else(|from| self.relax(strands, from, joints, false, scratch))
+            followed.unwrap_or_else(|from| {
+                if lost || tried[pose] >= TRIES {
+                    self.relax_straight(strands, from, joints, scratch)
+                } else {
+                    self.relax(strands, from, joints, false, scratch)
+                }
+            })
         };
         let others: Vec<(usize, Whole)> = (0..seeds.len())
             .zip(seeds)
@@ -332,15 +346,20 @@ impl<'r> Cluster<'r> {
             .collect();
         let firsts: Vec<(usize, Reached)> = if strands.len() == 1 {
             // A single strand is done before it could be handed to another core.
-            let others = others.into_iter();
-            others
-                .map(|(pose, whole)| (pose, one(pose, whole, scratch)))
-                .collect()
+            let mut firsts = Vec::new();
+            for (pose, whole) in others {
+                // Near by, one pose that is not found already tells that there is nothing to be told.
+                let lost =
+                    self.near_only && firsts.iter().any(|(_, r): &(_, Reached)| !r.converged);
+                let reached = one(pose, whole, lost, scratch);
+                firsts.push((pose, reached));
+            }
+            firsts
         } else {
             others
                 .into_par_iter()
                 .map_init(Scratch::default, |scratch, (pose, whole)| {
-                    (pose, one(pose, whole, scratch))
+                    (pose, one(pose, whole, false, scratch))
                 })
                 .collect()
         };
@@ -355,7 +374,7 @@ impl<'r> Cluster<'r> {
                 return first_of;
             }
             // Where nothing but parts far away is elsewhere this needs no step.
-            one(pose, first_of.whole, scratch)
+            one(pose, first_of.whole, false, scratch)
         });
         all.collect()
     }

@@ -152,6 +152,30 @@ impl Cluster<'_> {
         steps
     }
 
+    /// Straight to equilibrium; what is not found there stays where it is.
+    pub(super) fn relax_straight(
+        &self,
+        strands: &[Strand],
+        mut whole: Whole,
+        joints: &[f64],
+        scratch: &mut Scratch,
+    ) -> Reached {
+        self.pin(joints, &mut whole);
+        let seed = whole.clone();
+        self.count_from_here(&mut whole);
+        let outcome = self.equilibrium(strands, &mut whole, joints, scratch);
+        let found = outcome.converged && whole.is_finite();
+        Reached::from(if found { whole } else { seed }, outcome)
+    }
+
+    /// Counts the twist of each strand from where that is safe.
+    fn count_from_here(&self, whole: &mut Whole) {
+        for state in &mut whole.strands {
+            let tangents = state.nodes.iter().map(|n| n.t);
+            state.pole = super::twist::pole(tangents, Some(state.pole));
+        }
+    }
+
     /// One solve with everything tried: straight to equilibrium (unless `from_afar`), else downhill.
     pub(super) fn relax(
         &self,
@@ -162,10 +186,7 @@ impl Cluster<'_> {
         scratch: &mut Scratch,
     ) -> Reached {
         self.pin(joints, &mut whole);
-        for state in &mut whole.strands {
-            let tangents = state.nodes.iter().map(|n| n.t);
-            state.pole = super::twist::pole(tangents, Some(state.pole));
-        }
+        self.count_from_here(&mut whole);
         let (mut steps, mut outcome) = (0, Outcome::FAILED);
         let mut start = whole.clone();
         let seed = whole.clone();

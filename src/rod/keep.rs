@@ -77,6 +77,7 @@ impl Cluster<'_> {
         Some(Solved {
             strands,
             reached,
+            tried: vec![0; stances.len()],
             measured: kept.into_iter().map(|kept| kept.measured).collect(),
             radius_error: self
                 .pieces

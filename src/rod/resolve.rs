@@ -2,10 +2,10 @@
 
 use crate::machine::Sweep;
 
-use super::cluster::{Cluster, Solved};
+use super::cluster::{Cluster, Solved, TRIES};
 use super::newton::{Scratch, Stop};
 use super::refine::{self, Finer};
-use super::walk::Reached;
+use super::walk::{PATIENCE, Reached, work};
 
 /// Contact stiffness \[N/m²\]: where the branch sinks in deeper than [`DEEPEST`] \[m\] it grows by [`STIFFER`], up to the
 /// last one, which still gives way where parts squeeze the branch: they must meet somewhere.
@@ -242,7 +242,18 @@ impl Cluster<'_> {
             walk: Vec::new(),
         };
         let seeds = some.iter().map(|&pose| solved.reached[pose].whole.clone());
-        let again = self.again(&mut solved.strands, &part, seeds.collect(), scratch);
+        let patient = work(&solved.strands, solved.steps) < PATIENCE;
+        let tried = |&pose: &usize| if patient { solved.tried[pose] } else { TRIES };
+        let tried: Vec<u32> = some.iter().map(tried).collect();
+        let again = self.again(&mut solved.strands, &part, seeds.collect(), &tried, scratch);
+        for (&pose, new) in some.iter().zip(&again) {
+            let tried = &mut solved.tried[pose];
+            *tried = match (new.converged, self.rough) {
+                (true, _) => 0,
+                (false, true) => *tried,
+                (false, false) => *tried + 1,
+            };
+        }
         solved.steps += again.iter().map(|r| r.steps).sum::<usize>();
         let measured = self.measure(&solved.strands, &part.poses, &again);
         for (all, new) in solved.measured.iter_mut().zip(measured) {

@@ -154,6 +154,17 @@ fn legs(sweep: &Sweep) -> (Vec<Vec<&PoseStep>>, Vec<&PoseStep>) {
     (legs, after)
 }
 
+/// Steps of so many elements are taken on one way out from rest, and again while the elements are cut, before nothing
+/// but the straight way is tried any more: some ten times what a harness of a hundred elements asks for.
+pub(super) const PATIENCE: f64 = 2e6;
+
+/// Newton steps, counted once a strand, in steps of one element.
+pub(super) fn work(strands: &[Strand], steps: usize) -> f64 {
+    let elements: usize = strands.iter().map(Strand::elements).sum();
+    super::piece::number(steps) * super::piece::number(elements)
+        / super::piece::number(strands.len().max(1))
+}
+
 /// Takes steps in order.
 fn go(
     cluster: &Cluster<'_>,
@@ -163,17 +174,22 @@ fn go(
     (reached, order): (&mut Vec<Option<Reached>>, &mut Vec<usize>),
     scratch: &mut Scratch,
 ) {
+    let mut spent = 0;
     for step in steps {
         if cluster.halted() {
             break;
         }
         let Some(from) = step.from else { continue };
-        let Some(start) = reached[from].clone() else {
+        let Some(mut start) = reached[from].clone() else {
             continue;
         };
+        if work(strands, spent) > PATIENCE {
+            start.lost = start.lost.max(LOST);
+        }
         let guess = extrapolate(sweep, reached, order, step);
         let (a, b) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
         let next = advance(cluster, strands, &start, guess, (a, b), scratch);
+        spent += next.steps;
         reached[step.to] = Some(next);
         order.push(step.to);
     }
