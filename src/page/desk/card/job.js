@@ -5,7 +5,7 @@ import { lines, post } from "../link/call.js";
 import { sayFault } from "../paper/say.js";
 
 // One question at a time is shown; it lives on while other leaves are open.
-// says: [{words, at}], with seconds since it began; begun: by the page's clock; best: it gives the best so far when stopped.
+// kept: {rev, says}, the proposal that was taken. says: [{words, at}], with seconds since it began; begun: by the page's clock; best: it gives the best so far when stopped.
 export const job = blank();
 let now = null;
 
@@ -14,8 +14,14 @@ const HAVE_BEST = new Set(["reach", "lengthen", "retie", "reroute"]);
 
 const tell = () => bench.tell("job");
 
+// Another route: what was asked of the one before is no answer here.
+bench.on("opened", () => {
+  leave();
+  Object.assign(job, blank());
+});
+
 function blank() {
-  return { what: null, words: "", options: {}, says: [], begun: 0, took: 0, running: false, stopping: false, result: null, cancelled: false, fault: null, rev: null };
+  return { what: null, words: "", options: {}, says: [], begun: 0, took: 0, running: false, stopping: false, result: null, cancelled: false, fault: null, rev: null, kept: null };
 }
 
 export async function ask(what, options, words) {

@@ -2,7 +2,7 @@
 
 import { bench } from "../bench/bench.js";
 import { units } from "../bench/units.js";
-import { fetched } from "../link/call.js";
+import { fetched, get } from "../link/call.js";
 import { choice, textField } from "../paper/field.js";
 import { button, make } from "../paper/make.js";
 import { say, sayFault } from "../paper/say.js";
@@ -16,12 +16,6 @@ export function printLeaf(card) {
   const paper = choice("Paper", [["a4", "A4"], ["letter", "Letter"]], units.inch ? "letter" : "a4");
   const order = textField("Work order", "");
   const query = (more) => new URLSearchParams({ units: units.name, ...more }).toString();
-  const load = (address, name) => {
-    const link = make("a", { href: address, download: name });
-    document.body.append(link);
-    link.click();
-    link.remove();
-  };
   const stem = () => (bench.state.file ?? "route").replace(/\.ron$/, "").replace(/^.*\//, "");
   // The sheet of the route as it is, or of what a named change makes of it, lengthened where that is needed.
   const change = choice("Of the route", [["", "as it is now"], ...bench.scene.changes.map((one) => [one.name, `changed: ${one.name}`])], "");
@@ -35,23 +29,38 @@ export function printLeaf(card) {
     make("h3", {}, "Bench sheet"),
     make("p", {}, "Work order, drawing, the harness straightened at true size, tie, cut and splice lists, hand checks. Print at 100 % and measure the bar at the foot of each page."),
     change, broken, make("div.two", {}, paper, order),
-    make("div.buttons", {}, button("Bench sheet, PDF", () => load(`api/sheet.pdf?${sheet()}`, `${stem()}-sheet.pdf`), { class: "main" })),
+    make("div.buttons", {}, button("Bench sheet, PDF", () => handOut(`sheet.pdf?${sheet()}`, `${stem()}-sheet.pdf`), { class: "main" })),
     make("details", {}, make("summary", {}, "Its lists for a spreadsheet"),
-      make("div.buttons", {}, [...LISTS, ...(fails ? [["where_broken", "Where to look for what fails"]] : [])].map(([name, words]) => button(words, () => fetched(`sheet/${name}.csv?${sheet()}`).then((blob) => keep(blob, `${stem()}-${name}.csv`), sayFault))))),
+      make("div.buttons", {}, [...LISTS, ...(fails ? [["where_broken", "Where to look for what fails"]] : [])].map(([name, words]) => button(words, () => handOut(`sheet/${name}.csv?${sheet()}`, `${stem()}-${name}.csv`))))),
     make("h3", {}, "Picture"),
     make("div.buttons", {},
       button("Print as seen", () => print()),
       button("As seen, PNG", () => seen(card.stage, `${stem()}-seen.png`)),
-      button("Drawing, SVG", () => load(`api/picture.svg?${query({})}`, `${stem()}.svg`)),
-      button("Drawing, PNG", () => load(`api/picture.png?${query({})}`, `${stem()}.png`))),
+      button("Drawing, SVG", () => handOut(`picture.svg?${query({})}`, `${stem()}.svg`)),
+      button("Drawing, PNG", () => handOut(`picture.png?${query({})}`, `${stem()}.png`))),
     make("h3", {}, "Tables for a spreadsheet"),
-    make("div.buttons", {}, TABLES.map(([name, words]) => button(words, () => load(`api/tables/${name}.csv?${query({})}`, `${stem()}-${name}.csv`)))),
+    make("div.buttons", {}, TABLES.map(([name, words]) => button(words, () => handOut(`tables/${name}.csv?${query({})}`, `${stem()}-${name}.csv`)))),
     make("h3", {}, "Route file"),
     make("div.buttons", {}, button("Route file, RON", async () => {
-      const { text } = await (await fetch("api/text")).json();
-      keep(new Blob([text], { type: "text/plain" }), `${stem()}.ron`);
+      try {
+        const { text } = await get("text");
+        keep(new Blob([text], { type: "text/plain" }), `${stem()}.ron`);
+      } catch (error) {
+        sayFault(error);
+      }
     })),
   ].filter(Boolean);
+}
+
+// What takes a while says so; a sheet that cannot be made is refused in words.
+async function handOut(address, name) {
+  say(`${name} is being made.`, { stays: true });
+  try {
+    keep(await fetched(address), name);
+    say(`${name} was handed to the browser to keep.`);
+  } catch (error) {
+    sayFault(error);
+  }
 }
 
 function keep(blob, name) {

@@ -53,6 +53,10 @@ export class Stage {
     if (this.renderer) this.renderer.autoClear = false;
     new ResizeObserver(() => this.draw()).observe(root);
     bench.on("scene look", () => this.#rebuild());
+    bench.on("opened", () => {
+      this.ghost = null;
+      this.enlarge("turn");
+    });
     bench.on("shapes", () => this.#relaid());
     bench.on("pose", () => this.move());
     bench.on("report", () => {
@@ -128,7 +132,7 @@ export class Stage {
     this.#sweep();
     this.pale = this.ghost ?? (this.shows.before && bench.opened !== bench.shownShapes ? bench.opened : null);
     this.before.root.visible = Boolean(this.pale);
-    if (this.pale) this.before.build(scene, this.pale.branches, ink);
+    if (this.pale) this.before.build(scene, this.pale.branches.filter((one) => elsewhere(one, shapes)), ink);
   }
 
   show(name, on) {
@@ -238,6 +242,12 @@ export class Stage {
     if (eye !== this.big) this.enlarge(eye);
     this.draw();
   }
+}
+
+// Whether a branch lies otherwise than it is shown, in any pose [mm].
+function elsewhere({ name, lines }, shapes) {
+  const shown = shapes.branches.find((one) => one.name === name)?.lines;
+  return !shown || lines.some((line, pose) => line.length !== shown[pose]?.length || line.some((x, i) => Math.abs(x - shown[pose][i]) > 0.5));
 }
 
 // A canvas and what draws on it. Without a graphics chip smooth edges cost more than they are worth; whether there is one
