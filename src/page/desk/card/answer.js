@@ -111,7 +111,9 @@ function proposals(card, job) {
   const stale = rev !== bench.state.rev;
   if (kept && kept.rev === bench.state.rev) return make("div.told", { role: "status" },
     make("p", {}, make("b", {}, "Kept. "), kept.says),
-    make("div.buttons", {}, button("Undo it", async () => (await bench.undo()) && card.paintJob?.())));
+    make("div.buttons", {},
+      job.what === "lengthen" ? button("Print what to cut", () => card.turnTo("print"), { class: "main" }) : null,
+      button("Undo it", async () => (await bench.undo()) && card.paintJob?.())));
   const old = stale && list.length ? make("p.told", {}, "The route was changed since: ask again before you keep one of these.") : null;
   return [old, ...list.map((one, i) => {
     const says = one.says ?? one.way ?? one.changes?.map((c) => c.says ?? c).join(", ") ?? `Way ${i + 1}`;

@@ -18,17 +18,19 @@ export function printLeaf(card) {
   const query = (more) => new URLSearchParams({ units: units.name, ...more }).toString();
   const stem = () => (bench.state.file ?? "route").replace(/\.ron$/, "").replace(/^.*\//, "");
   // The sheet of the route as it is, or of what a named change makes of it, lengthened where that is needed.
-  const change = choice("Of the route", [["", "as it is now"], ...bench.scene.changes.map((one) => [one.name, `changed: ${one.name}`])], "");
+  const changes = bench.scene.changes.map((one) => one.name);
+  const of = choice("Of the route", [["", "as it is now"], ...changes.map((name) => [`change ${name}`, `changed: ${name}`])], "");
+  offerSteps(of.querySelector("select"), changes);
   // What was last said to fail, with where to open it first.
   const fails = job.what === "locate" && job.options.failing?.length ? job.options : null;
   const broken = fails ? choice("Where to look first", [["", "what calls for it in the checks"], ["yes", `for what fails: ${fails.failing.join(", ")}`]], "yes") : null;
   const seenFailing = () => ({ failing: fails.failing.join("\n"), ...(fails.at ? { at: fails.at } : {}), ...(fails.hot ? { hot: "true" } : {}) });
-  const sheet = () => query({ ...(broken?.read() ? seenFailing() : {}), paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}), ...(change.read() ? { change: change.read() } : {}) });
+  const sheet = () => query({ ...(broken?.read() ? seenFailing() : {}), paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}), ...asked(of.read()) });
   return [
     make("h2", {}, "Print"),
     make("h3", {}, "Bench sheet"),
     make("p", {}, "Work order, drawing, the harness straightened at true size, tie, cut and splice lists, hand checks. Print at 100 % and measure the bar at the foot of each page."),
-    change, broken, make("div.two", {}, paper, order),
+    of, broken, make("div.two", {}, paper, order),
     make("div.buttons", {}, button("Bench sheet, PDF", () => handOut(`sheet.pdf?${sheet()}`, `${stem()}-sheet.pdf`), { class: "main" })),
     make("details", {}, make("summary", {}, "Its lists for a spreadsheet"),
       make("div.buttons", {}, [...LISTS, ...(fails ? [["where_broken", "Where to look for what fails"]] : [])].map(([name, words]) => button(words, () => handOut(`sheet/${name}.csv?${sheet()}`, `${stem()}-${name}.csv`))))),
@@ -50,6 +52,27 @@ export function printLeaf(card) {
       }
     })),
   ].filter(Boolean);
+}
+
+// What was made longer is cut by the sheet of the harness as it was: that step is offered, and taken unless said otherwise.
+async function offerSteps(select, changes) {
+  if (!bench.state.undo) return;
+  const { steps, now } = await get("steps").catch(() => ({ steps: [], now: 0 }));
+  const done = steps.slice(0, 1 + steps.findIndex((step) => step.rev === now));
+  const nth = done.findLastIndex((step) => LENGTHENED.test(step.says));
+  if (nth < 1) return;
+  const change = changes.find((name) => done[nth].says.startsWith(`${name}, `));
+  const key = JSON.stringify({ of: done[nth - 1].rev, ...(change ? { change } : {}) });
+  select.append(make("option", { value: `step ${key}` }, "as it was before it was made longer: what to cut and splice"));
+  select.value = `step ${key}`;
+}
+
+const LENGTHENED = /(^|, )lengthened/;
+
+// What is asked of the sheet by the choice of the route.
+function asked(choice) {
+  const [, kind, rest] = /^(change|step) (.*)$/s.exec(choice) ?? [];
+  return kind === "step" ? JSON.parse(rest) : kind === "change" ? { change: rest } : {};
 }
 
 // What takes a while says so; a sheet that cannot be made is refused in words.

@@ -51,6 +51,9 @@ export class Harness {
       const found = this.#tubes.get(name);
       if (!found) continue;
       if (found.count !== stations.length) return false;
+      // Most branches lie as they did: only what moved is bent anew.
+      if (found.line && line.every((x, i) => x === found.line[i])) continue;
+      found.line = line;
       bend(found.geometry, line, found.radius, stations);
     }
     return true;

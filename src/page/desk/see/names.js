@@ -48,8 +48,12 @@ export class Names {
     if (!stage.shows.names) return;
     const chosen = bench.chosen;
     const marks = [...stage.fixings.marks].sort((a, b) => (b.thing.name === chosen?.name) - (a.thing.name === chosen?.name));
+    const said = new Set();
     for (const { thing, at } of marks) {
       if (thing.it.waypoint && thing.name !== chosen?.name) continue;
+      // Where branches meet, each of them has the same fixing.
+      if (said.has(thing.name)) continue;
+      said.add(thing.name);
       const same = thing.name === chosen?.name && thing.branch === chosen?.branch;
       put(at, make(same ? "span.name.picked" : "span.name", {}, thing.name), 14 + 6.6 * thing.name.length, same);
     }
