@@ -1,7 +1,6 @@
 //! On paper: the bench sheet and its lists, the picture, the tables, as the command line writes them and as the page hands
 //! them out.
 
-use super::chromium::Page;
 use super::client::{SHARP, SMALL, Server};
 use super::opened::{LOWER, came, opened, photo, pick, press, write};
 use crate::cli::run::Folder;

@@ -52,7 +52,7 @@ function findingRow(card, finding, number) {
   const chance = finding.chance_over_pct !== null && finding.chance_over_pct !== undefined && verdict === "close" ? `, ${finding.chance_over_pct.toFixed(0)} % that the limit is broken` : "";
   const row = button([
     mark,
-    make("span.what", {}, make("span.unseen", {}, `${WORDS[verdict]}. `), `${check[0].toUpperCase()}${check.slice(1)}: ${measure(value, unit)}`, make("span.limit", {}, `, ${most ? "at most" : "at least"} ${measure(limit, unit)}`)),
+    make("span.what", {}, make("span.unseen", {}, `${WORDS[verdict]}. `), `${check[0].toUpperCase()}${check.slice(1)}: ${measure(value, unit)}`, make("span.limit", {}, most && limit === 0 ? ", none is allowed" : `, ${most ? "at most" : "at least"} ${measure(limit, unit)}`)),
     make("span.more", {}, `${finding.branch ? `${finding.branch}, ` : ""}${place}; ${pose}${chance}`),
     make("span.more", {}, verdict === "within" ? WORDS.within : advice),
   ], () => goTo(card, finding), { class: "finding", "aria-pressed": Boolean(same), "data-keep": `${check} ${place}` });

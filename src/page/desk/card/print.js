@@ -7,7 +7,7 @@ import { choice, textField } from "../paper/field.js";
 import { button, make } from "../paper/make.js";
 import { say, sayFault } from "../paper/say.js";
 import { pictureOf, underIt } from "../see/picture.js";
-import { job } from "./job.js";
+import { symptom } from "./job.js";
 
 const LISTS = [["ties", "Ties"], ["cuts", "Cut list"], ["splices", "Splices"], ["voltage_drops", "Voltage drops"], ["look_first", "Where to look first"], ["hand_checks", "Hand checks"], ["measure_points", "Points to measure"], ["measure_slack", "Slack to measure"]];
 const TABLES = [["findings", "Findings"], ["spans", "Spans in every pose"], ["shapes", "Shapes"], ["charts_along", "Charts along"], ["charts_against", "Charts against angle"], ["poses", "Poses"]];
@@ -22,7 +22,7 @@ export function printLeaf(card) {
   const of = choice("Of the route", [["", "as it is now"], ...changes.map((name) => [`change ${name}`, `changed: ${name}`])], "");
   offerSteps(of.querySelector("select"), changes);
   // What was last said to fail, with where to open it first.
-  const fails = job.what === "locate" && job.options.failing?.length ? job.options : null;
+  const fails = symptom.options;
   const broken = fails ? choice("Where to look first", [["", "what calls for it in the checks"], ["yes", `for what fails: ${fails.failing.join(", ")}`]], "yes") : null;
   const seenFailing = () => ({ failing: fails.failing.join("\n"), ...(fails.at ? { at: fails.at } : {}), ...(fails.hot ? { hot: "true" } : {}) });
   const sheet = () => query({ ...(broken?.read() ? seenFailing() : {}), paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}), ...asked(of.read()) });
