@@ -71,7 +71,7 @@ fn a_way_found_so_far_is_kept_when_the_search_is_stopped() {
         "document.querySelector('.leaf').innerText.includes('Stopped. This is the best so far.')",
     );
     // The answer is in view, not below the question.
-    let seen = page.value("(() => { const r = document.querySelector('.outcome .told').getBoundingClientRect(); const l = document.querySelector('.leaf').getBoundingClientRect(); return r.top >= l.top && r.top + 60 < l.bottom; })()");
+    let seen = page.value("(() => { const keep = [...document.querySelectorAll('.outcome button')].find(e => e.textContent === 'Keep it'); const r = keep.getBoundingClientRect(); return r.bottom <= document.querySelector('.leaf').getBoundingClientRect().bottom; })()");
     assert_eq!(seen, json!(true));
     page.photograph(&photo("reroute_stopped"));
     press(&mut page, "Keep it");

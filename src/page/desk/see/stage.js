@@ -210,6 +210,8 @@ export class Stage {
     if (this.#size !== `${width} ${height}`) {
       this.#size = `${width} ${height}`;
       renderer.setSize(width, height, false);
+      // The canvas is empty now: the small views are not left so.
+      eyes = Object.keys(EYES);
     }
     renderer.setClearColor(new Color((this.ink ?? inks()).paper), 1);
     if (!this.pose || !bench.shownScene) {
