@@ -69,8 +69,10 @@ function alike(rows) {
 
 function ways(result, card, { change }) {
   const rejected = result.rejected ?? [];
+  // Where time ran out, a way may have been left that was not looked at.
+  const none = result.stopped ? "No way was found in the time there was" : "No way was found that holds every limit";
   return [
-    make("h2", {}, result.proposals?.length ? `${result.proposals.length} ${result.proposals.length === 1 ? "way holds" : "ways hold"} every limit` : "No way was found that holds every limit"),
+    make("h2", {}, result.proposals?.length ? `${result.proposals.length} ${result.proposals.length === 1 ? "way holds" : "ways hold"} every limit` : none),
     // What cannot be tied or led otherwise may still be made longer.
     result.proposals?.length ? null : make("div.buttons", {}, button("How much longer must it be?", () => card.ask("lengthen", change))),
     rejected.length ? make("details", {}, make("summary", {}, `${rejected.length} ways fell through`), make("ul.rows", {}, rejected.map((one) => make("li", {}, make("b", {}, `${one.way}: `), one.why)))) : null,
