@@ -52,6 +52,7 @@ pub(crate) use report::{
 };
 pub(crate) use run::check_anew;
 pub use run::{Options, check, check_with};
+pub(crate) use wording::joint_in_words;
 pub use wording::pose_in_words;
 
 pub(crate) use job::is_straight;

@@ -96,7 +96,7 @@ pub(super) fn joints_in_words(
 }
 
 /// The value of a body's joint in words: "full left (38°)", "at 12 mm", "pressed 12 mm".
-pub(super) fn joint_in_words(body: &Body, value: f64, units: Units) -> String {
+pub(crate) fn joint_in_words(body: &Body, value: f64, units: Units) -> String {
     if let (Some(said), true) = (&body.said, value.abs() > 1e-9) {
         let word = if value < 0.0 {
             &said.below

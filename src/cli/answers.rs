@@ -199,11 +199,14 @@ fn longer(
     let mut told = worked.report(&route, command);
     if !worked.done.adds.is_empty() {
         let text = edited_text(question.text(), question.file(), &worked.done.route)?;
-        let says = if worked.done.stopped {
-            "lengthened, unfinished"
+        let what = command.change.as_ref();
+        let what = what.map_or_else(String::new, |name| format!("{name}, "));
+        let unfinished = if worked.done.stopped {
+            ", unfinished"
         } else {
-            "lengthened"
+            ""
         };
+        let says = format!("{what}lengthened{unfinished}");
         told["proposals"] = json!([{ "says": says, "text": text }]);
     }
     Ok(told)

@@ -4,8 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use crate::advise::lengthen::{
-    Join, Options as Lengthening, SpliceRules, cuts, drops, is_about_length, lengthen_checked,
-    splices,
+    Join, Options as Lengthening, SpliceRules, cuts, drops, is_about_length, splices,
 };
 use crate::advise::locate;
 use crate::check::{Verdict, exit_status};
@@ -18,7 +17,7 @@ use crate::route::Route;
 
 use super::arguments::{JoinChoice, PaperChoice, Shared, SheetPages};
 use super::failure::Failure;
-use super::lengthen::step_of;
+use super::lengthen::{lengthened, step_of};
 use super::locate::question;
 use super::progress::Told;
 use super::{Checked, checked_to, files, read_route, with_change};
@@ -99,15 +98,11 @@ pub(super) fn bench<T>(
     let done = (calls && !command.as_is).then(|| {
         let progress = Told::new(shared.quiet, "");
         let say = |what: &str| progress.say(what);
-        lengthen_checked(
-            &route,
-            solution.clone(),
-            findings.clone(),
-            &lengthening,
-            &say,
-        )
+        lengthened(&route, &lengthening, &say, || {
+            Ok((solution.clone(), findings.clone()))
+        })
     });
-    let done = done.filter(|done| !done.adds.is_empty());
+    let done = done.transpose()?.filter(|done| !done.adds.is_empty());
     let join = match command.join {
         JoinChoice::Crimp => Join::Crimp,
         JoinChoice::SolderSleeve => Join::SolderSleeve,

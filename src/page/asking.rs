@@ -340,7 +340,7 @@ fn with_shapes(mut answer: Value, now: &Now) -> Value {
             (Value::String(text), _) => Some(text.clone()),
             (_, Value::Array(edits)) => {
                 let edited = super::edits::edited(&now.text, &now.file, edits, Units::METRIC);
-                edited.ok().map(|(text, _)| text)
+                edited.ok().map(|edited| edited.text)
             }
             _ => None,
         };

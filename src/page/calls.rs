@@ -242,12 +242,12 @@ async fn edit(State(desk): App, body: Asked) -> Response {
             return Err(session.stale());
         }
         let units = units_of(edit.units.as_deref())?;
-        let (text, words) = edits::edited(&version.text, &version.file, &edit.edits, units)?;
-        session.may_name(&text)?;
+        let edited = edits::edited(&version.text, &version.file, &edit.edits, units)?;
+        session.may_name(&edited.text)?;
         let says = edit
             .says
             .filter(|says| !says.is_empty() && says.len() <= 200);
-        session.push(edit.rev, &says.unwrap_or(words), text)?;
+        session.push(edit.rev, &says.unwrap_or(edited.says), edited.text)?;
         Ok(session.state())
     })
     .await

@@ -3,8 +3,8 @@
 use serde_json::Value;
 
 use crate::quantity::Units;
-use crate::read::{At, EditError, changed_text, put_text, route_text};
-use crate::route::Change;
+use crate::read::{At, EditError, changed_from, put_text, route_text};
+use crate::route::{Change, Route};
 
 use super::wrong::Wrong;
 
@@ -13,24 +13,33 @@ const MOST: usize = 200;
 /// Under this name a step is put into the text to be read.
 const ASIDE: &str = "the step that the page asks for";
 
-/// The text after all edits, and what they do in words.
+/// What edits make of a text.
+pub(super) struct Edited {
+    pub(super) text: String,
+    /// The route that it says, where that was found out on the way.
+    pub(super) route: Option<Route>,
+    /// What was done, in words.
+    pub(super) says: String,
+}
+
+/// The text after all edits.
 pub(super) fn edited(
     text: &str,
     file: &str,
     edits: &[Value],
     units: Units,
-) -> Result<(String, String), Wrong> {
+) -> Result<Edited, Wrong> {
     if edits.is_empty() || edits.len() > MOST {
         return Err(Wrong::asked(format!(
             "1 to {MOST} edits are taken at a time"
         )));
     }
-    let mut text = text.to_owned();
+    let (mut text, mut route) = (text.to_owned(), None);
     let mut says: Vec<String> = Vec::new();
     for edit in edits {
-        let (new, words) = one(&text, file, edit, units)?;
-        text = new;
-        says.push(words);
+        let done = one(&text, file, edit, units)?;
+        (text, route) = (done.text, done.route);
+        says.push(done.says);
     }
     says.dedup();
     let more = says.len().saturating_sub(3);
@@ -39,19 +48,29 @@ pub(super) fn edited(
     if more > 0 {
         words.push_str(&format!(" and {more} more"));
     }
-    Ok((text, words))
+    let says = words;
+    Ok(Edited { text, route, says })
 }
 
-fn one(text: &str, file: &str, edit: &Value, units: Units) -> Result<(String, String), Wrong> {
+fn one(text: &str, file: &str, edit: &Value, units: Units) -> Result<Edited, Wrong> {
+    let changed = |route: &Route, change: &Change, share: f64, says: String| {
+        let (text, route) = changed_from(text, file, route, change, share)?;
+        let route = Some(route);
+        Ok::<_, Wrong>(Edited { text, route, says })
+    };
+    let written = |text: String, says: String| Edited {
+        text,
+        route: None,
+        says,
+    };
     let named = |name: &str| edit.get(name);
     if let Some(step) = named("step") {
         let step = step
             .as_str()
             .ok_or_else(|| Wrong::asked("`step` is no text"))?;
-        let change = step_of(text, file, step)?;
+        let (route, change) = step_of(text, file, step)?;
         let words: Vec<String> = change.steps.iter().map(|s| s.in_words(units)).collect();
-        let text = changed_text(text, file, &change, 1.0)?;
-        return Ok((text, words.join(", ")));
+        return changed(&route, &change, 1.0, words.join(", "));
     }
     if let Some(name) = named("change") {
         let name = name
@@ -69,8 +88,8 @@ fn one(text: &str, file: &str, edit: &Value, units: Units) -> Result<(String, St
         let change = change.ok_or_else(|| {
             Wrong::asked(format!("there is no change \"{name}\" in the route file"))
         })?;
-        let text = changed_text(text, file, change, share)?;
-        return Ok((text, format!("{name}, {:.0} %", 100.0 * share)));
+        let says = format!("{name}, {:.0} %", 100.0 * share);
+        return changed(&route, change, share, says);
     }
     if let Some(set) = named("set") {
         let way = way(set.get("path"))?;
@@ -85,19 +104,19 @@ fn one(text: &str, file: &str, edit: &Value, units: Units) -> Result<(String, St
             Some(_) => names.join(" "),
             None => format!("{} taken out", names.join(" ")),
         };
-        return Ok((put_text(text, &way, value)?, words));
+        return Ok(written(put_text(text, &way, value)?, words));
     }
     if let Some(whole) = named("text") {
         let whole = whole
             .as_str()
             .ok_or_else(|| Wrong::asked("`text` is no text"))?;
-        return Ok((whole.to_owned(), "text".to_owned()));
+        return Ok(written(whole.to_owned(), "text".to_owned()));
     }
     Err(Wrong::asked("an edit is a step, a change, a set or a text"))
 }
 
-/// A step in the syntax of `changes`: read as if it stood there.
-fn step_of(text: &str, file: &str, step: &str) -> Result<Change, Wrong> {
+/// A step in the syntax of `changes`, read as if it stood there; and the route, which is the text's but for that.
+fn step_of(text: &str, file: &str, step: &str) -> Result<(Route, Change), Wrong> {
     let way = [At::Name("changes".to_owned()), At::Name(ASIDE.to_owned())];
     let with = put_text(text, &way, Some(&format!("[{step}]")))?;
     let route = route_text(&with, file).map_err(|faults| {
@@ -106,11 +125,10 @@ fn step_of(text: &str, file: &str, step: &str) -> Result<Change, Wrong> {
         let cure = first.map_or_else(String::new, |fault| fault.cure.clone());
         Wrong::cannot(says).cure(cure)
     })?;
-    let found = route
-        .changes
-        .into_iter()
-        .find(|change| change.name == ASIDE);
-    found.ok_or_else(|| Wrong::asked("the step cannot be read"))
+    let found = route.changes.iter().find(|change| change.name == ASIDE);
+    let found = found.cloned();
+    let found = found.ok_or_else(|| Wrong::asked("the step cannot be read"))?;
+    Ok((route, found))
 }
 
 /// The way to a value: names and numbers.

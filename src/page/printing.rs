@@ -25,14 +25,15 @@ const CSV: &str = "text/csv; charset=utf-8";
 /// What a call says behind its question mark.
 pub(super) type Asked = HashMap<String, String>;
 
-/// The bench sheet as PDF. Options are those of `sheet`: paper, units, change, date and the like.
+/// The bench sheet as PDF. Options are those of `sheet`: paper, units, change, date and the like; `of` is an earlier step.
 pub(super) async fn bench_sheet(desk: Arc<Desk>, mut asked: Asked) -> Response {
     let halting = Arc::new(Halting::new());
     let _ends = EndsWith(Arc::clone(&halting));
     let show = asked.remove("show").is_some();
+    let of = asked.remove("of");
     let options = options_of(asked);
     let made = blocking(move || {
-        let now = desk.session.now()?;
+        let now = step_of(&desk.session, of.as_deref())?;
         let bytes = asking::sheet(&now, desk.answers, &options, &halting)?;
         Ok((bytes, stem(&now)))
     });
@@ -43,12 +44,13 @@ pub(super) async fn bench_sheet(desk: Arc<Desk>, mut asked: Asked) -> Response {
 }
 
 /// One table of the bench sheet for a spreadsheet: `ties.csv` and so on. Options are those of the sheet.
-pub(super) async fn bench_table(desk: Arc<Desk>, name: String, asked: Asked) -> Response {
+pub(super) async fn bench_table(desk: Arc<Desk>, name: String, mut asked: Asked) -> Response {
     let halting = Arc::new(Halting::new());
     let _ends = EndsWith(Arc::clone(&halting));
+    let of = asked.remove("of");
     let options = options_of(asked);
     let made = blocking(move || {
-        let now = desk.session.now()?;
+        let now = step_of(&desk.session, of.as_deref())?;
         let tables = asking::sheet_tables(&now, desk.answers, &options, &halting)?;
         let names: Vec<&str> = tables.iter().map(|(name, _)| name.as_str()).collect();
         let cure = format!("there are {}", names.join(", "));
@@ -62,6 +64,15 @@ pub(super) async fn bench_table(desk: Arc<Desk>, name: String, asked: Asked) -> 
         Ok((bytes, name)) => file(bytes, CSV, &name, false),
         Err(wrong) => wrong.into_response(),
     }
+}
+
+/// The present step, or the earlier one that is asked for: a harness that was lengthened since is cut by what it was.
+fn step_of(session: &Session, rev: Option<&str>) -> Result<Now, Wrong> {
+    let Some(rev) = rev else {
+        return session.now();
+    };
+    let rev = rev.parse();
+    session.step(rev.map_err(|_| Wrong::missing("a revision is a number"))?)
 }
 
 /// What stands behind the question mark, as options of the command line.

@@ -63,13 +63,16 @@ pub(super) fn tried(
     let base = now.solved()?;
     still()?;
     let version = at_once(|| -> Result<_, Stopped> {
-        let (text, _) = edits::edited(&now.text, &now.file, &asked.edits, units)?;
-        session.may_name(&text)?;
+        let edited = edits::edited(&now.text, &now.file, &asked.edits, units)?;
+        session.may_name(&edited.text)?;
         let version = Arc::new(Version::within(
-            text.into(),
+            edited.text.into(),
             now.file.clone(),
             Arc::clone(halting),
         ));
+        if let Some(route) = edited.route {
+            version.reads(route);
+        }
         let route = version.route()?;
         still()?;
         let options = Options {

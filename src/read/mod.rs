@@ -38,6 +38,7 @@ use std::path::Path;
 
 use crate::route::Route;
 
+pub(crate) use edit::changed_from;
 pub use edit::{At, EditError, changed_text, edited_text, put_text, value_text};
 pub use fault::{Fault, Faults};
 pub use library::{LibraryEntry, LibraryValue, library};

@@ -5,8 +5,9 @@ use std::path::Path;
 use std::sync::OnceLock;
 
 use neckloom::advise::{Place, Question, Unknown, locate, locate_report};
-use neckloom::check::{Findings, Options, check};
+use neckloom::check::{Findings, Options, check, pose_in_words};
 use neckloom::harness::{FixingKind, WireId};
+use neckloom::machine::Joint;
 use neckloom::quantity::Units;
 use neckloom::read::route_file;
 use neckloom::rod::{Settings, Solution, solve};
@@ -385,6 +386,46 @@ fn wrong_questions_say_what_to_write() {
         of_question(&when("steering 90 deg")),
         Unknown::Beyond { .. }
     ));
+}
+
+/// Whatever the report calls a pose is understood, in either system of units, alone or several poses' joints at once.
+#[test]
+fn a_pose_is_asked_for_in_the_words_of_the_report() {
+    let of = demo();
+    let question = |text: &str| Question {
+        when: vec![text.to_owned()],
+        ..failing(&["low beam"])
+    };
+    let sweep = &of.solution.sweep;
+    for units in [Units::METRIC, Units::INCH] {
+        for pose in 0..sweep.poses.len() {
+            let words = pose_in_words(&of.route.machine, sweep, pose, units);
+            let asked = ask(of, &question(&words));
+            // The same, joint by joint in numbers.
+            let rest = &sweep.poses[sweep.rest].joints;
+            let joints = of.route.machine.bodies.iter().enumerate();
+            let numbers = joints.filter_map(|(index, body)| {
+                let value = sweep.poses[pose].joints[index];
+                let unit = match body.joint {
+                    Joint::Turns { .. } => format!("{} deg", value.to_degrees()),
+                    _ => format!("{} mm", value * 1e3),
+                };
+                ((value - rest[index]).abs() > 1e-12).then(|| format!("{} {unit}", body.name))
+            });
+            let when: Vec<String> = numbers.collect();
+            if when.is_empty() {
+                assert_eq!(words, "at rest");
+                continue;
+            }
+            let plain = Question {
+                when,
+                ..failing(&["low beam"])
+            };
+            assert_eq!(asked, ask(of, &plain), "{words}");
+        }
+    }
+    let at_stop = ask(of, &question("steering full left"));
+    assert_ne!(at_stop, ask(of, &question("at rest")));
 }
 
 #[test]

@@ -140,3 +140,18 @@ pub(crate) fn save(page: &mut Page) {
     }
     page.until("document.querySelectorAll('.tools button')[2].textContent === 'Saved'");
 }
+
+/// A file that the browser was handed, once it is whole.
+#[track_caller]
+pub(crate) fn came(page: &mut Page, folder: &Folder, name: &str) -> Vec<u8> {
+    let begun = std::time::Instant::now();
+    while !folder.names().iter().any(|one| one == name) {
+        assert!(
+            begun.elapsed().as_secs() < 120,
+            "{name}: {:?}",
+            folder.names()
+        );
+        page.value("new Promise(done => setTimeout(done, 200))");
+    }
+    folder.read(name)
+}

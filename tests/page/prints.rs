@@ -1,9 +1,8 @@
 //! On paper: the bench sheet and its lists, the picture, the tables, as the command line writes them and as the page hands
 //! them out.
 
-use super::chromium::Page;
 use super::client::{SHARP, SMALL, Server};
-use super::opened::{LOWER, opened, photo, pick, press, write};
+use super::opened::{LOWER, came, opened, photo, pick, press, write};
 use crate::cli::run::Folder;
 
 #[test]
@@ -109,18 +108,4 @@ fn what_the_page_hands_out_is_what_the_program_writes() {
     press(&mut page, "As seen, PNG");
     assert!(came(&mut page, &folder, "my-seen.png").starts_with(b"\x89PNG"));
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
-}
-
-/// A file that the browser was handed, once it is whole.
-fn came(page: &mut Page, folder: &Folder, name: &str) -> Vec<u8> {
-    let begun = std::time::Instant::now();
-    while !folder.names().iter().any(|one| one == name) {
-        assert!(
-            begun.elapsed().as_secs() < 120,
-            "{name}: {:?}",
-            folder.names()
-        );
-        page.value("new Promise(done => setTimeout(done, 200))");
-    }
-    folder.read(name)
 }

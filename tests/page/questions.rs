@@ -1,8 +1,11 @@
 //! Questions asked on the page: how far they are, stopped with the best so far, proposals kept and refused.
 
-use super::client::SHARP;
-use super::opened::{CHECKED, STOCK, opened, photo, pick, press, stamp};
+use serde_json::json;
 
+use super::client::SHARP;
+use super::opened::{CHECKED, STOCK, came, opened, photo, pick, press, stamp};
+
+const SHORT: &str = include_str!("../../routes/elongation_over.ron");
 const SHARP_WIRED: &str = include_str!("../../routes/flex_life_over.ron");
 
 #[test]
@@ -51,6 +54,95 @@ fn ties_found_so_far_are_kept_when_the_search_is_stopped() {
     page.until("document.querySelector('.tools button').disabled");
     page.until(CHECKED);
     assert_eq!(server.text(), SHARP);
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// The same for another way: one that holds is on offer when the search is stopped before all of them were looked at.
+#[test]
+fn a_way_found_so_far_is_kept_when_the_search_is_stopped() {
+    let Some((_folder, server, mut page)) = opened(SHARP, 800, 1280) else {
+        return;
+    };
+    page.click("#tab-ask");
+    press(&mut page, "Which other way could it go?");
+    press(&mut page, "Work it out");
+    page.until("/[1-9]\\d* found; mending/.test(document.querySelector('.leaf').innerText) && (document.querySelector('[data-keep=stop]').click(), true)");
+    page.until(
+        "document.querySelector('.leaf').innerText.includes('Stopped. This is the best so far.')",
+    );
+    // The answer is in view, not below the question.
+    let seen = page.value("(() => { const keep = [...document.querySelectorAll('.outcome button')].find(e => e.textContent === 'Keep it'); const r = keep.getBoundingClientRect(); return r.bottom <= document.querySelector('.leaf').getBoundingClientRect().bottom; })()");
+    assert_eq!(seen, json!(true));
+    page.photograph(&photo("reroute_stopped"));
+    press(&mut page, "Keep it");
+    page.until("document.querySelector('.outcome').innerText.includes('Kept.')");
+    page.until("['within', 'close'].includes(document.querySelector('.stamp').dataset.verdict)");
+    assert_ne!(server.text(), SHARP);
+    // Taken back, it is on offer again.
+    press(&mut page, "Undo it");
+    page.until("[...document.querySelectorAll('.outcome button')].some(e => e.textContent === 'Keep it' && !e.disabled)");
+    assert_eq!(server.text(), SHARP);
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// What was made longer and kept holds; what to cut for it is printed all the same, of the harness as it was.
+#[test]
+fn what_was_made_longer_is_cut_by_what_it_was() {
+    let wired = SHORT
+        .replace(
+            "branches: [",
+            "wires: { \"switch\": (size: \"0.5 mm2\", strands: 19, outside: 1.6, class: \"B\") },\n    branches: [",
+        )
+        .replace("wires: []", "wires: [\"switch\"]");
+    let Some((folder, server, mut page)) = opened(&wired, 800, 1280) else {
+        return;
+    };
+    page.keep_in(&folder.path("."));
+    page.click("#tab-ask");
+    press(&mut page, "How much longer must it be?");
+    press(&mut page, "Work it out");
+    page.until("document.querySelector('.outcome').innerText.includes('Worked out')");
+    press(&mut page, "Keep it");
+    press(&mut page, "Print what to cut");
+    page.until(
+        "document.querySelector('.leaf select').selectedOptions[0].text.startsWith('as it was before')",
+    );
+    press(&mut page, "Its lists for a spreadsheet");
+    page.value("[...document.querySelectorAll('.leaf button')].find(e => e.textContent === 'Cut list').click()");
+    let cuts = came(&mut page, &folder, "my-cuts.csv");
+    folder.write("was.ron", &wired);
+    folder.run("sheet was.ron --tables lists -o was.pdf");
+    assert_eq!(cuts, folder.read("lists/cuts.csv"));
+    // Of the route as it is now there is nothing to cut.
+    assert_eq!(server.get("api/sheet/cuts.csv").status, 404);
+    assert_eq!(server.get("api/sheet/cuts.csv?of=9999").status, 404);
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// Another route takes nothing along: no question, no answer, no ghost of the one before; and what was turned to meanwhile
+/// stays open.
+#[test]
+fn another_route_takes_nothing_along() {
+    let Some((folder, _server, mut page)) = opened(SHARP, 800, 1280) else {
+        return;
+    };
+    folder.write("other.ron", STOCK);
+    page.click("#tab-ask");
+    press(&mut page, "Where must the ties go?");
+    press(&mut page, "Work it out");
+    page.until("document.querySelector('.leaf').innerText.includes('tried')");
+    page.click("#tab-route");
+    press(&mut page, "other.ron");
+    page.until("document.querySelector('.whose h1').textContent.includes('tourer')");
+    page.click("#tab-ask");
+    page.until(CHECKED);
+    page.until("document.querySelector('.leaf .begin')");
+    // The spread is known last; nothing turns the leaf when it is.
+    page.value("new Promise(done => setTimeout(done, 3000))");
+    assert_eq!(
+        page.value("Boolean(document.querySelector('.leaf .begin'))"),
+        json!(true)
+    );
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
 

@@ -133,14 +133,17 @@ fn a_scan_is_laid_by_three_points_that_are_touched() {
     let (pixel_of, pixel) = from_above(&mut page);
     page.click("#tab-measure");
     press(&mut page, "Lay a scan by three named points");
-    for (name, p) in &MARKS[..3] {
-        pick(&mut page, "A point that you know on the machine", name);
-        press(&mut page, "Touch this point on the scan");
-        let at = scanned(*p);
-        touch(&mut page, pixel_of([at.x, at.y]));
-        page.until(&format!("[...document.querySelectorAll('.leaf li')].some(e => e.textContent.includes({name:?} + ': touched'))"));
-    }
-    press(&mut page, "Lay the scan");
+    let lay = |page: &mut Page, lies: fn([f64; 3]) -> Point3<f64>| {
+        for (name, p) in &MARKS[..3] {
+            pick(page, "A point that you know on the machine", name);
+            press(page, "Touch this point on the scan");
+            let at = lies(*p);
+            touch(page, pixel_of([at.x, at.y]));
+            page.until(&format!("[...document.querySelectorAll('.leaf li')].some(e => e.textContent.includes({name:?} + ': touched'))"));
+        }
+        press(page, "Lay the scan");
+    };
+    lay(&mut page, scanned);
     // How well it fits is said at once, and stays where it can be read.
     page.until("document.querySelector('#said').textContent.includes('is placed by 3 pairs of points that fit to')");
     page.until("document.querySelector('.leaf').textContent.includes('is placed by 3 pairs of points that fit to')");
@@ -161,10 +164,10 @@ fn a_scan_is_laid_by_three_points_that_are_touched() {
         assert!(off < 1.5 * pixel, "{off} mm off, a pixel is {pixel} mm");
     }
     // The fourth mark was not touched: it comes to lie where it is on the machine.
-    let lay = motion(&pairs);
+    let motion = motion(&pairs);
     let (_, fourth) = MARKS[3];
     let allowed = 3.0 * pixel;
-    let off = (lay(scanned(fourth)) - Point3::from(fourth)).norm();
+    let off = (motion(scanned(fourth)) - Point3::from(fourth)).norm();
     assert!(off < allowed, "{off} mm");
     // And the program lays it there too.
     let scene = server.get("api/scene").good();
@@ -179,6 +182,15 @@ fn a_scan_is_laid_by_three_points_that_are_touched() {
     let at = placed.transform_point(&(scanned(fourth) / 1000.0)) * 1000.0;
     let off = (at - Point3::from(fourth)).norm();
     assert!(off < allowed, "{off} mm");
+    // Laid again from where it lies now, it is written in its own numbers once more.
+    lay(&mut page, Point3::from);
+    page.until("document.querySelectorAll('.tools button')[2].textContent === 'Save'");
+    page.until(CHECKED);
+    save(&mut page);
+    for (at, name) in pairs_in(&String::from_utf8(folder.read("my.ron")).unwrap()) {
+        let off = (at * 10.0 - scanned(known(&name))).norm();
+        assert!(off < allowed, "{name}: {off} mm off when laid again");
+    }
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
 

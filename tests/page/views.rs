@@ -100,6 +100,43 @@ fn the_arrow_of_a_fixing_turns_it() {
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
 
+/// Four jumps of one branch, put into the report as the check tells them: they are one finding, which goes to each of them.
+#[test]
+fn jumps_of_one_branch_are_one_finding() {
+    let Some(mut page) = Page::open(800, 1280) else {
+        return;
+    };
+    let folder = Folder::new();
+    folder.write("my.ron", SMALL);
+    let server = Server::start(&folder, Some("my.ron"));
+    let jumps = "const real = fetch; window.fetch = async (what, how) => { const told = await real(what, how); if (!String(what).includes('api/report')) return told; const report = await told.json(); report.verdict = 'over'; const jump = (pose, value, at_mm) => ({ ...report.findings[0], check: 'snap', branch: 'neck', place: `K2-K3 at ${at_mm} mm`, at_mm, point_mm: null, pose, pose_in_words: `jump at pose ${pose}`, value, limit: 0, unit: 'mm', at_most: true, verdict: 'over', advice: 'Flips over.', follows_from: null }); report.findings.unshift(jump(3, 60, 250), jump(9, 50, 251), jump(20, 40, 300), jump(30, 30, 250)); return new Response(JSON.stringify(report), { headers: { 'content-type': 'application/json' } }); };";
+    page.call(
+        "Page.addScriptToEvaluateOnNewDocument",
+        json!({ "source": jumps }),
+    );
+    page.go(&url(&server));
+    page.until(CHECKED);
+    page.until("document.querySelector('.leaf .others')");
+    assert_eq!(
+        page.text("document.querySelector('.stamp span').textContent"),
+        "A limit is broken"
+    );
+    let rows = "[...document.querySelectorAll('.leaf .finding')].filter(e => /Snap/.test(e.textContent)).length";
+    assert_eq!(page.value(rows), json!(1));
+    let places = "document.querySelectorAll('.leaf .others button').length";
+    assert_eq!(page.value(places), json!(4));
+    // One number, at each place that can be told from the others.
+    page.until("document.querySelectorAll('.view.large .flag').length === 2");
+    page.photograph(&photo("jumps"));
+    press(&mut page, "jump at pose 20");
+    let shown = page.value("document.querySelector('.pose-words').textContent");
+    press(&mut page, "jump at pose 3,");
+    page.until(&format!(
+        "document.querySelector('.pose-words').textContent !== {shown}"
+    ));
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
 /// Where the browser draws no solids, all else goes on: findings, changes, questions, lists.
 #[test]
 fn without_solids_the_rest_of_the_page_goes_on() {

@@ -1,8 +1,9 @@
 //! What is known of the fault: what fails, what works, and when.
 
+use crate::check::joint_in_words;
 use crate::harness::WireId;
 use crate::machine::{BodyId, Joint};
-use crate::quantity::{Accepts, Kind, parse};
+use crate::quantity::{Accepts, Kind, Units, parse};
 use crate::rod::Solution;
 use crate::route::Route;
 
@@ -13,7 +14,8 @@ pub struct Question {
     pub failing: Vec<String>,
     /// Circuits or wires that work all the while.
     pub working: Vec<String>,
-    /// When it fails: "steering 30 deg", "seat pressed", "fork at 40 mm"; joints that are not named are at rest.
+    /// When it fails: "steering 30 deg", "seat pressed", "fork at 40 mm", or a pose in the words of the report; joints that
+    /// are not named are at rest.
     pub when: Vec<String>,
     /// Whether it fails when hot.
     pub hot: bool,
@@ -89,9 +91,9 @@ impl Question {
         };
         let mut values = Vec::new();
         for text in &self.when {
-            values.push(joint_value(route, text)?);
+            values.extend(joint_values(route, solution, text)?);
         }
-        let when = (!values.is_empty()).then(|| pinned(solution, &values));
+        let when = (!self.when.is_empty()).then(|| pinned(solution, &values));
         Ok(Asked {
             failing: all(&self.failing)?,
             working: all(&self.working)?,
@@ -136,6 +138,45 @@ fn nearest(route: &Route, name: &str) -> String {
     super::places_named(route)
         .min_by_key(|known| strsim::damerau_levenshtein(&low, &known.to_lowercase()))
         .map_or_else(String::new, |known| format!("; did you mean \"{known}\"?"))
+}
+
+/// The joints and their values in a text: as the report words a pose ("steering full left (38°), seat at 8 mm", "at rest"),
+/// or as [`joint_value`] takes them.
+fn joint_values(
+    route: &Route,
+    solution: &Solution,
+    text: &str,
+) -> Result<Vec<(BodyId, f64)>, Unknown> {
+    let text = text.trim();
+    if text == "at rest" {
+        return Ok(Vec::new());
+    }
+    let one = |text: &str| {
+        let reported = reported(route, solution, text);
+        reported.map_or_else(|| joint_value(route, text), Ok)
+    };
+    // A name may hold a comma, so the whole is read first.
+    one(text).map(|value| vec![value]).or_else(|whole| {
+        let parts: Result<Vec<_>, _> = text.split(", ").map(|part| one(part.trim())).collect();
+        parts.map_err(|part| if text.contains(", ") { part } else { whole })
+    })
+}
+
+/// The joint and its value in some pose of the sweep that the report words so, in either system of units.
+fn reported(route: &Route, solution: &Solution, text: &str) -> Option<(BodyId, f64)> {
+    let bodies = route.machine.bodies.iter().enumerate();
+    bodies
+        .filter(|(_, body)| !matches!(body.joint, Joint::Fixed))
+        .find_map(|(index, body)| {
+            let said = text.strip_prefix(body.name.as_str())?.trim_start();
+            let mut values = solution.sweep.poses.iter().map(|pose| pose.joints[index]);
+            let is_said = |value: &f64| {
+                [Units::METRIC, Units::INCH]
+                    .iter()
+                    .any(|&units| joint_in_words(body, *value, units) == said)
+            };
+            values.find(is_said).map(|value| (BodyId(index), value))
+        })
 }
 
 /// A joint and its value from a text: the body's name, then a quantity, or the word that the file gives to a motion.

@@ -1,13 +1,15 @@
 //! `lengthen`: how much longer, which wires, joined where.
 
+mod once;
 mod report;
 mod words;
+
+use std::sync::Arc;
 
 use serde_json::Value;
 
 use crate::advise::lengthen::{
-    Cut, Drop, Join, Lengthened, NoSplice, Options, Splice, SpliceRules, cuts, drops,
-    lengthen_checked, splices,
+    Cut, Drop, Join, Lengthened, NoSplice, Options, Splice, SpliceRules, cuts, drops, splices,
 };
 use crate::check::{Finding, Verdict, check, rounded};
 use crate::quantity::{Accepts, Kind, LengthUnit, Units, parse};
@@ -21,6 +23,8 @@ use super::interrupt::Interrupt;
 use super::progress::{BEST_SO_FAR, Told as Progress};
 use super::terminal::Paper;
 use super::{check_options, files, print_json, read_route, with_change};
+
+pub(super) use once::lengthened;
 
 /// Exit status where some limit is still broken.
 const STILL_OVER: u8 = 1;
@@ -75,7 +79,7 @@ pub(super) fn run(command: &Lengthen, shared: &Shared) -> Result<u8, Failure> {
 
 /// A route lengthened, and what is to be done to its wires.
 pub(super) struct Worked {
-    pub(super) done: Lengthened,
+    pub(super) done: Arc<Lengthened>,
     cuts: Vec<Cut>,
     splices: Vec<Splice>,
     none: Vec<NoSplice>,
@@ -104,12 +108,14 @@ pub(super) fn worked(
         settings,
         ..check_options(options.spread, shared)
     };
-    let solution = rod::solve(route, &settings);
-    let findings = check(route, &solution, &checks);
-    if settings.halt.asked() {
-        return Err(Failure::Stopped);
-    }
-    let done = lengthen_checked(route, solution, findings, &options, say);
+    let done = lengthened(route, &options, say, || {
+        let solution = rod::solve(route, &settings);
+        let findings = check(route, &solution, &checks);
+        if settings.halt.asked() {
+            return Err(Failure::Stopped);
+        }
+        Ok((solution, findings))
+    })?;
     let cuts = cuts(&done.route, &done.solution, &done.adds);
     let rules = SpliceRules::default();
     let join = match command.join {

@@ -111,6 +111,20 @@ impl Session {
         self.inner().now().ok_or_else(nothing_open)
     }
 
+    /// A step that can be gone back to, as it was then. What is worked out for the present one goes on.
+    pub(super) fn step(&self, rev: u64) -> Result<Now, Wrong> {
+        let inner = self.inner();
+        let opened = inner.opened.as_ref().ok_or_else(nothing_open)?;
+        let history = &opened.history;
+        let step = history.index_of(rev).map(|index| &history.steps()[index]);
+        let step = step.ok_or_else(|| Wrong::missing(format!("there is no revision {rev}")))?;
+        let file = opened.name.display().to_string();
+        Ok(Now {
+            rev,
+            version: Arc::new(Version::new(Arc::clone(&step.text), file)),
+        })
+    }
+
     /// Keeps what was found out about a text that may become the next revision.
     pub(super) fn remember(&self, version: &Arc<Version>) {
         let mut inner = self.inner();

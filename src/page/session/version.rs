@@ -92,6 +92,12 @@ impl Version {
         })
     }
 
+    /// Puts in the route that the text says, where somebody has read it already.
+    pub(in crate::page) fn reads(&self, route: Route) {
+        // Who was quicker read the same.
+        let _ = self.route.set(Ok(Arc::new(route)));
+    }
+
     /// Puts in where the harness lies, found out from another text.
     pub(in crate::page) fn lies(&self, solution: Solution) {
         *held(&self.solution) = Some(Arc::new(solution));

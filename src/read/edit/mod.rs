@@ -53,8 +53,19 @@ pub fn changed_text(
     share: f64,
 ) -> Result<String, EditError> {
     let route = route_text(text, file).map_err(EditError::Faults)?;
+    changed_from(text, file, &route, change, share).map(|(text, _)| text)
+}
+
+/// The same, from the route that the text is known to say. Gives also the route that the edited text says.
+pub(crate) fn changed_from(
+    text: &str,
+    file: &str,
+    route: &Route,
+    change: &Change,
+    share: f64,
+) -> Result<(String, Route), EditError> {
     let target = route.changed(change, share).map_err(EditError::Change)?;
-    edited_text(text, file, &target)
+    edited_from(text, file, route.clone(), &target)
 }
 
 /// The text of a route file, edited so that it reads as `target`: positions, directions, lengths, fixings, parts, joints,
@@ -63,9 +74,19 @@ pub fn changed_text(
 /// # Errors
 /// Faults of the text, or something that cannot be written into the file: another set of bodies, parts or branches.
 pub fn edited_text(text: &str, file: &str, target: &Route) -> Result<String, EditError> {
+    let current = route_text(text, file).map_err(EditError::Faults)?;
+    edited_from(text, file, current, target).map(|(text, _)| text)
+}
+
+/// `current`: what the text says.
+fn edited_from(
+    text: &str,
+    file: &str,
+    mut current: Route,
+    target: &Route,
+) -> Result<(String, Route), EditError> {
     let mut text = text.to_owned();
     for _ in 0..ROUNDS {
-        let current = route_text(&text, file).map_err(EditError::Faults)?;
         let mut notes = Notes::new(&text);
         let root = tree(&text, &mut notes).ok_or_else(|| cannot("the route"))?;
         let mut editor = Editor {
@@ -77,12 +98,11 @@ pub fn edited_text(text: &str, file: &str, target: &Route) -> Result<String, Edi
         };
         editor.edit()?;
         if editor.script.is_empty() {
-            return Ok(text);
+            return Ok((text, current));
         }
-        text = editor
-            .script
-            .made()
-            .ok_or_else(|| cannot("so much at one place"))?;
+        let made = editor.script.made();
+        text = made.ok_or_else(|| cannot("so much at one place"))?;
+        current = route_text(&text, file).map_err(EditError::Faults)?;
     }
     Err(cannot("what is filled in where nothing is given"))
 }

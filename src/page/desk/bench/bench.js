@@ -1,7 +1,7 @@
 // What lies on the bench: the route as the server has it, and what the person looks at. Everything else on the page
 // listens here and draws what it finds.
 //
-// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen" (also where it is the same thing in a new scene), "picked" (by hand), "found", "look" (units, light, what is shown).
+// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen" (also where it is the same thing in a new scene), "picked" (by hand), "opened" (another route), "found", "look" (units, light, what is shown).
 
 import { get, post, Refused } from "../link/call.js";
 import { unpackShapes } from "../link/unpack.js";
@@ -167,14 +167,18 @@ class Bench extends EventTarget {
   async save(more = {}) {
     return this.#asked("save", more);
   }
-  async open(what) {
+  // `onopen`: what is done as soon as the other route is open, before it is solved.
+  async open(what, onopen = () => {}) {
     try {
-      this.opened = null;
-      await this.take(await post("open", what), true);
-      return true;
+      const state = await post("open", what);
+      // Nothing of the route before is told of this one.
+      this.state = state;
+      this.opened = this.tried = this.found = this.report = null;
+      this.tell("opened");
+      onopen();
+      await this.take(state, true);
     } catch (error) {
       sayFault(error);
-      return false;
     }
   }
 

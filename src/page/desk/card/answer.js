@@ -8,11 +8,13 @@ import { button, make } from "../paper/make.js";
 import { placeOn } from "../see/fixings.js";
 
 let shown = null;
+bench.on("opened", () => (shown = null));
 
-export function answer(card, { what, options, result, rev }) {
+export function answer(card, job) {
+  const { what, options, result } = job;
   if (!result) return [];
   const told = { reach, estimate, lengthen, retie: ways, reroute: ways, locate }[what](result, card, options);
-  return [told, proposals(card, result, rev), toKnow(result)].flat();
+  return [told, proposals(card, job), toKnow(result)].flat();
 }
 
 // What the answer warns of, but for what is said of the route itself.
@@ -23,10 +25,13 @@ function toKnow({ warnings = [] }) {
 
 function reach(result) {
   const by = result.decided_by;
-  const far = result.unit === "mm" ? length(result.reach) : measure(result.reach, result.unit);
+  const words = (value) => (result.unit === "mm" ? length(value) : measure(value, result.unit));
+  const far = words(result.reach);
+  // The proposal goes only as far as it is sure.
+  const sure = result.proposals?.[0]?.edits?.[0]?.share;
   return make("div.told", {},
     make("h2", {}, result.already_over ? "No further: a limit is broken already" : `${far} of ${measure(result.of, result.unit)}`),
-    make("p", {}, `${Math.round(result.reach_pct)} % of "${result.change}"${result.spread ? `, give or take ${measure(result.spread, result.unit)}` : ""}.`),
+    make("p", {}, `${Math.round(result.reach_pct)} % of "${result.change}"${result.spread ? `, give or take ${measure(result.spread, result.unit)}` : ""}${sure ? `; surely ${words(sure * result.of)}` : ""}.`),
     by ? make("p", {}, make("b", {}, result.broken_at == null ? `Then ${by.check} decides: ` : `At ${result.unit === "mm" ? length(result.broken_at) : measure(result.broken_at, result.unit)} it is too far, by ${by.check}; between was not looked at: `), `${by.place}; ${by.pose_in_words}. ${by.advice}`) : make("p", {}, "No limit is reached."),
     result.next ? make("p.quiet", {}, `With that mended, ${result.next.decided_by.check} at ${Math.round(result.next.reach_pct)} % is next.`) : null);
 }
@@ -64,18 +69,22 @@ function alike(rows) {
 
 function ways(result, card, { change }) {
   const rejected = result.rejected ?? [];
+  // Where time ran out, a way may have been left that was not looked at.
+  const none = result.stopped ? "No way was found in the time there was" : "No way was found that holds every limit";
   return [
-    make("h2", {}, result.proposals?.length ? `${result.proposals.length} ${result.proposals.length === 1 ? "way holds" : "ways hold"} every limit` : "No way was found that holds every limit"),
+    make("h2", {}, result.proposals?.length ? `${result.proposals.length} ${result.proposals.length === 1 ? "way holds" : "ways hold"} every limit` : none),
     // What cannot be tied or led otherwise may still be made longer.
     result.proposals?.length ? null : make("div.buttons", {}, button("How much longer must it be?", () => card.ask("lengthen", change))),
     rejected.length ? make("details", {}, make("summary", {}, `${rejected.length} ways fell through`), make("ul.rows", {}, rejected.map((one) => make("li", {}, make("b", {}, `${one.way}: `), one.why)))) : null,
   ].filter(Boolean);
 }
 
+// The tests differ by place and angle only: all but the first are folded.
 function locate(result, card) {
-  return result.places.map((place) => make("div.told", {},
+  return result.places.map((place, i) => make("div.told", {},
     make("h2", {}, `${place.rank}. ${place.place ?? `${length(place.at_mm)} along ${place.branch}`}`),
-    make("p", {}, place.why), make("p.quiet", {}, place.test),
+    make("p", {}, place.why),
+    make("details", { open: i === 0 }, make("summary", {}, `Test by hand, place ${place.rank}`), make("p", {}, place.test)),
     button("Show it", () => {
       const pose = bench.shownScene.poses[place.pose];
       if (pose) bench.turn({ ...bench.restValues(), ...pose.values });
@@ -101,10 +110,17 @@ function farthest(before, after, pose) {
 }
 
 // Every proposal was solved and checked before it came here. Looked at, it lies on the views as a dashed ghost.
-function proposals(card, result, rev) {
+function proposals(card, job) {
+  const { result, rev, kept } = job;
   const list = (result.proposals ??= []);
   const stale = rev !== bench.state.rev;
-  return list.map((one, i) => {
+  if (kept && kept.rev === bench.state.rev) return make("div.told", { role: "status" },
+    make("p", {}, make("b", {}, "Kept. "), kept.says),
+    make("div.buttons", {},
+      job.what === "lengthen" ? button("Print what to cut", () => card.turnTo("print"), { class: "main" }) : null,
+      button("Undo it", async () => (await bench.undo()) && card.paintJob?.())));
+  const old = stale && list.length ? make("p.told", {}, "The route was changed since: ask again before you keep one of these.") : null;
+  return [old, ...list.map((one, i) => {
     const says = one.says ?? one.way ?? one.changes?.map((c) => c.says ?? c).join(", ") ?? `Way ${i + 1}`;
     const key = `${rev} ${i} ${says}`;
     const show = () => {
@@ -115,27 +131,27 @@ function proposals(card, result, rev) {
       if (at) card.stage.look(at, card.stage.big, 2);
       card.paintJob();
     };
-    const keep = async () => {
-      const edits = one.edits ?? [{ text: one.text ?? one.route }];
-      refuse();
-      if (await bench.edit(edits, says.slice(0, 180))) return;
-      // It was not taken, and stays on offer.
-      list.splice(i, 0, one);
-      card.paintJob();
-    };
-    const refuse = () => {
+    const hide = () => {
       shown = null;
       card.stage.showGhost(null);
+    };
+    const keep = async () => {
+      hide();
+      // What is not taken stays on offer.
+      if (await bench.edit(one.edits ?? [{ text: one.text ?? one.route }], says.slice(0, 180))) job.kept = { rev: bench.state.rev, says };
+      card.paintJob?.();
+    };
+    const refuse = () => {
+      hide();
       list.splice(i, 1);
-      card.paintJob();
+      card.paintJob?.();
     };
     return make("div.told", {},
       make("p", {}, make("b", {}, `${i + 1}. `), says),
       one.margin_pct !== undefined && one.margin_pct !== null ? make("p.quiet", {}, `${Math.round(one.margin_pct)} % of the nearest limit is left${one.length_mm ? `; ${length(one.length_mm)} long` : ""}.`) : null,
-      stale ? make("p", {}, "The route was changed since: ask again before you keep this.") : null,
       make("div.buttons", {},
         one.shapes ? button(shown === key ? "Hide the ghost" : "Show as a ghost", show, { "aria-pressed": shown === key }) : null,
         button("Keep it", keep, { disabled: stale && Boolean(one.text) }),
         button("Refuse", refuse)));
-  });
+  })].filter(Boolean);
 }

@@ -9,25 +9,52 @@ import { QUESTIONS, about } from "./questions.js";
 
 // The question that is being asked; none: all of them are offered.
 let open = null;
+bench.on("opened", () => (open = null));
 
 export function askLeaf(card) {
-  card.onjob ??= bench.on("job", () => card.paintJob?.());
+  card.onjob ??= listen(card);
   if (!open) {
     card.paintJob = null;
     return [make("h2", {}, "Ask"), make("div.begin", {}, Object.entries(QUESTIONS).map(([what, one]) => offered(card, what, one)))];
   }
   // What was typed stays while the answer comes.
-  const outcome = make("div.rows", {});
+  const outcome = make("div.rows.outcome", {});
   const paint = () => empty(outcome, outcomeOf(card));
-  card.paintJob = () => outcome.isConnected && paint();
+  card.paintJob = () => {
+    if (!outcome.isConnected) return;
+    paint();
+    follow(outcome);
+  };
   paint();
   return [make("h2", {}, QUESTIONS[open].words), formOf(card), outcome];
 }
 
-// From another leaf: this question, about this change.
-export function askAbout(what, change) {
+function listen(card) {
+  bench.on("job", () => card.paintJob?.());
+  for (const by of ["wheel", "touchmove"]) card.leaf.addEventListener(by, () => (follows = false), { passive: true });
+  return true;
+}
+
+// From another leaf: this question, about this change. It is asked, so its answer is worked out at once.
+export function askAbout(card, what, change) {
   open = what;
   about(change);
+  card.turnTo("ask");
+  begin(card);
+}
+
+// The answer stands below the question: it is brought into view, unless somebody looks elsewhere meanwhile.
+let follows = false;
+
+function begin(card) {
+  follows = true;
+  ask(open, options(), QUESTIONS[open].words);
+}
+
+function follow(outcome) {
+  if (!follows) return;
+  outcome.scrollIntoView({ block: "start" });
+  follows = job.running;
 }
 
 function offered(card, what, { words, brief }) {
@@ -47,8 +74,7 @@ function formOf(card) {
   const { form, note } = QUESTIONS[open];
   const made = form();
   options = made.options;
-  return make("div.rows", {}, make("div.buttons", {}, button("Another question", () => turn(card, null))),
-    note ? make("p.quiet", {}, note) : null, made.fields);
+  return make("div.rows", {}, note ? make("p.quiet", {}, note) : null, made.fields);
 }
 
 function outcomeOf(card) {
@@ -56,7 +82,9 @@ function outcomeOf(card) {
   const running = mine && job.running;
   const words = job.stopping ? "Do not wait for it" : "Stop";
   return [
-    make("div.buttons", {}, running ? button(words, stop, { class: "main", "data-keep": "stop" }) : button("Work it out", () => ask(open, options(), QUESTIONS[open].words), { class: "main", "data-keep": "work" })),
+    make("div.buttons", {},
+      running ? button(words, stop, { class: "main", "data-keep": "stop" }) : button("Work it out", () => begin(card), { class: "main", "data-keep": "work" }),
+      button("Another question", () => turn(card, null), { "data-keep": "another" })),
     mine ? progress() : null,
     mine ? make("div.rows", { "aria-live": "polite" }, answer(card, job)) : null,
   ];

@@ -11,11 +11,10 @@ const INVENTED = / \((an )?invented( machine)?\)$/;
 export function beginLeaf(card) {
   const examples = make("div.begin", {}, make("p.quiet", {}, "looking for examples"));
   const files = make("div.list", {});
-  const open = async (what) => {
-    if (!(await bench.open(what))) return;
+  const open = (what) => bench.open(what, () => {
     card.guided = false;
     card.turnTo("look");
-  };
+  });
   get("examples").then((told) => {
     empty(examples, told.examples.map((one) => button([make("b", {}, one.title.replace(INVENTED, "")), make("span", {}, one.says)], () => open({ example: one.name }), { class: "example" })));
     const others = (told.files ?? []).map((one) => one.name ?? one);
@@ -26,11 +25,10 @@ export function beginLeaf(card) {
     make("h2", {}, bench.scene ? "Another route" : "Which machine?"),
     bench.scene ? null : make("p", {}, "neckloom checks how a motorcycle's harness lies at every steering angle and seat position, before anything is bolted on. Begin with an example, or with your own machine."),
     make("h3", {}, "Your own machine"),
-    make("div.buttons", {}, button("Begin with a blank", async () => {
-      if (!(await bench.open({ blank: true }))) return;
+    make("div.buttons", {}, button("Begin with a blank", () => bench.open({ blank: true }, () => {
       card.guided = true;
       card.turnTo("measure");
-    }, { class: "main" })),
+    }), { class: "main" })),
     guide(bench.scene ? card : null),
     make("h3", {}, "Files in this folder"), files,
     bench.scene ? [make("h3", {}, "Steps so far"), stepsList()] : null,

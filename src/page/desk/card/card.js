@@ -59,7 +59,10 @@ export class Card {
     const says = bench.tried && offer?.says;
     if (this.offered === says) return;
     this.offered = says;
+    const top = this.leaf.getBoundingClientRect().top;
     empty(this.tried, says ? [make("span", {}, make("b", {}, "Trying: "), says), button("Keep it", keepTried, { class: "main" }), button("Put it back", () => { letGo(); this.paint(); })] : []);
+    // What is under the finger stays there.
+    this.leaf.scrollTop += this.leaf.getBoundingClientRect().top - top;
   }
 
   // A leaf that listens is painted again, unless a field of it is just being written in.
@@ -93,8 +96,7 @@ export class Card {
 
   // A question from another leaf.
   ask(what, change) {
-    askAbout(what, change);
-    this.turnTo("ask");
+    askAbout(this, what, change);
   }
 
   #step(event) {

@@ -17,8 +17,8 @@ export function changeLeaf(card) {
   return [
     chooser(),
     panel ? panel(chosen, card) : make("p.quiet", {}, "Touch a fixing or a part in a view, or choose it here. In a view, a fixing can be dragged; what it does is worked out meanwhile."),
-    newPart(),
     whatIf(card),
+    newPart(),
     make("h3", {}, "Branches"),
     bench.scene.branches.map((branch) => branchPanel(branch)),
     make("h3", {}, "Rules"),

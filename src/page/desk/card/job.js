@@ -1,11 +1,12 @@
 // A question that takes its time: what is being tried and since when, a way to stop it, and what came of it.
 
 import { bench } from "../bench/bench.js";
+import { units } from "../bench/units.js";
 import { lines, post } from "../link/call.js";
 import { sayFault } from "../paper/say.js";
 
 // One question at a time is shown; it lives on while other leaves are open.
-// says: [{words, at}], with seconds since it began; begun: by the page's clock; best: it gives the best so far when stopped.
+// kept: {rev, says}, the proposal that was taken. says: [{words, at}], with seconds since it began; begun: by the page's clock; best: it gives the best so far when stopped.
 export const job = blank();
 let now = null;
 
@@ -14,17 +15,28 @@ const HAVE_BEST = new Set(["reach", "lengthen", "retie", "reroute"]);
 
 const tell = () => bench.tell("job");
 
+// What was last said to fail: the bench sheet can say where to open it first, whatever was asked since.
+export const symptom = { options: null };
+
+// Another route: what was asked of the one before is no answer here.
+bench.on("opened", () => {
+  leave();
+  symptom.options = null;
+  Object.assign(job, blank());
+});
+
 function blank() {
-  return { what: null, words: "", options: {}, says: [], begun: 0, took: 0, running: false, stopping: false, result: null, cancelled: false, fault: null, rev: null };
+  return { what: null, words: "", options: {}, says: [], begun: 0, took: 0, running: false, stopping: false, result: null, cancelled: false, fault: null, rev: null, kept: null };
 }
 
 export async function ask(what, options, words) {
   leave();
+  if (what === "locate" && options.failing?.length) symptom.options = options;
   const mine = (now = { id: null, abort: new AbortController() });
   Object.assign(job, blank(), { what, words, options, begun: performance.now(), running: true, rev: bench.state.rev });
   tell();
   try {
-    ({ job: mine.id } = await post("ask", { what, options }));
+    ({ job: mine.id } = await post("ask", { what, options: { ...options, units: units.name } }));
     // It was stopped before its number came.
     if (mine.left || job.stopping) await cancel(mine);
     for await (const line of lines(`job/${mine.id}`, { signal: mine.abort.signal })) if (mine === now) heard(line);

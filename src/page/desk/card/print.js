@@ -2,12 +2,12 @@
 
 import { bench } from "../bench/bench.js";
 import { units } from "../bench/units.js";
-import { fetched } from "../link/call.js";
+import { fetched, get } from "../link/call.js";
 import { choice, textField } from "../paper/field.js";
 import { button, make } from "../paper/make.js";
 import { say, sayFault } from "../paper/say.js";
 import { pictureOf, underIt } from "../see/picture.js";
-import { job } from "./job.js";
+import { symptom } from "./job.js";
 
 const LISTS = [["ties", "Ties"], ["cuts", "Cut list"], ["splices", "Splices"], ["voltage_drops", "Voltage drops"], ["look_first", "Where to look first"], ["hand_checks", "Hand checks"], ["measure_points", "Points to measure"], ["measure_slack", "Slack to measure"]];
 const TABLES = [["findings", "Findings"], ["spans", "Spans in every pose"], ["shapes", "Shapes"], ["charts_along", "Charts along"], ["charts_against", "Charts against angle"], ["poses", "Poses"]];
@@ -16,42 +16,74 @@ export function printLeaf(card) {
   const paper = choice("Paper", [["a4", "A4"], ["letter", "Letter"]], units.inch ? "letter" : "a4");
   const order = textField("Work order", "");
   const query = (more) => new URLSearchParams({ units: units.name, ...more }).toString();
-  const load = (address, name) => {
-    const link = make("a", { href: address, download: name });
-    document.body.append(link);
-    link.click();
-    link.remove();
-  };
   const stem = () => (bench.state.file ?? "route").replace(/\.ron$/, "").replace(/^.*\//, "");
   // The sheet of the route as it is, or of what a named change makes of it, lengthened where that is needed.
-  const change = choice("Of the route", [["", "as it is now"], ...bench.scene.changes.map((one) => [one.name, `changed: ${one.name}`])], "");
+  const changes = bench.scene.changes.map((one) => one.name);
+  const of = choice("Of the route", [["", "as it is now"], ...changes.map((name) => [`change ${name}`, `changed: ${name}`])], "");
+  offerSteps(of.querySelector("select"), changes);
   // What was last said to fail, with where to open it first.
-  const fails = job.what === "locate" && job.options.failing?.length ? job.options : null;
+  const fails = symptom.options;
   const broken = fails ? choice("Where to look first", [["", "what calls for it in the checks"], ["yes", `for what fails: ${fails.failing.join(", ")}`]], "yes") : null;
   const seenFailing = () => ({ failing: fails.failing.join("\n"), ...(fails.at ? { at: fails.at } : {}), ...(fails.hot ? { hot: "true" } : {}) });
-  const sheet = () => query({ ...(broken?.read() ? seenFailing() : {}), paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}), ...(change.read() ? { change: change.read() } : {}) });
+  const sheet = () => query({ ...(broken?.read() ? seenFailing() : {}), paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}), ...asked(of.read()) });
   return [
     make("h2", {}, "Print"),
     make("h3", {}, "Bench sheet"),
     make("p", {}, "Work order, drawing, the harness straightened at true size, tie, cut and splice lists, hand checks. Print at 100 % and measure the bar at the foot of each page."),
-    change, broken, make("div.two", {}, paper, order),
-    make("div.buttons", {}, button("Bench sheet, PDF", () => load(`api/sheet.pdf?${sheet()}`, `${stem()}-sheet.pdf`), { class: "main" })),
+    of, broken, make("div.two", {}, paper, order),
+    make("div.buttons", {}, button("Bench sheet, PDF", () => handOut(`sheet.pdf?${sheet()}`, `${stem()}-sheet.pdf`), { class: "main" })),
     make("details", {}, make("summary", {}, "Its lists for a spreadsheet"),
-      make("div.buttons", {}, [...LISTS, ...(fails ? [["where_broken", "Where to look for what fails"]] : [])].map(([name, words]) => button(words, () => fetched(`sheet/${name}.csv?${sheet()}`).then((blob) => keep(blob, `${stem()}-${name}.csv`), sayFault))))),
+      make("div.buttons", {}, [...LISTS, ...(fails ? [["where_broken", "Where to look for what fails"]] : [])].map(([name, words]) => button(words, () => handOut(`sheet/${name}.csv?${sheet()}`, `${stem()}-${name}.csv`))))),
     make("h3", {}, "Picture"),
     make("div.buttons", {},
       button("Print as seen", () => print()),
       button("As seen, PNG", () => seen(card.stage, `${stem()}-seen.png`)),
-      button("Drawing, SVG", () => load(`api/picture.svg?${query({})}`, `${stem()}.svg`)),
-      button("Drawing, PNG", () => load(`api/picture.png?${query({})}`, `${stem()}.png`))),
+      button("Drawing, SVG", () => handOut(`picture.svg?${query({})}`, `${stem()}.svg`)),
+      button("Drawing, PNG", () => handOut(`picture.png?${query({})}`, `${stem()}.png`))),
     make("h3", {}, "Tables for a spreadsheet"),
-    make("div.buttons", {}, TABLES.map(([name, words]) => button(words, () => load(`api/tables/${name}.csv?${query({})}`, `${stem()}-${name}.csv`)))),
+    make("div.buttons", {}, TABLES.map(([name, words]) => button(words, () => handOut(`tables/${name}.csv?${query({})}`, `${stem()}-${name}.csv`)))),
     make("h3", {}, "Route file"),
     make("div.buttons", {}, button("Route file, RON", async () => {
-      const { text } = await (await fetch("api/text")).json();
-      keep(new Blob([text], { type: "text/plain" }), `${stem()}.ron`);
+      try {
+        const { text } = await get("text");
+        keep(new Blob([text], { type: "text/plain" }), `${stem()}.ron`);
+      } catch (error) {
+        sayFault(error);
+      }
     })),
   ].filter(Boolean);
+}
+
+// What was made longer is cut by the sheet of the harness as it was: that step is offered, and taken unless said otherwise.
+async function offerSteps(select, changes) {
+  if (!bench.state.undo) return;
+  const { steps, now } = await get("steps").catch(() => ({ steps: [], now: 0 }));
+  const done = steps.slice(0, 1 + steps.findIndex((step) => step.rev === now));
+  const nth = done.findLastIndex((step) => LENGTHENED.test(step.says));
+  if (nth < 1) return;
+  const change = changes.find((name) => done[nth].says.startsWith(`${name}, `));
+  const key = JSON.stringify({ of: done[nth - 1].rev, ...(change ? { change } : {}) });
+  select.append(make("option", { value: `step ${key}` }, "as it was before it was made longer: what to cut and splice"));
+  select.value = `step ${key}`;
+}
+
+const LENGTHENED = /(^|, )lengthened/;
+
+// What is asked of the sheet by the choice of the route.
+function asked(choice) {
+  const [, kind, rest] = /^(change|step) (.*)$/s.exec(choice) ?? [];
+  return kind === "step" ? JSON.parse(rest) : kind === "change" ? { change: rest } : {};
+}
+
+// What takes a while says so; a sheet that cannot be made is refused in words.
+async function handOut(address, name) {
+  say(`${name} is being made.`, { stays: true });
+  try {
+    keep(await fetched(address), name);
+    say(`${name} was handed to the browser to keep.`);
+  } catch (error) {
+    sayFault(error);
+  }
 }
 
 function keep(blob, name) {

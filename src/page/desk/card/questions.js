@@ -89,7 +89,7 @@ export const QUESTIONS = {
       const at = choice("It fails with", [["", "no matter what"], ...bench.joints().flatMap(turns)], "");
       const hot = make("label.tick", {}, make("input", { type: "checkbox" }), "only when it is hot");
       return {
-        fields: [make("fieldset", {}, make("legend", {}, "What fails?"), ticks), at, hot],
+        fields: [make("fieldset", {}, make("legend", {}, "What fails?"), make("div.ticks", {}, ticks)), at, hot],
         options: () => given({ failing: ticks.map((one) => one.querySelector("input")).filter((one) => one.checked).map((one) => one.value), at: at.read(), hot: hot.querySelector("input").checked || null }),
       };
     },
@@ -103,6 +103,8 @@ function turns(body) {
   const poses = bench.scene.poses.filter((pose) => pose.words && alone(pose) && Math.abs(pose.values[body.name] - body.joint.rest) > 1e-6);
   const nearest = (value) => poses.reduce((a, b) => (Math.abs(b.values[body.name] - value) < Math.abs(a.values[body.name] - value) ? b : a), poses[0]);
   const { from, to, rest: middle } = body.joint;
-  const found = [to, (to + middle) / 2, (from + middle) / 2, from].map(nearest).filter(Boolean);
+  // A joint that rests at one of its stops goes one way only.
+  const off = [to, (to + middle) / 2, (from + middle) / 2, from].filter((value) => Math.abs(value - middle) > 1e-6);
+  const found = off.map(nearest).filter(Boolean);
   return [...new Map(found.map((pose) => [`${body.name} ${pose.values[body.name]} ${body.joint.unit}`, pose.words]))];
 }

@@ -5,7 +5,7 @@ import { bench } from "../bench/bench.js";
 import { length, writtenPoint } from "../bench/units.js";
 import { choice, textField } from "../paper/field.js";
 import { button, empty, make } from "../paper/make.js";
-import { say } from "../paper/say.js";
+import { hush, say } from "../paper/say.js";
 
 // Numbers of a scan are in its own unit; here they are millimetres.
 const SIZES = { mm: 1, cm: 10, m: 1000, in: 25.4, ft: 304.8 };
@@ -14,6 +14,7 @@ const LEAST = 3;
 
 // What was touched so far, while the leaf is painted anew around it.
 const laying = { scan: null, pairs: [] };
+bench.on("opened", () => Object.assign(laying, { scan: null, pairs: [] }));
 
 export function scanPanel(card) {
   const scans = bench.scene.parts.filter((part) => part.kind === "scan");
@@ -28,16 +29,19 @@ function pick(card, words, then, only = null) {
   const { stage } = card;
   stage.picking?.off();
   stage.root.classList.add("picking");
-  say(words);
   const off = () => {
     stage.picking = null;
     stage.root.classList.remove("picking");
     removeEventListener("keydown", key);
+    hush();
   };
+  // It stays until something was touched, and can be left off by hand where there is no key for it.
+  const ask = (told) => say(told, { stays: true, act: ["Leave off", off] });
+  ask(words);
   const key = (event) => event.key === "Escape" && off();
   addEventListener("keydown", key);
   const take = (hit) => {
-    if (!hit) return say(only ? `Nothing of ${only} is there: touch its surface. Escape leaves off.` : "There is no surface: touch a part. Escape leaves off.");
+    if (!hit) return ask(only ? `Nothing of ${only} is there: touch its surface.` : "There is no surface: touch a part.");
     off();
     const { part } = hit;
     const home = (stage.pose.stances[part.body] ?? new Matrix4()).clone().invert();
@@ -52,7 +56,7 @@ function touched(card) {
   return make("div.rows", {}, name, told, make("div.buttons", {}, button("Touch it", () => {
     const own = name.read()?.trim();
     if (!own) return name.input.focus();
-    return pick(card, `Touch ${own} in a view. Escape leaves off.`, (at, part) => {
+    return pick(card, `Touch ${own} in a view.`, (at, part) => {
       told.textContent = `${own}, on ${part.name}: ${at.toArray().map((mm) => length(mm)).join(", ")}`;
       bench.edit([{ set: { path: ["points", own], to: writtenPoint(at.toArray().map((mm) => Number(mm.toFixed(1)))) } }], `point ${own} touched`);
     });
@@ -77,7 +81,7 @@ function laid(card, scans) {
   const touch = () => {
     const name = point.read();
     if (!name) return say("Every named point is touched already.", { fault: true });
-    return pick(card, `Touch ${name} on ${laying.scan}. Escape leaves off.`, (at, part) => {
+    return pick(card, `Touch ${name} on ${laying.scan}.`, (at, part) => {
       laying.pairs.push({ name, at: inScan(at, part, scan.spec.unit) });
       card.paint();
     }, laying.scan);

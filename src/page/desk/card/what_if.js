@@ -36,8 +36,7 @@ function one(change, card) {
   return make("div.told", {},
     make("div", {}, make("b", {}, change.name), " ", shown),
     make("p.quiet", {}, together(change.steps)),
-    slider,
-    make("div.buttons", {}, button("How far can it go?", () => card.ask("reach", change.name))));
+    make("div.slide", {}, slider, button("How far can it go?", () => card.ask("reach", change.name))));
 }
 
 // What moves alike is said together: "K3, T4: 75 mm up".

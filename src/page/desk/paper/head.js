@@ -1,6 +1,7 @@
 // The head of the sheet: which machine, what the check says, undo, redo, save, units, light.
 
 import { bench } from "../bench/bench.js";
+import { gathered } from "../bench/gathered.js";
 import { units } from "../bench/units.js";
 import { changeLight, lightNow } from "./light.js";
 import { button, empty, make } from "./make.js";
@@ -17,7 +18,7 @@ export function head(root) {
     const { state, shownReport: report } = bench;
     const open = Boolean(bench.scene || state?.faults?.length);
     const [sign, words] = VERDICTS[report?.verdict] ?? ["", bench.busy ? "being checked" : ""];
-    const over = report?.findings.filter((one) => one.verdict === "over" && !one.follows_from).length ?? 0;
+    const over = gathered(report?.findings.filter((one) => one.verdict === "over" && !one.follows_from) ?? []).length;
     const told = report?.verdict === "over" && over > 1 ? `${over} limits are broken` : words;
     empty(root,
       make("div.whose", {}, make("h1", {}, state?.title || "neckloom"), make("span.file", {}, fileWords(state))),

@@ -29,8 +29,9 @@ function made(stage) {
     make("p", {}, `${document.querySelector(".stamp span")?.textContent ?? ""} (${bench.state.file ?? "not saved"})`),
     make("figure", {}, pictureOf(stage, stage.big), make("figcaption", {}, `${stage.big === "turn" ? "" : `${EYES[stage.big]}. `}${underIt()}`)),
     make("div.small", {}, small.map((eye) => make("figure", {}, pictureOf(stage, eye), make("figcaption", {}, eye === "turn" ? "As it was turned" : EYES[eye])))),
-    make("ol", {}, found.map(({ finding, number }) => make("li", {},
+    make("ol", {}, found.map(({ finding, also, number }) => make("li", {},
       make("b", {}, `${number}. ${finding.check}: ${measure(finding.value, finding.unit)}, ${finding.at_most ? "at most" : "at least"} ${measure(finding.limit, finding.unit)} (${finding.verdict}). `),
-      `${finding.branch ?? ""}, ${finding.place}; ${finding.pose_in_words}. ${finding.advice}`))),
+      `${finding.branch ?? ""}, ${finding.place}; ${finding.pose_in_words}. ${finding.advice}`,
+      also.length ? ` Also with ${also.map((one) => one.pose_in_words).join("; ")}.` : ""))),
     make("ul", {}, (bench.scene.cautions ?? []).map((one) => make("li", {}, one))));
 }

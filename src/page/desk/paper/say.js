@@ -1,10 +1,10 @@
-// Says what happened in the strip at the foot, where a screen reader hears it too.
+// Says what happened in the strip at the foot, where a screen reader hears it too. `act`: [words, what a button does].
 
 import { button, empty, make } from "./make.js";
 
 let timer = 0;
 
-export function say(words, { cure = "", fault = false, undo = null, stays = false } = {}) {
+export function say(words, { cure = "", fault = false, undo = null, act = null, stays = false } = {}) {
   const strip = document.getElementById("said");
   clearTimeout(timer);
   strip.classList.toggle("fault", fault);
@@ -12,7 +12,7 @@ export function say(words, { cure = "", fault = false, undo = null, stays = fals
     strip,
     make("span.what", {}, fault ? make("b", {}, "Not done: ") : null, words, cure ? make("span.cure", {}, " ", cure) : null),
     undo ? button("Undo", undo) : null,
-    button("Close", hush, { "aria-label": "Close this message" }),
+    act ? button(act[0], () => { hush(); act[1](); }) : button("Close", hush, { "aria-label": "Close this message" }),
   );
   strip.classList.add("shown");
   // A fault stays until it was read, a question until it is answered.
@@ -23,6 +23,6 @@ export function sayFault(error) {
   say(error.says ?? String(error.message ?? error), { cure: error.cure ?? "", fault: true });
 }
 
-function hush() {
+export function hush() {
   document.getElementById("said").classList.remove("shown", "fault");
 }

@@ -40,13 +40,14 @@ export class Drag {
     return nearest(this.tube, here.clone().add(by)).sub(foot);
   }
 
-  // The mark goes with the finger at once, before the solver has answered.
+  // The mark goes with the finger at once, before the solver has answered; where drawing is slow, with its answer, which
+  // would have to wait for the picture.
   #show(by) {
     const turned = by.clone().transformDirection(this.body).multiplyScalar(by.length());
     this.mark.at.copy(this.from).add(turned);
     this.mark.mesh.matrix.setPosition(this.mark.at);
     this.mark.outline.matrix.setPosition(this.mark.at);
-    this.stage.draw();
+    if (!this.stage.slow) this.stage.draw();
   }
 
   async done() {

@@ -26,7 +26,10 @@ export class Harness {
       if (!told) continue;
       const geometry = tube(stations);
       const meshes = materials.map((material) => new Mesh(geometry, material));
-      for (const mesh of meshes) mesh.frustumCulled = false;
+      meshes.forEach((mesh, nth) => {
+        mesh.frustumCulled = false;
+        mesh.renderOrder = this.#ways[nth] === 2 ? 4 : 0;
+      });
       this.root.add(...meshes);
       this.#tubes.set(name, { geometry, radius: told.diameter_mm / 2, count: stations.length });
     }
@@ -48,6 +51,9 @@ export class Harness {
       const found = this.#tubes.get(name);
       if (!found) continue;
       if (found.count !== stations.length) return false;
+      // Most branches lie as they did: only what moved is bent anew.
+      if (found.line && line.every((x, i) => x === found.line[i])) continue;
+      found.line = line;
       bend(found.geometry, line, found.radius, stations);
     }
     return true;

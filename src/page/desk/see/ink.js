@@ -102,7 +102,9 @@ export function tubeMaterial(ink, way) {
     fragmentShader: TUBE_FRAGMENT,
     side: DoubleSide,
     transparent: way !== 0,
-    depthWrite: !hidden,
+    depthWrite: way === 0,
+    // A ghost is seen through whatever is before it.
+    depthTest: way !== 2,
     ...(hidden ? { depthFunc: GreaterDepth } : {}),
   });
 }

@@ -1,13 +1,13 @@
 // The machine's parts: filled, outlined, each on its body and moved with it.
 
-import {
-  BufferAttribute, BufferGeometry, EdgesGeometry, Group, LineSegments, Mesh, Points, PointsMaterial,
-} from "../three/three.module.min.js";
+import { BufferAttribute, BufferGeometry, EdgesGeometry, Group, LineSegments, Mesh, Points } from "../three/three.module.min.js";
 import { floats, indices } from "../link/unpack.js";
+import { cloud } from "./cloud.js";
 import { edgeMaterial, fillMaterial, rimMaterial } from "./ink.js";
 
 export class Machine {
   root = new Group();
+  // Outlines and points, whose width is in pixels of the view.
   rims = [];
   // Surfaces to touch, and all that is drawn.
   meshes = [];
@@ -45,13 +45,13 @@ export class Machine {
         this.meshes.push(mesh);
         this.drawn.push(mesh);
       } else if (part.points) {
-        const geometry = new BufferGeometry();
-        geometry.setAttribute("position", new BufferAttribute(floats(part.points), 3));
-        const cloud = new Points(geometry, new PointsMaterial({ color: ink.grey, size: 1.6, sizeAttenuation: false }));
-        cloud.userData.part = part;
-        body.add(cloud);
-        this.meshes.push(cloud);
-        this.drawn.push(cloud);
+        const { geometry, material } = cloud(part, floats(part.points), ink, shade);
+        const points = new Points(geometry, material);
+        points.userData.part = part;
+        body.add(points);
+        this.rims.push(material);
+        this.meshes.push(points);
+        this.drawn.push(points);
       }
     }
   }

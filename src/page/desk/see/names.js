@@ -3,6 +3,7 @@
 
 import { Vector3 } from "../three/three.module.min.js";
 import { bench } from "../bench/bench.js";
+import { gathered } from "../bench/gathered.js";
 import { measure } from "../bench/units.js";
 import { make } from "../paper/make.js";
 import { placeOn } from "./fixings.js";
@@ -40,16 +41,19 @@ export class Names {
         return;
       }
     };
-    for (const { finding, number } of shownFindings()) {
+    for (const { finding, also, number } of shownFindings()) {
       const shape = stage.pose.branches.find((one) => one.name === finding.branch);
-      if (!shape || finding.at_mm === null) continue;
-      put(placeOn(shape, finding.at_mm).at, make(`span.flag.${finding.verdict}`, {}, String(number)), 26, true);
+      for (const at of shape ? apart([finding, ...also]) : []) put(placeOn(shape, at).at, make(`span.flag.${finding.verdict}`, {}, String(number)), 26, true);
     }
     if (!stage.shows.names) return;
     const chosen = bench.chosen;
     const marks = [...stage.fixings.marks].sort((a, b) => (b.thing.name === chosen?.name) - (a.thing.name === chosen?.name));
+    const said = new Set();
     for (const { thing, at } of marks) {
       if (thing.it.waypoint && thing.name !== chosen?.name) continue;
+      // Where branches meet, each of them has the same fixing.
+      if (said.has(thing.name)) continue;
+      said.add(thing.name);
       const same = thing.name === chosen?.name && thing.branch === chosen?.branch;
       put(at, make(same ? "span.name.picked" : "span.name", {}, thing.name), 14 + 6.6 * thing.name.length, same);
     }
@@ -67,11 +71,17 @@ export class Names {
 export function shownFindings() {
   const all = bench.shownReport?.findings ?? [];
   const rank = { over: 0, close: 1 };
-  return all
-    .filter((one) => one.verdict in rank && !one.follows_from)
-    .sort((a, b) => rank[a.verdict] - rank[b.verdict])
-    .map((finding, i) => ({ finding, number: i + 1 }))
+  const first = all.filter((one) => one.verdict in rank && !one.follows_from).sort((a, b) => rank[a.verdict] - rank[b.verdict]);
+  return gathered(first)
+    .map((one, i) => ({ ...one, number: i + 1 }))
     .slice(0, MOST_FINDINGS);
+}
+
+// The places along the branch that are not the same under a finger [mm].
+function apart(findings) {
+  const places = [];
+  for (const { at_mm: at } of findings) if (at !== null && !places.some((one) => Math.abs(one - at) < 15)) places.push(at);
+  return places;
 }
 
 export function partMiddle(part) {

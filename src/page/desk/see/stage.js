@@ -36,6 +36,8 @@ export class Stage {
   #waits = false;
   #rests = 0;
   #size = "";
+  // Where the stage lies on the page; null: it is to be measured, as are its frames.
+  #all = null;
 
   constructor(root) {
     this.root = root;
@@ -51,8 +53,16 @@ export class Stage {
     if (!this.renderer) root.append(make("p.no-views", {}, "This browser does not draw solids (WebGL 2 is missing or switched off). Lists, charts, questions and printing go on."));
     this.renderer?.setPixelRatio(Math.min(devicePixelRatio, 2));
     if (this.renderer) this.renderer.autoClear = false;
-    new ResizeObserver(() => this.draw()).observe(root);
+    const resized = new ResizeObserver(() => {
+      this.#all = null;
+      this.draw();
+    });
+    for (const one of [root, ...[...this.#frames.values()].map(({ frame }) => frame)]) resized.observe(one);
     bench.on("scene look", () => this.#rebuild());
+    bench.on("opened", () => {
+      this.ghost = null;
+      this.enlarge("turn");
+    });
     bench.on("shapes", () => this.#relaid());
     bench.on("pose", () => this.move());
     bench.on("report", () => {
@@ -86,6 +96,7 @@ export class Stage {
   enlarge(name) {
     this.big = name;
     for (const [eye, { frame }] of this.#frames) frame.classList.toggle("large", eye === name);
+    this.#all = null;
     this.draw();
   }
 
@@ -128,7 +139,7 @@ export class Stage {
     this.#sweep();
     this.pale = this.ghost ?? (this.shows.before && bench.opened !== bench.shownShapes ? bench.opened : null);
     this.before.root.visible = Boolean(this.pale);
-    if (this.pale) this.before.build(scene, this.pale.branches, ink);
+    if (this.pale) this.before.build(scene, this.pale.branches.filter((one) => elsewhere(one, shapes)), ink);
   }
 
   show(name, on) {
@@ -185,13 +196,22 @@ export class Stage {
     });
   }
 
+  // Sizes are read when they may have changed, not in every frame: reading lays the page out anew.
+  #measured() {
+    if (this.#all) return this.#all;
+    for (const one of this.#frames.values()) one.size = one.frame.getBoundingClientRect();
+    return (this.#all = this.root.getBoundingClientRect());
+  }
+
   #drawn(eyes) {
-    const all = this.root.getBoundingClientRect();
+    const all = this.#measured();
     const { renderer } = this;
     const [width, height] = [Math.round(all.width), Math.round(all.height)];
     if (this.#size !== `${width} ${height}`) {
       this.#size = `${width} ${height}`;
       renderer.setSize(width, height, false);
+      // The canvas is empty now: the small views are not left so.
+      eyes = Object.keys(EYES);
     }
     renderer.setClearColor(new Color((this.ink ?? inks()).paper), 1);
     if (!this.pose || !bench.shownScene) {
@@ -200,8 +220,6 @@ export class Stage {
       return this.names.clear();
     }
     renderer.setScissorTest(true);
-    // Sizes are read once, before names are written: reading and writing in turn would lay the page out each time.
-    for (const one of this.#frames.values()) one.size = one.frame.getBoundingClientRect();
     const large = this.#frames.get(this.big).size;
     this.eyes.aim(this.big, large.width, large.height, FOOT);
     this.fixings.pointer.aim(this.eyes.seen[this.big].mmPerPixel);
@@ -238,6 +256,12 @@ export class Stage {
     if (eye !== this.big) this.enlarge(eye);
     this.draw();
   }
+}
+
+// Whether a branch lies otherwise than it is shown, in any pose [mm].
+function elsewhere({ name, lines }, shapes) {
+  const shown = shapes.branches.find((one) => one.name === name)?.lines;
+  return !shown || lines.some((line, pose) => line.length !== shown[pose]?.length || line.some((x, i) => Math.abs(x - shown[pose][i]) > 0.5));
 }
 
 // A canvas and what draws on it. Without a graphics chip smooth edges cost more than they are worth; whether there is one

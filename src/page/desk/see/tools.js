@@ -22,7 +22,7 @@ export function stageTools(stage) {
     toggle("As opened", "before", "As opened: the route as it was then, dashed"),
     toggle("Swept room", "sweep", "Swept room: what the harness takes in all poses"));
   stage.root.append(bar);
-  const paint = () => (bar.hidden = !bench.scene);
+  const paint = () => (bar.hidden = !bench.scene || !stage.renderer);
   bench.on("scene", paint);
   paint();
 }

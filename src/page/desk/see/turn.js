@@ -22,7 +22,7 @@ export class Turn {
     // Right on the fixing there is no direction.
     if (way.length() < this.arm.length() * 0.1) return;
     this.pointer.way.copy(way).normalize();
-    this.stage.draw();
+    if (!this.stage.slow) this.stage.draw();
     // The file holds the direction as it is with every joint at rest.
     const home = this.pointer.way.clone().transformDirection(this.pointer.body.clone().invert());
     const turned = new Vector3(...(this.thing.it.facing ?? home.toArray())).normalize().angleTo(home);
