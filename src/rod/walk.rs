@@ -154,9 +154,9 @@ fn legs(sweep: &Sweep) -> (Vec<Vec<&PoseStep>>, Vec<&PoseStep>) {
     (legs, after)
 }
 
-/// Steps of so many elements are taken on one way out from rest, and again while the elements are cut, before nothing
-/// but the straight way is tried any more: some ten times what a harness of a hundred elements asks for.
-pub(super) const PATIENCE: f64 = 2e6;
+/// So many steps of one element are taken on one way out from rest before nothing but the straight way is tried any more:
+/// ten times what the most stubborn route of our own asks for.
+const PATIENCE: f64 = 2e5;
 
 /// Newton steps, counted once a strand, in steps of one element.
 pub(super) fn work(strands: &[Strand], steps: usize) -> f64 {
