@@ -9,6 +9,7 @@
 use std::sync::Arc;
 
 use nalgebra::{DVector, Point3};
+use rayon::prelude::*;
 
 use crate::harness::BranchId;
 use crate::machine::{Stance, Surroundings, Sweep};
@@ -126,7 +127,6 @@ impl Neighbourhood {
         solution: &Solution,
         settings: &Settings,
     ) -> Self {
-        use rayon::prelude::*;
         let rest = &solution.stances[solution.sweep.rest];
         let spans: Vec<Vec<Span>> = route
             .branches

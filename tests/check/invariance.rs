@@ -8,14 +8,14 @@ use neckloom::rod::{Settings, solve};
 
 /// How the machine is written down.
 #[derive(Clone, Copy)]
-struct Written {
+pub(super) struct Written {
     turned: f64,
     moved: [f64; 3],
     mirrored: bool,
     inch: bool,
 }
 
-const PLAIN: Written = Written {
+pub(super) const PLAIN: Written = Written {
     turned: 0.0,
     moved: [0.0; 3],
     mirrored: false,
@@ -44,7 +44,7 @@ impl Written {
 
     /// An invented machine: a steering with unlike stops, a seat that comes down, a hot pipe, a tank, a loom with a
     /// breakout and a grommet.
-    fn route(self) -> String {
+    pub(super) fn route(self) -> String {
         let (at, along, mm) = (
             |p| self.at(p),
             |d| self.along(d),

@@ -11,6 +11,7 @@ pub(crate) mod hand;
 mod invariance;
 mod lumps;
 mod near_parts;
+mod nudges; // how they are followed
 mod pairs;
 mod plugs;
 mod slack;
