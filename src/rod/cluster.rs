@@ -244,32 +244,32 @@ impl<'r> Cluster<'r> {
     pub(super) fn seeds(&self, strands: &[Strand], near: &Solution) -> Vec<Whole> {
         (0..near.sweep.poses.len())
             .map(|pose| {
-                let of = |slide: &Slide| -> &BranchSolution { &near.branches[slide.branch.0] };
-                let mut whole = Whole {
-                    strands: self
-                        .pieces
-                        .iter()
-                        .zip(strands)
-                        .map(|(piece, strand)| {
-                            let near = piece.of(near);
-                            piece.seed(strand, near, &near.shapes[pose])
-                        })
-                        .collect(),
-                    floats: self
-                        .floats
-                        .iter()
-                        .map(|float| near.stances[pose].bodies[float.body.0])
-                        .collect(),
-                    slid: self
-                        .slides
-                        .iter()
-                        .map(|slide| of(slide).shapes[pose].slid_at(slide.lay))
-                        .collect(),
-                };
+                let each = self.pieces.iter().zip(strands);
+                let states = each.map(|(piece, strand)| {
+                    let near = piece.of(near);
+                    piece.seed(strand, near, &near.shapes[pose])
+                });
+                let mut whole = self.as_in(near, pose, states.collect());
                 self.share_length(&mut whole);
                 whole
             })
             .collect()
+    }
+
+    /// The strands' states with breakouts and lengths as they are in a pose of a solution.
+    pub(super) fn as_in(&self, solution: &Solution, pose: usize, strands: Vec<State>) -> Whole {
+        let of = |slide: &Slide| -> &BranchSolution { &solution.branches[slide.branch.0] };
+        let floats = self.floats.iter();
+        let slides = self.slides.iter();
+        Whole {
+            strands,
+            floats: floats
+                .map(|float| solution.stances[pose].bodies[float.body.0])
+                .collect(),
+            slid: slides
+                .map(|slide| of(slide).shapes[pose].slid_at(slide.lay))
+                .collect(),
+        }
     }
 
     /// Rest from the smooth paths, resolved, then the walk.

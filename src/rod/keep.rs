@@ -1,12 +1,14 @@
 //! From a solution close by: the state to begin from, and the whole shape of a strand that the change does not reach.
 
+use std::sync::Arc;
+
 use nalgebra::Point3;
 
 use crate::machine::{PartId, Stance};
 use crate::route::Span;
 
 use super::cluster::{Cluster, Solved};
-use super::contact;
+use super::contact::{self, Lists};
 use super::element::Node;
 use super::measure::{Measured, end_holds};
 use super::piece::Piece;
@@ -36,7 +38,7 @@ impl Cluster<'_> {
         moved: Moved,
     ) -> bool {
         let mut each = self.pieces.iter().zip(spans);
-        each.all(|(piece, spans)| piece.stays(spans, stances, piece.of(near), moved))
+        each.all(|(piece, spans)| piece.stays(spans, stances, near, moved))
     }
 
     /// The cluster as it was; `None` where its solution does not tell enough.
@@ -47,18 +49,18 @@ impl Cluster<'_> {
         near: &Solution,
     ) -> Option<Solved> {
         let mut kept = Vec::new();
-        for (piece, spans) in self.pieces.iter().zip(spans) {
-            kept.push(piece.kept(spans, stances, piece.of(near))?);
+        for (i, (piece, spans)) in self.pieces.iter().zip(spans).enumerate() {
+            // A part that moved since these were listed is out of reach.
+            let listed = |pose: usize, strand: &Strand, state: &State| {
+                self.tangents.get(pose)?.lists(i, strand, state)
+            };
+            kept.push(piece.kept(spans, stances, piece.of(near), &listed)?);
         }
         let strands: Vec<Strand> = kept.iter().map(|kept| kept.strand.clone()).collect();
-        let reached = self
-            .seeds(&strands, near)
-            .into_iter()
-            .enumerate()
-            .map(|(pose, mut whole)| {
-                for (state, kept) in whole.strands.iter_mut().zip(&kept) {
-                    state.clone_from(&kept.states[pose]);
-                }
+        let reached = (0..stances.len())
+            .map(|pose| {
+                let states = kept.iter().map(|kept| kept.states[pose].clone());
+                let whole = self.as_in(near, pose, states.collect());
                 let residuals = self
                     .pieces
                     .iter()
@@ -96,18 +98,8 @@ impl Cluster<'_> {
 
 impl Piece<'_> {
     /// Whether nothing moved that the strand depends on.
-    fn stays(
-        &self,
-        spans: &[Span],
-        stances: &[Stance],
-        near: &BranchSolution,
-        moved: Moved,
-    ) -> bool {
-        let moved_part = match moved {
-            Moved::Places => None,
-            Moved::Part(part, by) => Some((part, by)),
-            Moved::Joint => return false,
-        };
+    fn stays(&self, spans: &[Span], stances: &[Stance], solution: &Solution, moved: Moved) -> bool {
+        let near = self.of(solution);
         let Some(old) = near.spans.get(self.first..self.first + spans.len()) else {
             return false;
         };
@@ -119,15 +111,33 @@ impl Piece<'_> {
         }
         let strand = self.strand(spans, Some(near), &super::Settings::default());
         let start = self.first_knot(near, &near.shapes[0]);
-        near.shapes.iter().zip(stances).all(|(shape, stance)| {
-            shape.converged
-                && self.holds_still(&strand, start, shape, stance)
-                && moved_part
-                    .is_none_or(|moved| self.is_clear(&strand, start, shape, stance, moved))
-        })
+        let before = stances.iter().zip(&solution.stances);
+        near.shapes
+            .iter()
+            .zip(before)
+            .all(|(shape, (stance, old))| {
+                let moved = match moved {
+                    Moved::Places => Some(Vec::new()),
+                    Moved::Part(part, by) => Some(vec![(part, by)]),
+                    Moved::Joint => self.shifted(old, stance),
+                    Moved::Anything => None,
+                };
+                shape.converged
+                    && self.holds_still(&strand, start, shape, stance)
+                    && moved.is_some_and(|moved| {
+                        let mut each = moved.into_iter();
+                        each.all(|moved| self.is_clear(&strand, start, shape, stance, moved))
+                    })
+            })
     }
 
-    fn kept(&self, spans: &[Span], stances: &[Stance], near: &BranchSolution) -> Option<Kept> {
+    fn kept(
+        &self,
+        spans: &[Span],
+        stances: &[Stance],
+        near: &BranchSolution,
+        listed: &dyn Fn(usize, &Strand, &State) -> Option<Arc<Lists>>,
+    ) -> Option<Kept> {
         let own = self.first..self.first + spans.len();
         let strand = self.strand(spans, Some(near), &super::Settings::default());
         let shapes = &near.shapes;
@@ -137,14 +147,15 @@ impl Piece<'_> {
         let stations = first..first + 2 * strand.elements() + spans.len();
         let mut states = Vec::new();
         let mut measured = Vec::new();
-        for (shape, stance) in shapes.iter().zip(stances) {
+        for (pose, (shape, stance)) in shapes.iter().zip(stances).enumerate() {
             let all = 2 * (shape.curve.knots().len() - 1) + near.spans.len();
             if shape.stations.len() != all || shape.multipliers.is_empty() {
                 return None;
             }
             let state = self.seed(&strand, near, shape);
             let laid = strand.laid(&state.slid);
-            let contacts = self.contacts_around(&laid, &state, stance, 0.0);
+            let lists = listed(pose, &strand, &state);
+            let contacts = self.contacts_listed(&laid, &state, stance, lists);
             let [before, after] = end_holds(&laid, &state, contacts.as_ref());
             let inner = shape.holds.get(own.start + 1..own.end)?;
             measured.push(Measured {
@@ -234,6 +245,23 @@ impl Piece<'_> {
                     facing.cross(&knot.slope).norm() < SAME && facing.dot(&knot.slope) > 0.0
                 })
         })
+    }
+
+    /// The parts that are not where they were, with how far each has shifted \[m\]; `None` where one has turned.
+    fn shifted(&self, old: &Stance, new: &Stance) -> Option<Vec<(PartId, f64)>> {
+        let mut shifted = Vec::new();
+        for (part, shape) in self.route.machine.parts.iter().enumerate() {
+            let (old, new) = (&old.bodies[shape.on.0], &new.bodies[shape.on.0]);
+            let off = new * old.inverse();
+            if off.rotation.angle() > SAME {
+                return None;
+            }
+            let by = off.translation.vector.norm();
+            if by > SAME {
+                shifted.push((PartId(part), by));
+            }
+        }
+        Some(shifted)
     }
 
     /// Whether a shape lies so far from a part that it felt it neither where it was nor where it is.

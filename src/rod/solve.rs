@@ -27,7 +27,7 @@ pub fn solve(route: &Route, settings: &Settings) -> Solution {
 pub fn solve_near(route: &Route, solution: &Solution, settings: &Settings) -> Solution {
     let near = Near {
         solution,
-        moved: Moved::Joint,
+        moved: Moved::Anything,
         known: None,
         only: false,
     };
@@ -48,6 +48,8 @@ pub enum Moved {
     Part(PartId, f64),
     /// A joint, and all that it carries.
     Joint,
+    /// Anything.
+    Anything,
 }
 
 /// Where in a neighbourhood a route is, of whose branches, and in whose poses, it may hold only some.
@@ -147,10 +149,6 @@ fn run(
                 let solved = cluster.solve(&spans, &sweep, None, settings);
                 return (cluster, Some(solved));
             };
-            if cluster.stays(&spans, &stances, near.solution, near.moved) {
-                return (cluster, None);
-            }
-            cluster.near_only = near.only;
             if let Some(known) = near.known {
                 let KnownAround {
                     branches, poses, ..
@@ -158,6 +156,10 @@ fn run(
                 cluster.tangents = known.neighbourhood.tangents(&cluster, branches, poses);
                 cluster.parts_stay = near.moved == Moved::Places;
             }
+            if cluster.stays(&spans, &stances, near.solution, near.moved) {
+                return (cluster, None);
+            }
+            cluster.near_only = near.only;
             let solved = cluster.solve(&spans, &sweep, Some(near.solution), settings);
             (cluster, Some(solved))
         })
