@@ -21,6 +21,9 @@ use super::walk::Reached;
 /// Fixings and lengths that differ by less are the same \[m\].
 const SAME: f64 = 1e-12;
 
+/// The parts near a strand in a pose, where they are known.
+type Listed<'l> = dyn Fn(usize, &Strand, &State) -> Option<Arc<Lists>> + 'l;
+
 /// A strand in all poses, as it was.
 struct Kept {
     strand: Strand,
@@ -136,7 +139,7 @@ impl Piece<'_> {
         spans: &[Span],
         stances: &[Stance],
         near: &BranchSolution,
-        listed: &dyn Fn(usize, &Strand, &State) -> Option<Arc<Lists>>,
+        listed: &Listed<'_>,
     ) -> Option<Kept> {
         let own = self.first..self.first + spans.len();
         let strand = self.strand(spans, Some(near), &super::Settings::default());
