@@ -20,6 +20,7 @@ mod element;
 mod equilibrium;
 mod extrapolate;
 mod fall;
+mod follow;
 mod guess;
 mod halt;
 mod keep;
