@@ -9,6 +9,7 @@ use super::gaps::{self, Gaps, Known, Wanted};
 use super::job::{Job, Told, joints_across, poses_of_joint};
 use super::nudge::{Item, Nudge, matters, matters_alone, nudged, touches};
 use super::pinch;
+use super::run::SolveNear;
 use super::spread::{follows_shape, has_spread, is_summed, value_like};
 use super::{Finding, Findings, Options};
 
@@ -47,7 +48,7 @@ pub(super) enum Solver<'a> {
     /// The rod, which knows how the solution answers small displacements.
     Rod(Neighbourhood),
     /// Somebody else, from the nudged route and the solution to start from.
-    Other(&'a (dyn Fn(&Route, &Solution) -> Solution + Sync)),
+    Other(&'a SolveNear<'a>),
 }
 
 impl Around<'_> {

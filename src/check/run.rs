@@ -33,18 +33,12 @@ impl Default for Options {
     }
 }
 
-/// What solves a slightly changed route.
-#[derive(Clone, Copy)]
-pub(super) enum SolveNear<'f> {
-    /// The rod.
-    Rod,
-    /// Somebody else, from the changed route and the solution to start from.
-    Other(&'f (dyn Fn(&Route, &Solution) -> Solution + Sync)),
-}
+/// Solves a slightly changed route in the rod's stead: the changed route, and the solution to start from.
+pub(super) type SolveNear<'f> = dyn Fn(&Route, &Solution) -> Solution + Sync + 'f;
 
 /// Runs all checks on a solved route.
 pub fn check(route: &Route, solution: &Solution, options: &Options) -> Findings {
-    run(route, solution, options, SolveNear::Rod)
+    run(route, solution, options, None)
 }
 
 /// Runs all checks on a route that differs from another one in some branches alone: those are checked anew, and of the
@@ -99,14 +93,14 @@ pub fn check_with(
     options: &Options,
     solve_near: &(dyn Fn(&Route, &Solution) -> Solution + Sync),
 ) -> Findings {
-    run(route, solution, options, SolveNear::Other(solve_near))
+    run(route, solution, options, Some(solve_near))
 }
 
 fn run(
     route: &Route,
     solution: &Solution,
     options: &Options,
-    solve_near: SolveNear<'_>,
+    solve_near: Option<&SolveNear<'_>>,
 ) -> Findings {
     if options.settings.halt.asked() {
         return left_off(route);

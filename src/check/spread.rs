@@ -39,7 +39,7 @@ pub(super) fn add_spread(
     gaps: &[Vec<Gaps>],
     found: &mut Findings,
     options: &Options,
-    solve_near: SolveNear<'_>,
+    solve_near: Option<&SolveNear<'_>>,
 ) {
     let nudges = nudges(route, found);
     let poses = deciding(route, solution, &found.findings);
@@ -57,13 +57,13 @@ pub(super) fn add_spread(
         found,
         options,
         solver: match solve_near {
-            SolveNear::Rod => Solver::Rod(Neighbourhood::new(
+            None => Solver::Rod(Neighbourhood::new(
                 route,
                 surroundings,
                 &narrow,
                 &options.settings,
             )),
-            SolveNear::Other(solve) => Solver::Other(solve),
+            Some(solve) => Solver::Other(solve),
         },
     };
     let nudged: Vec<Rechecked> = nudges

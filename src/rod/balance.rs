@@ -33,7 +33,7 @@ pub(super) const NEUTRAL: f64 = 0.01;
 pub(super) struct Balance {
     pub(super) assembly: Assembly,
     /// The Newton step of each strand by itself.
-    pub(super) polish: Vec<Follows>,
+    polish: Vec<Follows>,
     /// For each strand, how it follows each of the ways that it feels, a unit of it.
     pub(super) follows: Vec<Vec<Follows>>,
     /// Whether each strand alone is at a minimum.
@@ -102,21 +102,16 @@ impl Cluster<'_> {
         &self,
         strands: &[Strand],
         whole: &mut Whole,
-        polish: &[Follows],
-        follows: &[Vec<Follows>],
+        balance: &Balance,
         step: &[DVector<f64>],
         part: f64,
     ) {
         self.step(whole, step, part);
-        for (i, polish) in polish.iter().enumerate() {
+        for (i, follows) in balance.follows.iter().enumerate() {
             let state = &mut whole.strands[i];
             let mut sum = Follows::still(state.nodes.len());
-            sum.add(polish, part);
-            for (way, follows) in self
-                .ways(i)
-                .into_iter()
-                .zip(follows.get(i).into_iter().flatten())
-            {
+            sum.add(&balance.polish[i], part);
+            for (way, follows) in self.ways(i).into_iter().zip(follows) {
                 let (row, column) = self.column(way);
                 sum.add(follows, part * step[row][column]);
             }

@@ -211,8 +211,7 @@ impl Cluster<'_> {
             {
                 taken.part *= SHORTER;
                 whole.clone_from(&taken.from);
-                let (polish, follows) = (&balance.polish, &balance.follows);
-                self.step_all(strands, whole, polish, follows, &taken.step, taken.part);
+                self.step_all(strands, whole, balance, &taken.step, taken.part);
                 continue;
             }
             if left_steps == 0 || stop.halt.asked() {
@@ -248,14 +247,7 @@ impl Cluster<'_> {
             stands_still = longest < STILL * self.scale;
             let part = self.room(strands, whole, &descent.step);
             let (from, step) = (whole.clone(), descent.step);
-            self.step_all(
-                strands,
-                whole,
-                &balance.polish,
-                &balance.follows,
-                &step,
-                part,
-            );
+            self.step_all(strands, whole, &balance, &step, part);
             last = Some((Taken { from, step, part }, balance, sum.residual));
         }
         for (strand, state) in strands.iter().zip(&mut whole.strands) {

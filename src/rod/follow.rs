@@ -116,7 +116,8 @@ impl Cluster<'_> {
             }
             if answers.settled {
                 let steps = steps * strands.len();
-                return self.followed(strands, start, whole, steps, answers.residual);
+                let found = (whole, steps, answers.residual);
+                return self.followed(strands, start, tangent, found);
             }
             if steps == FOLLOWED.steps || self.room(strands, &whole, &step) < 1.0 {
                 let near = answers.residual < HANDED_ON;
@@ -205,13 +206,15 @@ impl Cluster<'_> {
         &self,
         strands: &[Strand],
         start: &Whole,
-        mut whole: Whole,
-        steps: usize,
-        residual: f64,
+        tangent: &Tangent,
+        (mut whole, steps, residual): (Whole, usize, f64),
     ) -> Result<Reached, Whole> {
         let beyond = strands.iter().enumerate().any(|(i, strand)| {
-            let (from, to) = (&start.strands[i].nodes, &whole.strands[i].nodes);
-            displaced(strand, from, to).0 >= REACH
+            let now = &whole.strands[i].nodes;
+            // The parts were listed around the one or the other.
+            let from = [&start.strands[i].nodes, &tangent.strands[i].at.nodes];
+            from.iter()
+                .any(|from| displaced(strand, from, now).0 >= REACH)
         });
         if beyond {
             return Err(start.clone());
