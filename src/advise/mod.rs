@@ -24,7 +24,7 @@ pub use locate::{
 pub use margin::{Amount, amount};
 pub use reach::{Limiting, Reach, ReachOptions, reach, reach_with};
 pub use retie::{Obstacle, Proposal, RetieHooks, RetieOptions, Retied, Rewrite, retie, retie_with};
-pub use solved::Solved;
+pub use solved::{Laid, Solved};
 pub use study::{
     Cell, Column, StudyRow, StudyTable, StudyTableError, changed, of_machine, study_row,
 };

@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use crate::check::{Finding, Findings, Options, Verdict, check, check_anew};
 use crate::geometry::Shape;
-use crate::harness::{Branch, BranchId, Held};
+use crate::harness::{Branch, BranchId};
 use crate::machine::{Part, PartId};
-use crate::rod::{Solution, solve, solve_near};
+use crate::rod::{Beside, Solution, solve, solve_beside, solve_near};
 use crate::route::Route;
 
 /// A part that stays this far from a branch does not press on it, and no fixing sits on it \[m\].
@@ -24,6 +24,15 @@ pub struct Solved {
     pub solution: Solution,
     /// What the checks found.
     pub findings: Findings,
+}
+
+/// A route and where its harness lies, not checked.
+#[derive(Debug, Clone)]
+pub struct Laid {
+    /// The route.
+    pub route: Route,
+    /// Where the harness lies.
+    pub solution: Solution,
 }
 
 impl Solved {
@@ -55,6 +64,12 @@ impl Solved {
     /// what was found of branches that the change cannot reach is not looked for again, unless a part moved or a limit is
     /// another.
     pub fn with_same(&self, route: Route, options: &Options) -> Self {
+        self.with_same_beside(&[], route, options)
+    }
+
+    /// As [`Solved::with_same`], taking over also what other routes share with it.
+    pub fn with_same_beside(&self, others: &[&Laid], route: Route, options: &Options) -> Self {
+        let (solution, anew) = self.shapes_beside(others, &route, options);
         let own = &self.route;
         let alike = own.machine == route.machine
             && own.wires == route.wires
@@ -63,11 +78,11 @@ impl Solved {
             && own.duty == route.duty
             && own.limits == route.limits
             && own.branches.len() == route.branches.len();
-        if options.spread || !alike {
-            return self.with(route, options);
-        }
-        let (solution, touched) = self.shapes_of(&route, options);
-        let findings = check_anew(&route, &solution, options, &self.findings, &touched);
+        let findings = if options.spread || !alike {
+            check(&route, &solution, options)
+        } else {
+            check_anew(&route, &solution, options, &self.findings, &anew)
+        };
         Self {
             route,
             solution,
@@ -75,35 +90,34 @@ impl Solved {
         }
     }
 
-    /// Where the harness of a changed copy of this route lies, as [`Solved::with`] finds it, and the branches that were
-    /// solved anew for it.
+    /// Where the harness of a changed copy of this route lies, as [`Solved::with`] finds it, and the branches of which
+    /// anything was solved anew for it.
     pub fn shapes_of(&self, route: &Route, options: &Options) -> (Solution, Vec<BranchId>) {
-        let all = || (0..route.branches.len()).map(BranchId).collect();
-        let Some(touched) = self.touched(route) else {
-            return (solve(route, &options.settings), all());
-        };
-        let mut solution = self.solution.clone();
-        if !touched.is_empty() {
-            let only = route.only(&touched);
-            let part = solve(&only, &options.settings);
-            if part.sweep != self.solution.sweep {
-                return (solve(route, &options.settings), all());
-            }
-            for (branch, new) in touched.iter().zip(part.branches) {
-                solution.branches[branch.0] = new;
-            }
-            for (own, new) in solution.stances.iter_mut().zip(&part.stances) {
-                for breakout in only.breakouts.iter().filter(|b| b.held != Held::Firmly) {
-                    own.bodies[breakout.body.0] = new.bodies[breakout.body.0];
-                }
-            }
-        }
-        let rest = route.machine.stance(&route.machine.rest());
-        for (branch, solved) in route.branches.iter().zip(&mut solution.branches) {
-            // A length rule may be another and the length the same.
-            solved.spans = route.spans(branch, &rest);
-        }
-        (solution, touched)
+        self.shapes_beside(&[], route, options)
+    }
+
+    /// As [`Solved::shapes_of`], taking over also what other routes share with it.
+    pub fn shapes_beside(
+        &self,
+        others: &[&Laid],
+        route: &Route,
+        options: &Options,
+    ) -> (Solution, Vec<BranchId>) {
+        let own = std::iter::once((&self.route, &self.solution));
+        let others = others.iter().map(|laid| (&laid.route, &laid.solution));
+        let known: Vec<(Differs, &Solution)> = own
+            .chain(others)
+            .filter_map(|(known, solution)| Some((differs(known, route)?, solution)))
+            .collect();
+        let beside: Vec<Beside<'_>> = known
+            .iter()
+            .map(|(differs, solution)| Beside {
+                solution,
+                moved: &differs.moved,
+                alike: &differs.alike,
+            })
+            .collect();
+        solve_beside(route, &beside, &options.settings)
     }
 
     /// Where the branches that a small change reaches lie nearly, found from where they lay: a first look, many times as
@@ -192,29 +206,8 @@ impl Solved {
     /// The branches that a changed route may lay otherwise, with those that hang together with them; `None`: all.
     fn touched(&self, new: &Route) -> Option<Vec<BranchId>> {
         let old = &self.route;
-        let same_tree = old.machine.bodies.len() == new.machine.bodies.len()
-            && old
-                .machine
-                .bodies
-                .iter()
-                .zip(&new.machine.bodies)
-                .all(|(a, b)| a.joint == b.joint && a.on == b.on)
-            && old.branches.len() == new.branches.len()
-            && old.machine.parts.len() == new.machine.parts.len()
-            && old.breakouts.len() == new.breakouts.len()
-            && old.corner_groups() == new.corner_groups();
-        if !same_tree {
-            return None;
-        }
+        let Differs { moved, .. } = differs(old, new)?;
         let rest = old.machine.stance(&old.machine.rest());
-        let moved: Vec<(PartId, f64)> = old
-            .machine
-            .parts
-            .iter()
-            .zip(&new.machine.parts)
-            .enumerate()
-            .filter_map(|(index, (a, b))| Some((PartId(index), displacement(a, b)?)))
-            .collect();
         let mut touched = Vec::new();
         for (index, (a, b)) in old.branches.iter().zip(&new.branches).enumerate() {
             let lengths = |route: &Route, branch: &Branch| -> Vec<f64> {
@@ -234,6 +227,56 @@ impl Solved {
         touched.dedup();
         Some(touched)
     }
+}
+
+/// In what a route differs from another with the same joints, branches, parts and breakouts.
+struct Differs {
+    /// The parts that stand elsewhere, by how much each \[m\].
+    moved: Vec<(PartId, f64)>,
+    /// Of each branch whether it is made of the same and held in the same way.
+    alike: Vec<bool>,
+}
+
+/// In what a route differs from another; `None` where it has other joints, branches, parts or breakouts.
+fn differs(old: &Route, new: &Route) -> Option<Differs> {
+    let (bodies, parts) = (&old.machine.bodies, &old.machine.parts);
+    let same_tree = bodies.len() == new.machine.bodies.len()
+        && bodies
+            .iter()
+            .zip(&new.machine.bodies)
+            .all(|(a, b)| a.joint == b.joint && a.on == b.on)
+        && old.branches.len() == new.branches.len()
+        && parts.len() == new.machine.parts.len()
+        && old.breakouts.len() == new.breakouts.len()
+        && old
+            .breakouts
+            .iter()
+            .zip(&new.breakouts)
+            .all(|(a, b)| a.body == b.body && a.held == b.held)
+        && old.corner_groups() == new.corner_groups();
+    if !same_tree {
+        return None;
+    }
+    let both = parts.iter().zip(&new.machine.parts).enumerate();
+    let branches = old.branches.iter().zip(&new.branches);
+    Some(Differs {
+        moved: both
+            .filter_map(|(index, (a, b))| Some((PartId(index), displacement(a, b)?)))
+            .collect(),
+        alike: branches.map(|(a, b)| held_alike(a, b)).collect(),
+    })
+}
+
+/// Whether two branches are made of the same, and held in the same way at every fixing, wherever those are.
+fn held_alike(a: &Branch, b: &Branch) -> bool {
+    let entries = a.lay.iter().zip(&b.lay);
+    a.lay.len() == b.lay.len()
+        && a.diameter.total_cmp(&b.diameter).is_eq()
+        && a.stiffness == b.stiffness
+        && entries.into_iter().all(|(p, q)| {
+            let (f, g) = (&p.fixing, &q.fixing);
+            f.on == g.on && f.holds_direction() == g.holds_direction() && f.slides() == g.slides()
+        })
 }
 
 /// Whether the harness was found in every pose.

@@ -75,14 +75,35 @@ fn stretch(curve: &Curve, girth: Girth) -> Option<Cow<'_, Curve>> {
     }
 }
 
-/// The least gap over all poses to every part, surface to surface, in the order of the parts.
-pub(super) fn least(route: &Route, gaps: &[Gaps]) -> Vec<LeastGap> {
+/// The least gap of a branch to every part over all poses, surface to surface, in the order of the parts. From the second
+/// pose on only what is nearer than before has to be found.
+pub(super) fn least(
+    route: &Route,
+    solution: &Solution,
+    surroundings: &Surroundings<'_>,
+    branch: BranchId,
+) -> Vec<LeastGap> {
+    let shapes = &solution.branches[branch.0].shapes;
     let mut least = far_from_all(route);
-    for gaps in gaps {
-        for (pose, nearest) in gaps.by_pose.iter().enumerate() {
-            for nearest in nearest {
+    for girth in route.girths(branch) {
+        let mut first = true;
+        for (pose, (shape, stance)) in shapes.iter().zip(&solution.stances).enumerate() {
+            let Some(curve) = stretch(&shape.curve, girth) else {
+                continue;
+            };
+            let found = if std::mem::take(&mut first) {
+                let all = surroundings.nearest(stance, &curve);
+                all.into_iter().map(Some).collect()
+            } else {
+                let known: Vec<(f64, f64)> = least
+                    .iter()
+                    .map(|least| (least.at, least.gap + girth.radius))
+                    .collect();
+                surroundings.nearer(stance, &curve, &known)
+            };
+            for nearest in found.into_iter().flatten() {
                 let least = &mut least[nearest.part.0];
-                let gap = nearest.distance - gaps.girth.radius;
+                let gap = nearest.distance - girth.radius;
                 if below(gap, least.gap) {
                     (least.gap, least.at, least.pose) = (gap, nearest.at, pose);
                 }

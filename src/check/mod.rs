@@ -39,6 +39,7 @@ mod support;
 mod tie_pinch;
 mod touching;
 mod twist;
+mod warmth;
 mod within_reach;
 mod wording;
 

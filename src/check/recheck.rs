@@ -89,7 +89,7 @@ impl Around<'_> {
         nudged: &Route,
         surroundings: &Surroundings<'_>,
         near: &Solution,
-        moved: Moved,
+        moved: Moved<'_>,
         (branches, poses): (&[BranchId], &[usize]),
     ) -> Solution {
         match &self.solver {
@@ -390,6 +390,7 @@ pub(super) fn narrowed(solution: &Solution, keep: &[usize]) -> Solution {
                     .collect(),
                 snaps: Vec::new(),
                 resolution: branch.resolution,
+                contact: branch.contact.clone(),
             })
             .collect(),
     }

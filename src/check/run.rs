@@ -1,5 +1,7 @@
 //! All checks on a solved route, and their findings worst first.
 
+use rayon::prelude::*;
+
 use crate::harness::BranchId;
 use crate::machine::Surroundings;
 use crate::quantity::Units;
@@ -7,7 +9,7 @@ use crate::rod::{self, Solution};
 use crate::route::Route;
 
 use super::job::Job;
-use super::{Findings, Limits, cause, charts, gaps, spread};
+use super::{AgainstJoint, AlongBranch, Findings, Limits, cause, charts, gaps, spread};
 
 /// How to check.
 #[derive(Debug, Clone, Copy)]
@@ -18,6 +20,8 @@ pub struct Options {
     pub units: Units,
     /// Settings of the rod, those that the route was solved with.
     pub settings: rod::Settings,
+    /// Work out the strip charts; a search that shows none is quicker without.
+    pub charts: bool,
     /// Names of checks that are left out.
     pub without: &'static [&'static str],
 }
@@ -26,6 +30,7 @@ impl Default for Options {
     fn default() -> Self {
         Self {
             spread: true,
+            charts: true,
             units: Units::METRIC,
             settings: rod::Settings::default(),
             without: &[],
@@ -55,8 +60,7 @@ pub(crate) fn check_anew(
     let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
     let mut nearest = before.nearest.clone();
     for &branch in anew {
-        let gaps = gaps::by_pose(route, solution, &surroundings, branch);
-        nearest[branch.0] = gaps::least(route, &gaps);
+        nearest[branch.0] = gaps::least(route, solution, &surroundings, branch);
     }
     let job = |branches| {
         let nearest = nearest.clone();
@@ -72,7 +76,7 @@ pub(crate) fn check_anew(
     };
     let whole = job(&branches);
     let outcome = super::some_checks(&job(anew), &whole, before, options.without);
-    let (along, against) = (charts::along(&whole), charts::against(&whole));
+    let (along, against) = charts_of(&whole, options);
     let mut findings = Findings {
         findings: outcome.findings,
         blanks: outcome.blanks,
@@ -108,11 +112,10 @@ fn run(
     let limits = Limits::new(&route.limits);
     let surroundings = Surroundings::new(&route.machine);
     let branches: Vec<BranchId> = (0..route.branches.len()).map(BranchId).collect();
-    let gaps: Vec<Vec<gaps::Gaps>> = branches
-        .iter()
-        .map(|&branch| gaps::by_pose(route, solution, &surroundings, branch))
+    let nearest = branches
+        .par_iter()
+        .map(|&branch| gaps::least(route, solution, &surroundings, branch))
         .collect();
-    let nearest = gaps.iter().map(|gaps| gaps::least(route, gaps)).collect();
     let units = options.units;
     let job = Job::new(
         route,
@@ -124,7 +127,7 @@ fn run(
         units,
     );
     let outcome = super::all_checks(&job, options.without);
-    let (along, against) = (charts::along(&job), charts::against(&job));
+    let (along, against) = charts_of(&job, options);
     let Job { nearest, .. } = job;
     let mut findings = Findings {
         findings: outcome.findings,
@@ -135,6 +138,10 @@ fn run(
         against,
     };
     if options.spread && !options.settings.halt.asked() {
+        let gaps: Vec<Vec<gaps::Gaps>> = branches
+            .iter()
+            .map(|&branch| gaps::by_pose(route, solution, &surroundings, branch))
+            .collect();
         spread::add_spread(
             route,
             solution,
@@ -147,6 +154,14 @@ fn run(
     }
     cause::rank(route, solution, &mut findings.findings);
     findings
+}
+
+fn charts_of(job: &Job<'_>, options: &Options) -> (Vec<AlongBranch>, Vec<AgainstJoint>) {
+    if options.charts {
+        (charts::along(job), charts::against(job))
+    } else {
+        (Vec::new(), Vec::new())
+    }
 }
 
 /// Nothing: nobody wants an answer any more.

@@ -323,6 +323,18 @@ impl<'m> Surroundings<'m> {
         nearest::to_part(self, stance, curve, part, at)
     }
 
+    /// The least distance from `curve` to each part that comes nearer than `least` tells of it, in the order of the parts: a
+    /// place along the curve where the search begins \[m\], and a distance \[m\]. `None` where it does not, or by less than
+    /// 10⁻⁷ m: quick where that is so of most.
+    pub fn nearer(
+        &self,
+        stance: &Stance,
+        curve: &Curve,
+        least: &[(f64, f64)],
+    ) -> Vec<Option<Nearest>> {
+        nearest::nearer(self, stance, curve, least)
+    }
+
     /// Signed distance from the places `at` \[m\] along `curve` to the surface of `part` \[m\]; minus infinity
     /// where the curve is not finite.
     pub fn gaps_along(&self, stance: &Stance, part: PartId, curve: &Curve, at: &[f64]) -> Vec<f64> {

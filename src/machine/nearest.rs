@@ -56,6 +56,27 @@ pub(super) fn to_part(
     search(around, stance, (curve, &runs), part, begin)
 }
 
+/// The least distance from `curve` to each part that comes nearer than `least` tells of it, a place along the curve to begin
+/// at and a distance; `None` where it does not.
+pub(super) fn nearer(
+    around: &Surroundings<'_>,
+    stance: &Stance,
+    curve: &Curve,
+    least: &[(f64, f64)],
+) -> Vec<Option<Nearest>> {
+    let runs = Runs::of(curve);
+    (0..around.machine().parts.len())
+        .map(|part| {
+            let &(at, least) = least.get(part)?;
+            let at = at.clamp(curve.start(), curve.end());
+            let mut search = Search::new(around, stance, (curve, &runs), PartId(part));
+            (search.least, search.at) = (least, at);
+            search.look(around, PartId(part));
+            (search.least < least).then(|| search.found(around, stance, PartId(part)))
+        })
+        .collect()
+}
+
 /// Searches one part, beginning from a place of the curve.
 fn search(
     around: &Surroundings<'_>,
@@ -64,53 +85,14 @@ fn search(
     id: PartId,
     begin: Option<(f64, Point3<f64>)>,
 ) -> Nearest {
-    let (part, pieces) = (&around.machine().parts[id.0], &around.pieces[id.0]);
-    let mut motion = stance.bodies[part.on.0];
-    // A scan is searched in its own frame.
-    if let Shape::Scan(scan) = &part.shape {
-        motion *= scan.placed;
-    }
-    let mut search = Search {
-        curve,
-        runs,
-        turn: motion
-            .rotation
-            .to_rotation_matrix()
-            .into_inner()
-            .transpose(),
-        shift: motion.translation.vector,
-        least: f64::INFINITY,
-        at: curve.start(),
-    };
+    let mut search = Search::new(around, stance, (curve, runs), id);
     if let Some((at, place)) = begin {
         // A distance that the curve has at one place: whatever cannot go below it falls away.
-        let local = stance.bodies[part.on.0].inverse_transform_point(&place);
-        search.least = part.shape.distance(&local);
+        search.least = around.distance(stance, id, &place);
         search.at = at;
     }
-    if runs.finite {
-        if let Shape::Scan(scan) = &part.shape {
-            search.scan(scan);
-        }
-        for piece in pieces {
-            search.descend(piece, 0, f64::NEG_INFINITY);
-        }
-    } else {
-        search.least = f64::NEG_INFINITY;
-    }
-    let p = curve.position(search.at);
-    let contact = around.contact(stance, id, &p);
-    let on_part = if contact.distance.is_finite() {
-        p - contact.normal.into_inner() * contact.distance
-    } else {
-        p
-    };
-    Nearest {
-        part: id,
-        distance: search.least,
-        at: search.at,
-        on_part,
-    }
+    search.look(around, id);
+    search.found(around, stance, id)
 }
 
 /// Runs of a curve's pieces; the halves of run n are 2n + 1 and 2n + 2.
@@ -249,7 +231,66 @@ pub(super) struct Search<'a> {
     at: f64,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
+    /// Nothing found yet.
+    fn new(
+        around: &Surroundings<'_>,
+        stance: &Stance,
+        (curve, runs): (&'a Curve, &'a Runs),
+        id: PartId,
+    ) -> Self {
+        let part = &around.machine().parts[id.0];
+        let mut motion = stance.bodies[part.on.0];
+        // A scan is searched in its own frame.
+        if let Shape::Scan(scan) = &part.shape {
+            motion *= scan.placed;
+        }
+        Self {
+            curve,
+            runs,
+            turn: motion
+                .rotation
+                .to_rotation_matrix()
+                .into_inner()
+                .transpose(),
+            shift: motion.translation.vector,
+            least: f64::INFINITY,
+            at: curve.start(),
+        }
+    }
+
+    /// Looks for what is nearer than the least distance so far.
+    fn look(&mut self, around: &Surroundings<'_>, id: PartId) {
+        if !self.runs.finite {
+            self.least = f64::NEG_INFINITY;
+            return;
+        }
+        if let Shape::Scan(scan) = &around.machine().parts[id.0].shape {
+            self.scan(scan);
+        }
+        for piece in &around.pieces[id.0] {
+            let bound = self.least_in(piece, 0);
+            self.descend(piece, 0, bound);
+        }
+    }
+
+    /// The nearest place found.
+    fn found(&self, around: &Surroundings<'_>, stance: &Stance, id: PartId) -> Nearest {
+        let p = self.curve.position(self.at);
+        let contact = around.contact(stance, id, &p);
+        let on_part = if contact.distance.is_finite() {
+            p - contact.normal.into_inner() * contact.distance
+        } else {
+            p
+        };
+        Nearest {
+            part: id,
+            distance: self.least,
+            at: self.at,
+            on_part,
+        }
+    }
+
     pub(super) fn local(&self, p: &Point3<f64>) -> Point3<f64> {
         Point3::from(self.turn * (p.coords - self.shift))
     }
@@ -258,6 +299,15 @@ impl Search<'_> {
     fn slope(&self, solid: &impl Convex, p: &Point3<f64>) -> (f64, Vector3<f64>) {
         let (distance, gradient) = solid.slope(&self.local(p));
         (distance, self.turn.tr_mul(&gradient))
+    }
+
+    /// A lower bound on the distance of a run of the curve. What is not a number bounds nothing.
+    fn least_in(&self, shape: &Shape, node: usize) -> f64 {
+        let run = &self.runs.nodes[node];
+        let half = (run.end - run.start) * 0.5;
+        let (distance, gradient) = self.slope(shape, &(run.start + half));
+        // Falls along the chord by no more than the gradient says, beside it by no more than the way.
+        distance - gradient.dot(&half).abs() - run.strays
     }
 
     /// Searches a run of the curve, of which `bound` is known to be a lower bound.
@@ -275,15 +325,8 @@ impl Search<'_> {
             self.refine(shape, first, &bezier(self.curve, first), 0.0, 1.0);
             return;
         }
-        let least_in = |node: usize| {
-            let run = &self.runs.nodes[node];
-            let half = (run.end - run.start) * 0.5;
-            let (distance, gradient) = self.slope(shape, &(run.start + half));
-            // Falls along the chord by no more than the gradient says, beside it by no more than the way.
-            distance - gradient.dot(&half).abs() - run.strays
-        };
         let (left, right) = (2 * node + 1, 2 * node + 2);
-        let (a, b) = (least_in(left), least_in(right));
+        let (a, b) = (self.least_in(shape, left), self.least_in(shape, right));
         if a <= b {
             self.descend(shape, left, a);
             self.descend(shape, right, b);

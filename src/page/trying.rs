@@ -79,6 +79,7 @@ pub(super) fn tried(
             spread: false,
             units: Units::METRIC,
             settings: settings(halting),
+            charts: true,
             without: &[],
         };
         first_look(&base, &route, asked, &options, teller)?;
@@ -164,6 +165,7 @@ fn only_poses(base: &Solved, poses: &[usize]) -> Solved {
         shapes: poses.iter().map(|&p| branch.shapes[p].clone()).collect(),
         snaps: Vec::new(),
         resolution: branch.resolution,
+        contact: branch.contact.clone(),
     };
     Solved {
         route: base.route.clone(),

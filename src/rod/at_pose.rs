@@ -101,6 +101,7 @@ fn paired(route: &Route, solution: &Solution, pose: usize, joints: &[f64]) -> So
                 shapes: vec![branch.shapes[rest].clone(), branch.shapes[pose].clone()],
                 snaps: Vec::new(),
                 resolution: branch.resolution,
+                contact: branch.contact.clone(),
             })
             .collect(),
     }

@@ -13,6 +13,7 @@ use super::measure::Measured;
 use super::newton::Scratch;
 use super::piece::Piece;
 use super::refine;
+use super::resolve::worth;
 use super::solution::{BranchSolution, Solution};
 use super::strand::{State, Strand, Target};
 use super::tangent::Tangent;
@@ -190,6 +191,16 @@ impl<'r> Cluster<'r> {
         self.pieces.iter().map(|p| p.target(stance)).collect()
     }
 
+    /// The radius \[m\] to which strand `i` is bent at most where that tells anything: its own. Of strands that are joined
+    /// each bend counts, since the others hang on it.
+    pub(super) fn least_meant(&self, i: usize) -> f64 {
+        if self.stands_alone() {
+            0.5 * self.pieces[i].branch.diameter
+        } else {
+            0.0
+        }
+    }
+
     /// Solves the cluster in every pose: from the smooth paths, or from a solution close by.
     pub(super) fn solve(
         &mut self,
@@ -288,12 +299,16 @@ impl<'r> Cluster<'r> {
             let mut any = false;
             for (i, piece) in self.pieces.iter().enumerate() {
                 let diameter = piece.branch.diameter;
+                let worth = worth(&measured[i], accuracy);
+                let converged = [rest.converged];
+                let least = self.least_meant(i);
                 let finer = refine::finer(
                     &strands[i],
-                    &[rest.converged],
+                    &converged,
                     &measured[i],
-                    accuracy,
+                    worth,
                     diameter,
+                    least,
                 );
                 if let Some(finer) = finer {
                     seed.strands[i] = finer.prolong(&strands[i], &rest.whole.strands[i]);

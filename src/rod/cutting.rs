@@ -28,7 +28,7 @@ pub(super) fn pieces<'r>(
     let mut pieces = Vec::new();
     for (b, branch) in route.branches.iter().enumerate() {
         let known = near.and_then(|near| near.branches.get(b));
-        for (first, last) in branch.stretches() {
+        for (strand, (first, last)) in branch.stretches().enumerate() {
             pieces.push(Piece {
                 route,
                 branch,
@@ -39,7 +39,7 @@ pub(super) fn pieces<'r>(
                 seated: &seated[b],
                 // As stiff as in the solution close by: a softer contact would shift what presses on a part.
                 contact: known.map_or(FIRST_CONTACT, |known| {
-                    known.resolution.contact.max(FIRST_CONTACT)
+                    known.contact_of(strand).max(FIRST_CONTACT)
                 }),
                 stop: Stop {
                     halt: settings.halt,

@@ -241,15 +241,16 @@ impl Element {
             let scale = -0.5 * self.h * self.moment;
             let (uu, uw) = (by_uu * scale, by_uw * scale);
             let wu = uw.transpose();
-            // Column b of n nᵀ uu + n mᵀ uw + m nᵀ wu, without the factors of the row.
-            let columns = [0, 1, 3].map(|b| (uu * n[b] + uw * m[b], wu * n[b]));
-            let block = |a: usize, b: usize| columns[b].0 * n[a] + columns[b].1 * m[a];
-            k.rr += block(0, 0);
-            k.tr += block(1, 0);
-            k.ur += block(3, 0);
-            k.tt += block(1, 1);
-            k.ut += block(3, 1);
-            k.uu += block(3, 2);
+            // Columns of n nᵀ uu + n mᵀ uw + m nᵀ wu, without the factors of the row.
+            let column = |b: usize| (uu * n[b] + uw * m[b], wu * n[b]);
+            let (r, t, u) = (column(0), column(1), column(3));
+            let block = |a: usize, of: &(Matrix3<f64>, Matrix3<f64>)| of.0 * n[a] + of.1 * m[a];
+            k.rr += block(0, &r);
+            k.tr += block(1, &r);
+            k.ur += block(3, &r);
+            k.tt += block(1, &t);
+            k.ut += block(3, &t);
+            k.uu += block(3, &u);
         }
     }
 }

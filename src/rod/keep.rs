@@ -1,28 +1,23 @@
 //! From a solution close by: the state to begin from, and the whole shape of a strand that the change does not reach.
 
-use std::sync::Arc;
-
 use nalgebra::Point3;
 
 use crate::machine::{PartId, Stance};
 use crate::route::Span;
 
 use super::cluster::{Cluster, Solved};
-use super::contact::{self, Lists};
+use super::contact;
 use super::element::Node;
-use super::measure::{Measured, end_holds};
+use super::measure::Measured;
 use super::piece::Piece;
 use super::solution::{BranchSolution, Shape, Solution};
 use super::solve::Moved;
 use super::strand::{State, Strand};
 use super::twist;
-use super::walk::Reached;
+use super::walk::{Jump, Reached};
 
 /// Fixings and lengths that differ by less are the same \[m\].
 const SAME: f64 = 1e-12;
-
-/// The parts near a strand in a pose, where they are known.
-type Listed<'l> = dyn Fn(usize, &Strand, &State) -> Option<Arc<Lists>> + 'l;
 
 /// A strand in all poses, as it was.
 struct Kept {
@@ -38,7 +33,7 @@ impl Cluster<'_> {
         spans: &[&[Span]],
         stances: &[Stance],
         near: &Solution,
-        moved: Moved,
+        moved: Moved<'_>,
     ) -> bool {
         let mut each = self.pieces.iter().zip(spans);
         each.all(|(piece, spans)| piece.stays(spans, stances, near, moved))
@@ -52,12 +47,8 @@ impl Cluster<'_> {
         near: &Solution,
     ) -> Option<Solved> {
         let mut kept = Vec::new();
-        for (i, (piece, spans)) in self.pieces.iter().zip(spans).enumerate() {
-            // A part that moved since these were listed is out of reach.
-            let listed = |pose: usize, strand: &Strand, state: &State| {
-                self.tangents.get(pose)?.lists(i, strand, state)
-            };
-            kept.push(piece.kept(spans, stances, piece.of(near), &listed)?);
+        for (piece, spans) in self.pieces.iter().zip(spans) {
+            kept.push(piece.kept(spans, piece.of(near))?);
         }
         let strands: Vec<Strand> = kept.iter().map(|kept| kept.strand.clone()).collect();
         let reached = (0..stances.len())
@@ -68,12 +59,14 @@ impl Cluster<'_> {
                     .pieces
                     .iter()
                     .map(|piece| piece.of(near).shapes[pose].residual);
+                let pieces = self.pieces.iter().enumerate();
+                let jumps = pieces.filter_map(|(i, piece)| piece.jumped(near, pose, i));
                 Reached {
                     whole,
                     converged: true,
                     residual: residuals.fold(0.0, f64::max),
                     steps: 0,
-                    jump: None,
+                    jump: jumps.max_by(|a, b| a.far.total_cmp(&b.far)),
                     lost: 0,
                 }
             })
@@ -101,7 +94,13 @@ impl Cluster<'_> {
 
 impl Piece<'_> {
     /// Whether nothing moved that the strand depends on.
-    fn stays(&self, spans: &[Span], stances: &[Stance], solution: &Solution, moved: Moved) -> bool {
+    fn stays(
+        &self,
+        spans: &[Span],
+        stances: &[Stance],
+        solution: &Solution,
+        moved_by: Moved<'_>,
+    ) -> bool {
         let near = self.of(solution);
         let Some(old) = near.spans.get(self.first..self.first + spans.len()) else {
             return false;
@@ -119,13 +118,15 @@ impl Piece<'_> {
             .iter()
             .zip(before)
             .all(|(shape, (stance, old))| {
-                let moved = match moved {
+                let moved = match moved_by {
                     Moved::Places => Some(Vec::new()),
                     Moved::Part(part, by) => Some(vec![(part, by)]),
+                    Moved::Parts(parts) => Some(parts.to_vec()),
                     Moved::Joint => self.shifted(old, stance),
                     Moved::Anything => None,
                 };
-                shape.converged
+                // A nudge is only looked at where its start was found.
+                (shape.converged || matches!(moved_by, Moved::Parts(_)))
                     && self.holds_still(&strand, start, shape, stance)
                     && moved.is_some_and(|moved| {
                         let mut each = moved.into_iter();
@@ -134,13 +135,7 @@ impl Piece<'_> {
             })
     }
 
-    fn kept(
-        &self,
-        spans: &[Span],
-        stances: &[Stance],
-        near: &BranchSolution,
-        listed: &Listed<'_>,
-    ) -> Option<Kept> {
+    fn kept(&self, spans: &[Span], near: &BranchSolution) -> Option<Kept> {
         let own = self.first..self.first + spans.len();
         let strand = self.strand(spans, Some(near), &super::Settings::default());
         let shapes = &near.shapes;
@@ -150,16 +145,14 @@ impl Piece<'_> {
         let stations = first..first + 2 * strand.elements() + spans.len();
         let mut states = Vec::new();
         let mut measured = Vec::new();
-        for (pose, (shape, stance)) in shapes.iter().zip(stances).enumerate() {
+        let strands_before = self.strands_before();
+        for shape in shapes {
             let all = 2 * (shape.curve.knots().len() - 1) + near.spans.len();
             if shape.stations.len() != all || shape.multipliers.is_empty() {
                 return None;
             }
             let state = self.seed(&strand, near, shape);
-            let laid = strand.laid(&state.slid);
-            let lists = listed(pose, &strand, &state);
-            let contacts = self.contacts_listed(&laid, &state, stance, lists);
-            let [before, after] = end_holds(&laid, &state, contacts.as_ref());
+            let [before, after] = *shape.ends.get(strands_before)?;
             let inner = shape.holds.get(own.start + 1..own.end)?;
             measured.push(Measured {
                 stations: shape.stations.get(stations.clone())?.to_vec(),
@@ -180,6 +173,26 @@ impl Piece<'_> {
         })
     }
 
+    /// Where strand `i` of a cluster jumped on the way to a pose.
+    fn jumped(&self, near: &Solution, pose: usize, i: usize) -> Option<Jump> {
+        let near = self.of(near);
+        let own =
+            near.spans.get(self.first)?.start..near.spans.get(self.first + self.fixings - 2)?.end();
+        let mut snaps = near.snaps.iter();
+        let snap = snaps.find(|snap| snap.to == pose && own.contains(&snap.at))?;
+        Some(Jump {
+            far: snap.jump,
+            strand: i,
+            at: snap.at,
+        })
+    }
+
+    /// How many strands of its branch stand before this one.
+    pub(super) fn strands_before(&self) -> usize {
+        let held = |lay: &usize| self.branch.lay[*lay].fixing.holds_direction();
+        (1..=self.first).filter(held).count()
+    }
+
     /// The knot at which the strand begins.
     fn first_knot(&self, near: &BranchSolution, shape: &Shape) -> usize {
         let first = near.spans[self.first].start + shape.slid_at(self.first);
@@ -192,9 +205,7 @@ impl Piece<'_> {
         let knots = shape.curve.knots();
         let start = self.first_knot(near, shape);
         // One node stands for the end of a strand and the start of the next; their multipliers stand twice.
-        let strands_before = (1..=self.first)
-            .filter(|&lay| self.branch.lay[lay].fixing.holds_direction())
-            .count();
+        let strands_before = self.strands_before();
         let nodes: Vec<Node> = knots
             .iter()
             .skip(start)

@@ -9,6 +9,7 @@ mod assembly;
 mod at_pose;
 mod balance;
 mod bend;
+mod beside;
 mod chain;
 mod cluster;
 mod contact;
@@ -41,6 +42,7 @@ mod walk;
 mod ways;
 
 pub use at_pose::solve_pose;
+pub use beside::{Beside, solve_beside};
 pub use halt::{Halt, Halting};
 pub use solution::{BranchSolution, Hold, Resolution, Shape, Snap, Solution, SpanState, Station};
 pub use solve::{KnownAround, Moved, solve, solve_near, solve_near_in};

@@ -36,18 +36,21 @@ pub(super) struct Finer {
     cut: Vec<bool>,
 }
 
-/// Chooses the elements to cut; `None` where all are fine enough. Where one element must be short its
-/// neighbours may only grow by [`GROWTH`] with distance: a coarse element elsewhere would spoil what the short one
-/// resolves.
+/// Chooses the elements to cut; `None` where all are fine enough. What is bent more tightly than to `radius` counts less
+/// ([`beyond_meaning`]). Where one element must be short its neighbours may only grow by [`GROWTH`] with distance: a coarse
+/// element elsewhere would spoil what the short one resolves.
 pub(super) fn finer(
     strand: &Strand,
     converged: &[bool],
     measured: &[Measured],
     accuracy: f64,
     diameter: f64,
+    radius: f64,
 ) -> Option<Finer> {
     let allowed = (accuracy / ERROR).sqrt();
-    let misses = relative_misses(strand, converged, measured);
+    let misses = relative_misses(strand, converged, measured, |curvature| {
+        beyond_meaning(curvature, radius)
+    });
     let shortest = SHORTEST * diameter;
     let mut size: Vec<f64> = misses
         .iter()
@@ -73,7 +76,7 @@ pub(super) fn finer(
 
 /// Estimated relative error of the tightest radius.
 pub(super) fn error(strand: &Strand, converged: &[bool], measured: &[Measured]) -> f64 {
-    let worst = relative_misses(strand, converged, measured)
+    let worst = relative_misses(strand, converged, measured, |_| 1.0)
         .into_iter()
         .fold(0.0, f64::max);
     ERROR * worst * worst
@@ -148,8 +151,20 @@ pub(super) fn change(coarse: f64, fine: f64) -> f64 {
     16.0 / 15.0 * (fine - coarse).abs() / fine.max(STRAIGHT)
 }
 
-/// For each element, the miss of its curvature relative to the tightest of its span, the worst over the poses.
-fn relative_misses(strand: &Strand, converged: &[bool], measured: &[Measured]) -> Vec<f64> {
+/// By how much less a curvature is worth resolving where a bundle of this radius has none left inside: none lies so, and no
+/// number tells how it would.
+pub(super) fn beyond_meaning(curvature: f64, radius: f64) -> f64 {
+    (radius * curvature).max(1.0).powi(2)
+}
+
+/// For each element, the miss of its curvature relative to the tightest of its span, the worst over the poses; `less` is by
+/// how much less a curvature counts.
+fn relative_misses(
+    strand: &Strand,
+    converged: &[bool],
+    measured: &[Measured],
+    less: impl Fn(f64) -> f64,
+) -> Vec<f64> {
     let mut worst = vec![0.0_f64; strand.elements()];
     for span in 0..strand.fixings.len() - 1 {
         let elements = strand.fixings[span]..strand.fixings[span + 1];
@@ -158,7 +173,7 @@ fn relative_misses(strand: &Strand, converged: &[bool], measured: &[Measured]) -
             .map(|m| m.spans[span].curvature)
             .fold(0.0, f64::max);
         for (_, measured) in converged.iter().zip(measured).filter(|(c, _)| **c) {
-            let scale = scale(measured.spans[span].curvature, tightest);
+            let scale = scale(measured.spans[span].curvature, tightest) * less(tightest);
             for j in elements.clone() {
                 worst[j] = worst[j].max(measured.misses[j] / scale);
             }

@@ -3,6 +3,7 @@
 use crate::machine::Sweep;
 
 use super::cluster::{Cluster, Solved, TRIES};
+use super::measure::Measured;
 use super::newton::{Scratch, Stop};
 use super::refine::{self, Finer};
 use super::walk::{Reached, work};
@@ -54,17 +55,15 @@ impl Solved {
             .map(|(found, of)| found && *of)
             .collect()
     }
+}
 
-    /// The accuracy worth resolving for strand `i`: where parts press on the branch, contact itself is no finer than this.
-    fn worth(&self, i: usize, accuracy: f64) -> f64 {
-        let touching = self.measured[i]
-            .iter()
-            .any(|m| m.stations.iter().any(|s| s.contact > 0.0));
-        if touching {
-            accuracy.max(TOUCHING)
-        } else {
-            accuracy
-        }
+/// The accuracy worth resolving where a strand lies as measured: where parts press on it contact itself is no finer.
+pub(super) fn worth(measured: &[Measured], accuracy: f64) -> f64 {
+    let mut stations = measured.iter().flat_map(|m| &m.stations);
+    if stations.any(|s| s.contact > 0.0) {
+        accuracy.max(TOUCHING)
+    } else {
+        accuracy
     }
 }
 
@@ -121,11 +120,12 @@ impl Cluster<'_> {
             let converged = solved.converged_in(&looked_at);
             let mut finer = Vec::new();
             for (i, piece) in self.pieces.iter().enumerate() {
-                let halved = self.change_on_halving(i, solved, sweep, &converged, scratch);
+                let (halved, counts) =
+                    self.change_on_halving(i, solved, sweep, &converged, scratch);
                 let (strand, measured) = (&solved.strands[i], &solved.measured[i]);
                 let local = refine::error(strand, &converged, measured);
                 solved.radius_error[i] = halved.max(local);
-                let enough = halved <= solved.worth(i, accuracy) || round == MORE_ROUNDS;
+                let enough = counts <= worth(measured, accuracy) || round == MORE_ROUNDS;
                 let all = || refine::all_finer(strand, piece.branch.diameter);
                 finer.push(if enough { None } else { all() });
             }
@@ -171,6 +171,9 @@ impl Cluster<'_> {
         let converged = solved.converged_in(poses);
         let mut stiffened = false;
         let mut finer = Vec::new();
+        let meant: Vec<f64> = (0..self.pieces.len())
+            .map(|i| self.least_meant(i))
+            .collect();
         for (i, piece) in self.pieces.iter_mut().enumerate() {
             let (strand, measured) = (&solved.strands[i], &solved.measured[i]);
             let deepest = measured.iter().zip(poses).filter(|(_, looked)| **looked);
@@ -179,9 +182,10 @@ impl Cluster<'_> {
                 piece.contact = (piece.contact * STIFFER).min(LAST_CONTACT);
                 stiffened = true;
             }
-            let worth = solved.worth(i, accuracy);
             let diameter = piece.branch.diameter;
-            finer.push(refine::finer(strand, &converged, measured, worth, diameter));
+            let worth = worth(measured, accuracy);
+            let cut = refine::finer(strand, &converged, measured, worth, diameter, meant[i]);
+            finer.push(cut);
         }
         let wanting = stiffened || finer.iter().any(Option::is_some);
         wanting.then_some(Wanting { finer, stiffened })
@@ -273,7 +277,7 @@ impl Cluster<'_> {
 
     /// By how much the tightest curvature of a span of strand `i` changes, relative to it, when every element is halved:
     /// solved again, with its ends where they are, for the pose in which each span is tightest. The local estimate of
-    /// [`refine`] does not see errors that gather along a span and show at one clamp.
+    /// [`refine`] does not see errors that gather along a span and show at one clamp. Gives also what of it counts.
     fn change_on_halving(
         &self,
         i: usize,
@@ -281,13 +285,13 @@ impl Cluster<'_> {
         sweep: &Sweep,
         converged: &[bool],
         scratch: &mut Scratch,
-    ) -> f64 {
+    ) -> (f64, f64) {
         let (piece, strand, measured) = (&self.pieces[i], &solved.strands[i], &solved.measured[i]);
         let Some(finer) = refine::all_finer(strand, piece.branch.diameter) else {
-            return 0.0;
+            return (0.0, 0.0);
         };
         let fine = finer.strand(strand);
-        let mut worst = 0.0_f64;
+        let (mut worst, mut counts) = (0.0_f64, 0.0_f64);
         for (pose, spans) in refine::tightest_poses(strand, converged, measured) {
             let whole = &solved.reached[pose].whole;
             let state = finer.prolong(strand, &whole.strands[i]);
@@ -295,14 +299,17 @@ impl Cluster<'_> {
             let target = piece.target(&stance);
             let (state, outcome) = piece.relax(&fine, state, (&target, &stance), false, scratch);
             if !(outcome.converged && outcome.stable) {
-                return UNKNOWN;
+                return (UNKNOWN, UNKNOWN);
             }
             let halved = piece.measure_one(&fine, &stance, &state);
             for span in spans {
                 let coarse = measured[pose].spans[span].curvature;
-                worst = worst.max(refine::change(coarse, halved.spans[span].curvature));
+                let change = refine::change(coarse, halved.spans[span].curvature);
+                worst = worst.max(change);
+                let less = refine::beyond_meaning(coarse, self.least_meant(i));
+                counts = counts.max(change / less);
             }
         }
-        worst
+        (worst, counts)
     }
 }

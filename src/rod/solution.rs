@@ -30,6 +30,9 @@ pub struct BranchSolution {
     pub snaps: Vec<Snap>,
     /// How finely it was resolved.
     pub resolution: Resolution,
+    /// Of each strand, from one fixing that holds direction to the next, how stiff contact with parts was in the end, force
+    /// per length and depth \[N/m²\]. May be empty: then as [`Resolution::contact`].
+    pub contact: Vec<f64>,
 }
 
 /// How finely a branch was resolved, and what that cost.
@@ -58,6 +61,8 @@ pub struct Shape {
     pub spans: Vec<SpanState>,
     /// What each fixing does to the branch, in the order of the lay.
     pub holds: Vec<Hold>,
+    /// What the fixings at both ends of each strand do to that strand alone, strand after strand. May be empty.
+    pub ends: Vec<[Hold; 2]>,
     /// How much more of the branch lies before each fixing, in the order of the lay, than when it was laid \[m\]; empty
     /// where it slides through none.
     pub slid: Vec<f64>,
@@ -68,6 +73,14 @@ pub struct Shape {
     pub converged: bool,
     /// Greatest residual force left, relative to EI/L² of the branch's shortest span.
     pub residual: f64,
+}
+
+impl BranchSolution {
+    /// How stiff contact with parts was in the end for a strand \[N/m²\].
+    pub(super) fn contact_of(&self, strand: usize) -> f64 {
+        let own = self.contact.get(strand).copied();
+        own.unwrap_or(self.resolution.contact)
+    }
 }
 
 impl Shape {

@@ -39,13 +39,15 @@ pub fn solve_near(route: &Route, solution: &Solution, settings: &Settings) -> So
     )
 }
 
-/// In what one thing alone a route differs from a solved one.
+/// In what alone a route differs from a solved one.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Moved {
+pub enum Moved<'m> {
     /// Places: no part and no joint.
     Places,
     /// One part, by so much \[m\].
     Part(PartId, f64),
+    /// Places, and these parts by so much each \[m\].
+    Parts(&'m [(PartId, f64)]),
     /// A joint, and all that it carries.
     Joint,
     /// Anything.
@@ -70,7 +72,7 @@ pub fn solve_near_in(
     route: &Route,
     surroundings: &Surroundings<'_>,
     solution: &Solution,
-    moved: Moved,
+    moved: Moved<'_>,
     known: Option<KnownAround<'_>>,
     settings: &Settings,
 ) -> Solution {
@@ -87,7 +89,7 @@ pub fn solve_near_in(
 #[derive(Clone, Copy)]
 struct Near<'s> {
     solution: &'s Solution,
-    moved: Moved,
+    moved: Moved<'s>,
     known: Option<KnownAround<'s>>,
     /// Whether nothing is looked for farther away.
     only: bool,
@@ -224,14 +226,17 @@ fn run(
 
 /// A strand of a solved cluster.
 #[derive(Clone, Copy)]
-struct Own<'s> {
+pub(super) struct Own<'s> {
     solved: &'s Solved,
     /// Its index there.
     i: usize,
 }
 
 /// The strands of a branch in order.
-fn strands_of<'s>(solved: &'s [(Cluster<'_>, Solved)], branch: BranchId) -> Vec<Own<'s>> {
+pub(super) fn strands_of<'s>(
+    solved: &'s [(Cluster<'_>, Solved)],
+    branch: BranchId,
+) -> Vec<Own<'s>> {
     let mut own: Vec<(usize, Own<'s>)> = Vec::new();
     for (cluster, solved) in solved {
         for (i, piece) in cluster.pieces.iter().enumerate() {
@@ -245,7 +250,7 @@ fn strands_of<'s>(solved: &'s [(Cluster<'_>, Solved)], branch: BranchId) -> Vec<
 }
 
 /// Puts the strands of one branch together.
-fn branch_solution(
+pub(super) fn branch_solution(
     sweep: &Sweep,
     spans: &[Span],
     own: &[Own<'_>],
@@ -256,6 +261,7 @@ fn branch_solution(
         shapes: (0..sweep.poses.len())
             .map(|pose| Arc::new(shape(own, pose)))
             .collect(),
+        contact: own.iter().map(|s| s.solved.contact[s.i]).collect(),
         snaps: near.map_or_else(|| snaps(sweep, own), |near| near.snaps.clone()),
         resolution: Resolution {
             elements: own.iter().map(|s| s.strand().elements()).sum(),
@@ -290,6 +296,7 @@ fn shape(own: &[Own<'_>], pose: usize) -> Shape {
         stations: Vec::new(),
         spans: Vec::new(),
         holds: Vec::new(),
+        ends: Vec::new(),
         slid: Vec::new(),
         multipliers: Vec::new(),
         converged: true,
@@ -318,6 +325,9 @@ fn shape(own: &[Own<'_>], pose: usize) -> Shape {
         }
         shape.stations.extend_from_slice(&measured.stations);
         shape.spans.extend_from_slice(&measured.spans);
+        if let (Some(first), Some(last)) = (measured.holds.first(), measured.holds.last()) {
+            shape.ends.push([*first, *last]);
+        }
         let mut holds = measured.holds.iter();
         if let Some(last) = shape.holds.last_mut()
             && let Some(first) = holds.next()
@@ -358,7 +368,7 @@ fn snaps(sweep: &Sweep, own: &[Own<'_>]) -> Vec<Snap> {
                 at: jump.at,
             })
         });
-        snaps.extend(jumps.max_by(|a, b| a.jump.total_cmp(&b.jump)));
+        snaps.extend(jumps);
     }
     snaps
 }

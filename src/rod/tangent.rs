@@ -102,11 +102,11 @@ impl Neighbourhood {
     }
 
     /// What is known of the fixings of one of the whole route's branches, where it is known what has moved since.
-    pub(super) fn sat(&self, branch: BranchId, moved: Moved) -> Option<SatBefore<'_>> {
+    pub(super) fn sat(&self, branch: BranchId, moved: Moved<'_>) -> Option<SatBefore<'_>> {
         let moved = match moved {
             Moved::Part(part, _) => Some(part),
             Moved::Places | Moved::Joint => None,
-            Moved::Anything => return None,
+            Moved::Parts(_) | Moved::Anything => return None,
         };
         Some(SatBefore {
             places: &self.places,

@@ -1,9 +1,8 @@
 //! How fast a change's reach, new fixings and a study of variants are found. `cargo bench advice` prints these alone.
 
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
-use nalgebra::Vector3;
-use neckloom::advise::{ReachOptions, RetieOptions, Solved, reach, retie, study_row};
+use neckloom::advise::{ReachOptions, RetieOptions, Solved, reach, retie};
 use neckloom::check::{Options, Verdict};
 use neckloom::read::{edited_text, route_file, route_text};
 use neckloom::route::{Change, Route};
@@ -97,52 +96,52 @@ fn reties() {
     }
 }
 
-/// The invented tourer with its three branches again and again, each a little beside the others, until there are ten.
-fn ten_branches() -> Route {
-    let stock = route_file("routes/tourer_stock.ron".as_ref()).unwrap();
-    let mut route = stock.clone();
-    let mut copy = 1;
-    while route.branches.len() < 10 {
-        let aside = Vector3::new(0.0, 0.0, 4e-3 * f64::from(copy));
-        for branch in &stock.branches {
-            if route.branches.len() == 10 {
-                break;
-            }
-            let mut branch = branch.clone();
-            branch.name = format!("{} {copy}", branch.name);
-            for entry in &mut branch.lay {
-                let mut place = stock.places[entry.fixing.place].clone();
-                place.at += aside;
-                route.places.push(place);
-                entry.fixing.place = route.places.len() - 1;
-                entry.fixing.name = format!("{} {copy}", entry.fixing.name);
-            }
-            route.branches.push(branch);
-        }
-        copy += 1;
+/// Studies of a machine of ten branches: so many shares of one change by so many of another, both from nothing to the whole;
+/// and one in which no two variants have a share of either in common.
+fn study() {
+    println!(
+        "study of ten branches in 46 poses: variants, time, variants a minute, growth with the power"
+    );
+    let mut last: Option<(f64, f64)> = None;
+    for side in [5_u32, 10, 20] {
+        let share = |i: u32| f64::from(i) / f64::from(side - 1);
+        let grid = (0..side).flat_map(|a| (0..side).map(move |b| (a, b)));
+        let rows: Vec<(f64, f64)> = grid.map(|(a, b)| (share(a), share(b))).collect();
+        let seconds = studied(&rows);
+        let variants = f64::from(side * side);
+        let power = last.map_or(String::new(), |(before, time)| {
+            format!("{:.2}", (seconds / time).ln() / (variants / before).ln())
+        });
+        println!(
+            "  {side:>2} by {side:>2}  {seconds:>6.1} s  {:>5.0}  {power}",
+            60.0 * variants / seconds
+        );
+        last = Some((variants, seconds));
     }
-    route
+    let apart = |i: u32| (f64::from(i) / 24.0, f64::from(i * 7 % 25) / 24.0);
+    let rows: Vec<(f64, f64)> = (0..25).map(apart).collect();
+    let seconds = studied(&rows);
+    println!(
+        "  25 apart  {seconds:>6.1} s  {:>5.0}",
+        60.0 * 25.0 / seconds
+    );
 }
 
-fn study() {
-    let route = ten_branches();
-    let base = Solved::new(route, &quick());
-    let changes: Vec<&Change> = base.route.changes.iter().collect();
-    let begun = Instant::now();
-    let mut variants = 0_u32;
-    while begun.elapsed() < Duration::from_secs(15) {
-        let shares: Vec<(&Change, f64)> = changes
-            .iter()
-            .enumerate()
-            .map(|(i, change)| (*change, f64::from((variants >> (2 * i)) % 5) / 5.0))
-            .collect();
-        study_row(&base.route, &base, &shares, &quick());
-        variants += 1;
-    }
-    println!(
-        "study: {:.0} variants a minute of {} branches in {} poses",
-        60.0 * f64::from(variants) / begun.elapsed().as_secs_f64(),
-        base.route.branches.len(),
-        base.solution.sweep.poses.len()
+/// Seconds that the program takes for these shares of two changes.
+fn studied(rows: &[(f64, f64)]) -> f64 {
+    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR"));
+    let (table, found) = (
+        folder.join("bench_ten.csv"),
+        folder.join("bench_ten_found.csv"),
     );
+    let route = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/bench/ten_branches.ron");
+    let mut text = "bars 75 mm up,seat 16 mm lower\n".to_owned();
+    for (bars, seat) in rows {
+        text += &format!("{bars},{seat}\n");
+    }
+    std::fs::write(&table, text).unwrap();
+    let _gone = std::fs::remove_file(&found);
+    let paths = [&found, &table].map(|path| path.to_str().unwrap());
+    let words = ["study", "--quiet", "-o", paths[0], paths[1], route];
+    super::program_once(&words).as_secs_f64()
 }

@@ -186,6 +186,7 @@ pub(crate) fn solution(
             radius_error: 0.0,
             newton_steps: 0,
         },
+        contact: Vec::new(),
     });
     solution
 }
@@ -231,6 +232,7 @@ pub(crate) fn straight(route: &Route) -> Solution {
             spans: states,
             holds: vec![no_hold(); branch.lay.len()],
             slid: Vec::new(),
+            ends: Vec::new(),
             multipliers: Vec::new(),
             converged: true,
             residual: 0.0,
@@ -274,6 +276,7 @@ pub(crate) fn arc(route: &Route, radius_mm: impl Fn(usize) -> f64) -> Solution {
             }],
             holds: vec![no_hold(); 2],
             slid: Vec::new(),
+            ends: Vec::new(),
             multipliers: Vec::new(),
             converged: true,
             residual: 0.0,

@@ -14,6 +14,8 @@ mod near_parts;
 mod nudges; // how they are followed
 mod pairs;
 mod plugs;
+mod resolution;
+mod reversed;
 mod slack;
 mod snag;
 mod straps;

@@ -3,7 +3,7 @@
 use nalgebra::{Point3, Vector3};
 use neckloom::conductor::heat::{
     Around, Hot, Rays, Viewer, ageing, air_at, clamped, core, forced_cylinder, forced_film,
-    natural_cylinder, natural_film, parallel_cylinders, plume, seen, steady,
+    natural_cylinder, natural_film, parallel_cylinders, plume, seen, seen_at_most, steady,
 };
 use neckloom::geometry::Shape;
 use neckloom::machine::{PartId, Surroundings};
@@ -127,17 +127,53 @@ fn pipe(gap: f64, round: f64, shield: bool) -> Vec<f64> {
         along: Vector3::x(),
         radius: 0.005,
     };
+    let hot = [PartId(0)];
+    let most = seen_at_most(&surroundings, &stance, &viewer, &hot)[0];
     [2048, 8192]
         .map(|rays| {
-            seen(
-                &surroundings,
-                &stance,
-                &viewer,
-                &[PartId(0)],
-                &Rays::new(rays),
-            )[0]
+            let view = seen(&surroundings, &stance, &viewer, &hot, &Rays::new(rays))[0];
+            assert!(view <= most, "{gap}, {round}: {view} of at most {most}");
+            view
         })
         .to_vec()
+}
+
+/// No more is seen of a short or round part than what is said to be the most, which is not far off for a ball far away
+/// that is seen from the side.
+#[test]
+fn no_more_is_seen_than_the_most() {
+    let near = |shape: &dyn Fn() -> Shape, at: Point3<f64>, along: Vector3<f64>| {
+        let mut machine = machine(30.0);
+        machine.parts.push(part("hot", FRAME, shape()));
+        let surroundings = Surroundings::new(&machine);
+        let stance = machine.stance(&[0.0, 0.0]);
+        let radius = 0.005;
+        let viewer = Viewer { at, along, radius };
+        let hot = [PartId(machine.parts.len() - 1)];
+        let view = seen(&surroundings, &stance, &viewer, &hot, &Rays::new(8192))[0];
+        let most = seen_at_most(&surroundings, &stance, &viewer, &hot)[0];
+        assert!(view <= most, "{at}, {along}: {view} of at most {most}");
+        view / most
+    };
+    let ball = || Shape::Ball {
+        centre: Point3::origin(),
+        diameter: 0.1,
+    };
+    let stub = || Shape::Cylinder {
+        from: Point3::new(-0.03, 0.0, 0.0),
+        to: Point3::new(0.03, 0.0, 0.0),
+        diameter: 0.04,
+    };
+    let mut best = 0.0_f64;
+    for far in [0.06, 0.1, 0.25, 1.0] {
+        for turn in [0.0, 0.4, 1.2, 1.57] {
+            let along = Vector3::new(f64::cos(turn), f64::sin(turn), 0.0);
+            let at = Point3::new(0.0, far, 0.0);
+            best = best.max(near(&ball, at, along));
+            near(&stub, at, along);
+        }
+    }
+    assert!(best > 0.7, "{best}");
 }
 
 /// Rays against crossed strings, on a pipe of 6 m; and nothing is seen through a shield.

@@ -431,6 +431,7 @@ pub(crate) fn solution(route: &Route) -> Solution {
                     radius_error: 1e-3,
                     newton_steps: 3,
                 },
+                contact: Vec::new(),
             }
         })
         .collect();
@@ -506,6 +507,7 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
         spans: states,
         holds: (0..waypoints.len()).map(hold).collect(),
         slid: Vec::new(),
+        ends: Vec::new(),
         multipliers: Vec::new(),
         converged: true,
         residual: 0.0,

@@ -57,6 +57,7 @@ impl Options {
             spread: self.spread,
             units: self.units,
             settings: self.settings,
+            charts: true,
             without: &[],
         }
     }

@@ -106,6 +106,7 @@ impl<'r> Trials<'r> {
     /// The findings about length of the group, with their spread where that is asked for.
     fn full(&self, steps: &Steps) -> Vec<Finding> {
         let checks = check::Options {
+            charts: false,
             without: &OTHERS,
             ..*self.checks
         };
@@ -116,6 +117,7 @@ impl<'r> Trials<'r> {
     fn quick(&self, steps: &Steps, known: &[Finding]) -> Vec<Finding> {
         let checks = check::Options {
             spread: false,
+            charts: false,
             without: &OTHERS,
             settings: rod::Settings {
                 stride: STRIDE,

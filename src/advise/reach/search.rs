@@ -43,6 +43,7 @@ impl<'a> Search<'a> {
             say,
             quick: Options {
                 spread: false,
+                charts: false,
                 ..options.check
             },
             trials: vec![Trial {

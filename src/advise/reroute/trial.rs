@@ -86,6 +86,7 @@ impl<'r> Trials<'r> {
             spread,
             units: options.units,
             settings: options.settings,
+            charts: true,
             without: &[],
         }
     }

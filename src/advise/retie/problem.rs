@@ -88,6 +88,7 @@ impl<'a> Problem<'a> {
     ) -> Self {
         let quick = Options {
             spread: false,
+            charts: false,
             settings: rod::Settings {
                 stride: STRIDE,
                 accuracy: ACCURACY.0,

@@ -5,8 +5,8 @@ mod table;
 use crate::check::{Options, Verdict, pose_in_words};
 use crate::route::{Change, Route, Step, What};
 
-use super::Solved;
 use super::margin::{excess, margin};
+use super::{Laid, Solved};
 
 pub use table::{Column, StudyTable, StudyTableError};
 
@@ -87,10 +87,12 @@ pub fn changed(route: &Route, changes: &[(&Change, f64)]) -> Result<Route, Strin
 }
 
 /// Solves and checks a route with a share of each of several changes, made in their order. `near` is the same route with
-/// some of them, solved and checked with the same options. A variant that cannot be made says why.
+/// some of them, solved and checked with the same options; `others` are the same route with others of them: what they share
+/// with the variant is not solved again. A variant that cannot be made says why.
 pub fn study_row(
     base: &Route,
     near: &Solved,
+    others: &[&Laid],
     changes: &[(&Change, f64)],
     options: &Options,
 ) -> StudyRow {
@@ -102,7 +104,7 @@ pub fn study_row(
             return StudyRow { cells };
         }
     };
-    let solved = near.with_same(route, options);
+    let solved = near.with_same_beside(others, route, options);
     let findings = &solved.findings.findings;
     let over = findings
         .iter()

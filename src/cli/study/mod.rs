@@ -7,6 +7,7 @@
 
 mod journal;
 mod parquet;
+mod singles;
 
 use std::collections::HashMap;
 use std::io::Write;
@@ -25,6 +26,7 @@ use super::failure::{Failure, STOPPED};
 use super::interrupt::Interrupt;
 use super::{check_options, files, read_route};
 use journal::Journal;
+use singles::Singles;
 
 /// What stands before the cells of the changes.
 const FIRST: [(&str, Cell); 3] = [
@@ -72,6 +74,7 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
     let interrupt = Interrupt::listen();
     let options = Options {
         settings: interrupt.settings(),
+        charts: false,
         ..check_options(command.spread, shared)
     };
     let quick = Options {
@@ -143,7 +146,7 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
     let failed: Mutex<Option<Failure>> = Mutex::new(None);
     let ends = || interrupt.asked() || failed.lock().map_or(true, |failed| failed.is_some());
     let written = AtomicUsize::new(0);
-    let one = |machine: &Machine<'_>, near: &Solved, variant: &Variant<'_>| {
+    let one = |machine: &Machine<'_>, near: &Solved, singles: &Singles, variant: &Variant<'_>| {
         if ends() {
             return;
         }
@@ -154,7 +157,8 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
         } = variant;
         let base = &solved[machine.index];
         counted(1);
-        let found = study_row(&base.route, near, changes, &options);
+        let others = singles.of(machine.index, changes);
+        let found = study_row(&base.route, near, &others, changes, &options);
         // What was left off is no answer.
         if interrupt.asked() {
             return;
@@ -184,10 +188,26 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
             bar.inc(1);
         }
     };
+    let mut singles = Singles::default();
+    let each = |some: &'_ [Machine<'_>],
+                singles: &mut Singles,
+                by: fn(&mut Singles, usize, &[(&Change, f64)])| {
+        for machine in some {
+            for variant in &machine.variants {
+                by(singles, machine.index, &variant.changes);
+            }
+        }
+    };
+    each(&machines, &mut singles, Singles::count);
     for some in machines.chunks(STATES) {
         if ends() {
             break;
         }
+        let next = some.iter().flat_map(|machine| {
+            let variants = machine.variants.iter();
+            variants.map(|variant| (machine.index, variant.changes.as_slice()))
+        });
+        counted(singles.get_ready(next, &solved, &quick));
         let near: Vec<Solved> = some
             .par_iter()
             .map(|machine| {
@@ -203,8 +223,9 @@ pub(super) fn run(command: &Study, shared: &Shared) -> Result<u8, Failure> {
             .collect();
         some.par_iter().zip(&near).for_each(|(machine, near)| {
             let variants = machine.variants.par_iter();
-            variants.for_each(|variant| one(machine, near, variant));
+            variants.for_each(|variant| one(machine, near, &singles, variant));
         });
+        each(some, &mut singles, Singles::done);
     }
     if let Some(bar) = &bar {
         bar.finish_and_clear();

@@ -78,22 +78,34 @@ impl Rays {
     }
 }
 
+/// A ball that holds a part.
+struct Ball {
+    middle: Point3<f64>,
+    square: f64,
+}
+
+impl Ball {
+    /// Whether a ray may meet what is in it.
+    #[inline]
+    fn may_be_met(&self, from: &Point3<f64>, way: &Vector3<f64>) -> bool {
+        let to = self.middle - from;
+        let (ahead, away) = (to.dot(way), to.norm_squared());
+        // Not past the ball, and not away from it.
+        away <= self.square || (ahead >= 0.0 && away - ahead * ahead <= self.square)
+    }
+}
+
 /// A part that may be seen, with a ball that holds it in the machine frame.
 struct Target<'p> {
     shape: &'p Shape,
     motion: &'p Isometry3<f64>,
-    middle: Point3<f64>,
-    radius: f64,
+    ball: Ball,
 }
 
 impl Target<'_> {
     /// How far a ray goes until it meets the part, where that is within `reach`.
     fn met(&self, from: &Point3<f64>, way: &Vector3<f64>, reach: f64) -> Option<f64> {
-        let to = self.middle - from;
-        let (ahead, square) = (to.dot(way), self.radius * self.radius);
-        let away = to.norm_squared();
-        // Past the ball, or away from it.
-        if away > square && (ahead < 0.0 || away - ahead * ahead > square) {
+        if !self.ball.may_be_met(from, way) {
             return None;
         }
         let from = self.motion.inverse_transform_point(from);
@@ -127,9 +139,11 @@ pub fn seen(
         Target {
             shape: &part.shape,
             motion,
-            middle: motion * middle,
-            // A hair more, for what is rounded.
-            radius: radius * (1.0 + 1e-9) + 1e-9,
+            ball: Ball {
+                middle: motion * middle,
+                // A hair more, for what is rounded.
+                square: (radius * (1.0 + 1e-9) + 1e-9).powi(2),
+            },
         }
     };
     let others: Vec<Target<'_>> = (0..parts.len())
@@ -138,7 +152,23 @@ pub fn seen(
         .map(target)
         .collect();
     let hot: Vec<Target<'_>> = hot.iter().copied().map(target).collect();
+    // The balls again, in the viewer's own frame: most rays meet none, and need not be turned into the machine's.
+    let balls: Vec<Ball> = hot
+        .iter()
+        .map(|part| {
+            let to = frame.tr_mul(&(part.ball.middle - viewer.at));
+            let radius = part.ball.square.sqrt();
+            Ball {
+                middle: Point3::from(to),
+                square: (radius * (1.0 + 1e-9) + 1e-9).powi(2),
+            }
+        })
+        .collect();
     for ray in &rays.0 {
+        let from = Point3::from(ray.normal * viewer.radius);
+        if !balls.iter().any(|ball| ball.may_be_met(&from, &ray.way)) {
+            continue;
+        }
         let (normal, way) = (frame * ray.normal, frame * ray.way);
         let from = viewer.at + normal * viewer.radius;
         let (mut first, mut far) = (None, f64::INFINITY);
@@ -158,6 +188,32 @@ pub fn seen(
     }
     let count = u32::try_from(rays.0.len()).unwrap_or(u32::MAX).max(1);
     hits.into_iter().map(|hit| hit / f64::from(count)).collect()
+}
+
+/// No view factor from a piece of bundle to each of `hot` is greater than this: that of the ball which holds the part, nothing
+/// standing in the way. Of the light that a thin cylinder sheds, a cone of Ω takes no more than Ω/π², as if all of it
+/// were shed square to the cylinder (∫ sin θ dΩ = π² over all directions).
+pub fn seen_at_most(
+    surroundings: &Surroundings<'_>,
+    stance: &Stance,
+    viewer: &Viewer,
+    hot: &[PartId],
+) -> Vec<f64> {
+    let bound = |id: &PartId| {
+        let part = &surroundings.machine().parts[id.0];
+        let (middle, radius) = part.shape.bounds();
+        let away = (stance.bodies[part.on.0] * middle - viewer.at).norm() - viewer.radius;
+        if away <= radius {
+            return 1.0;
+        }
+        let (sine, pi) = (radius / away, std::f64::consts::PI);
+        let cone = 2.0 * pi * (1.0 - (1.0 - sine * sine).sqrt());
+        // Rays are counted: a few more may fall on a cone than its share.
+        (1.02 * cone / (pi * pi) + 1e-3).min(1.0)
+    };
+    // What is not a number bounds nothing.
+    let known = |bound: f64| if bound.is_nan() { 1.0 } else { bound };
+    hot.iter().map(|id| known(bound(id))).collect()
 }
 
 /// The angle at which a ray leans along the bundle, of which a share `share` lean less: the cosine law, over all

@@ -75,6 +75,7 @@ impl Version {
                 spread,
                 units,
                 settings: settings(&halting),
+                charts: true,
                 without: &[],
             };
             check(&route, &solution, &options)

@@ -1,0 +1,53 @@
+//! Elements half as long, and four times the accuracy, change no verdict. A line of what holds may come or go: parts that
+//! barely touch are told of where they do.
+
+use neckloom::check::{Options, Verdict, check};
+use neckloom::read::route_file;
+use neckloom::rod::{Settings, solve};
+
+/// Of every route that comes with the program: the same checks, subjects and verdicts.
+#[test]
+fn twice_the_resolution_changes_no_verdict() {
+    let plain = Settings::default();
+    let fine = Settings {
+        elements: 2 * plain.elements,
+        accuracy: 0.25 * plain.accuracy,
+        ..plain
+    };
+    let mut looked_at = 0;
+    for entry in std::fs::read_dir("routes").unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.display().to_string();
+        // Ten times as large as any other, and made of the same.
+        if path.extension().is_none_or(|e| e != "ron") || name.contains("whole_harness") {
+            continue;
+        }
+        let route = route_file(&path).unwrap();
+        looked_at += 1;
+        let verdicts = |settings: Settings| {
+            let options = Options {
+                spread: false,
+                charts: false,
+                settings,
+                ..Options::default()
+            };
+            let found = check(&route, &solve(&route, &settings), &options);
+            let mut told: Vec<(&str, usize, String, Verdict)> = found
+                .findings
+                .into_iter()
+                .filter(|f| f.verdict != Verdict::Within)
+                .map(|f| (f.check, f.branch.0, f.subject, f.verdict))
+                .collect();
+            told.sort();
+            told
+        };
+        let (coarse, fine) = (verdicts(plain), verdicts(fine));
+        let lost: Vec<_> = coarse.iter().filter(|told| !fine.contains(told)).collect();
+        let new: Vec<_> = fine.iter().filter(|told| !coarse.contains(told)).collect();
+        assert!(
+            lost.is_empty() && new.is_empty(),
+            "{name}: {lost:?} became {new:?}"
+        );
+    }
+    assert!(looked_at > 40);
+}
