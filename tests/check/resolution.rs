@@ -51,3 +51,41 @@ fn twice_the_resolution_changes_no_verdict() {
     }
     assert!(looked_at > 40);
 }
+
+/// Radii of spans that parts press on, against those found a hundred times as finely.
+#[test]
+fn radii_beside_parts_are_resolved() {
+    for (name, tolerance) in [
+        ("chafe_over", 5e-3),
+        ("pinch_over", 5e-3),
+        ("tourer_lower_seat", 5e-3),
+    ] {
+        let route = route_file(format!("routes/{name}.ron").as_ref()).unwrap();
+        let radii = |accuracy: f64| -> Vec<f64> {
+            let settings = Settings {
+                accuracy,
+                ..Settings::default()
+            };
+            let solution = solve(&route, &settings);
+            let tightest = |branch: &neckloom::rod::BranchSolution, span: usize| {
+                let shapes = branch
+                    .shapes
+                    .iter()
+                    .map(|shape| shape.spans[span].curvature);
+                1.0 / shapes.fold(0.0, f64::max)
+            };
+            let branches = solution.branches.iter();
+            branches
+                .flat_map(|b| (0..b.spans.len()).map(|span| tightest(b, span)))
+                .collect()
+        };
+        let default = Settings::default().accuracy;
+        for (got, want) in radii(default).iter().zip(radii(0.01 * default)) {
+            // What is bent to more than half a metre decides nothing.
+            assert!(
+                want > 0.5 || (got / want - 1.0).abs() < tolerance,
+                "{name}: {got}, finely {want}"
+            );
+        }
+    }
+}

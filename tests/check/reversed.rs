@@ -63,6 +63,11 @@ fn a_branch_told_from_its_other_end_is_the_same() {
                 .end();
             let like = |other: &Finding| {
                 let scale = finding.value.abs().max(finding.limit.abs()).max(1e-6);
+                // What is left of moments that nearly cancel.
+                let tolerance = match finding.check {
+                    "steering drag" => 1e-2,
+                    _ => tolerance,
+                };
                 other.check == finding.check
                     && other.branch == finding.branch
                     && other.verdict == finding.verdict
