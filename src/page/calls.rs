@@ -16,8 +16,9 @@ use crate::quantity::Units;
 use crate::read::named_points;
 use crate::rod::Halting;
 
-use super::asking::{Answers, Ask, Jobs};
+use super::asking::{Answers, Ask};
 use super::ending::EndsWith;
+use super::jobs::Jobs;
 use super::session::Session;
 use super::stream::lines;
 use super::trying::{self, Try};
@@ -67,6 +68,7 @@ pub(super) fn router(token: &str, desk: Arc<Desk>) -> Router {
         .route(&at("api/tables"), get(tables))
         .route(&at("api/tables/{name}"), get(table))
         .route(&at("api/ask"), post(ask))
+        .route(&at("api/jobs"), get(jobs))
         .route(&at("api/job/{id}"), get(job))
         .route(&at("api/job/{id}/cancel"), post(cancel))
         .fallback(|| async { Wrong::missing("there is nothing here").into_response() })
@@ -343,6 +345,10 @@ async fn touch(State(desk): App, Query(asked): Query<touching::Asked>) -> Respon
 async fn ask(State(desk): App, body: Asked) -> Response {
     let begun = asked(body).and_then(|ask: Ask| desk.jobs.begin(&desk.session, desk.answers, ask));
     told(begun)
+}
+
+async fn jobs(State(desk): App) -> Response {
+    told(Ok(desk.jobs.listed(&desk.session)))
 }
 
 async fn job(State(desk): App, Path(id): Path<u64>) -> Response {

@@ -25,15 +25,15 @@ function toKnow({ warnings = [] }) {
 
 function reach(result) {
   const by = result.decided_by;
-  const words = (value) => (result.unit === "mm" ? length(value) : measure(value, result.unit));
-  const far = words(result.reach);
-  // The proposal goes only as far as it is sure.
-  const sure = result.proposals?.[0]?.edits?.[0]?.share;
+  // The amount first, in the change's own unit, then its doubt, then the share.
+  const words = (value) => measure(value, result.unit);
+  const share = (pct) => `(${Math.round(pct)} %)`;
+  const doubt = result.spread ? `, give or take ${words(result.spread)}` : "";
   return make("div.told", {},
-    make("h2", {}, result.already_over ? "No further: a limit is broken already" : `${far} of ${measure(result.of, result.unit)}`),
-    make("p", {}, `${Math.round(result.reach_pct)} % of "${result.change}"${result.spread ? `, give or take ${measure(result.spread, result.unit)}` : ""}${sure ? `; surely ${words(sure * result.of)}` : ""}.`),
-    by ? make("p", {}, make("b", {}, result.broken_at == null ? `Then ${by.check} decides: ` : `At ${result.unit === "mm" ? length(result.broken_at) : measure(result.broken_at, result.unit)} it is too far, by ${by.check}; between was not looked at: `), `${by.place}; ${by.pose_in_words}. ${by.advice}`) : make("p", {}, "No limit is reached."),
-    result.next ? make("p.quiet", {}, `With that mended, ${result.next.decided_by.check} at ${Math.round(result.next.reach_pct)} % is next.`) : null);
+    make("h2", {}, result.already_over ? "No further: a limit is broken already" : `${words(result.reach)} of ${words(result.of)}${doubt} ${share(result.reach_pct)}`),
+    make("p", {}, `Of "${result.change}"${result.sure ? `; surely ${words(result.sure)}` : ""}.`),
+    by ? make("p", {}, make("b", {}, result.broken_at == null ? `Then ${by.check} decides: ` : `At ${words(result.broken_at)} it is too far, by ${by.check}; between was not looked at: `), `${by.place}; ${by.pose_in_words}. ${by.advice}`) : make("p", {}, "No limit is reached."),
+    result.next ? make("p.quiet", {}, `With that mended, ${result.next.decided_by.check} is next, at ${words(result.next.reach)} ${share(result.next.reach_pct)}.`) : null);
 }
 
 function estimate(result) {
