@@ -61,9 +61,12 @@ pub(super) fn rank(route: &Route, solution: &Solution, findings: &mut [Finding])
             let cause = &causes[rank].words;
             // Where the harness stops the bars is worth its own words, and has the cure of its cause.
             let binds = finding.check == "steering drag" && finding.kind != Kind::Torque;
-            if !binds {
-                finding.advice =
-                    format!("Follows from {cause}: mend that first, then check again.");
+            let first = format!("Follows from {cause}: mend that first, then check again.");
+            // How long the strands last is told nowhere else.
+            if finding.check == "flex life" {
+                finding.advice = format!("{first} {}", finding.advice);
+            } else if !binds {
+                finding.advice = first;
             }
             finding.follows_from = Some(cause.clone());
         }
@@ -211,9 +214,7 @@ fn follows(findings: &[Finding], cause: &Cause, finding: &Finding) -> bool {
             here && (same || (gives_way && finding.pose.abs_diff(*pose) <= 1))
         }
         Reach::Strap(at, near) => bends && (finding.at - at).abs() <= *near,
-        Reach::Bend(at, near) => {
-            finding.check == "flex life" && (finding.at - at).abs() <= *near
-        }
+        Reach::Bend(at, near) => finding.check == "flex life" && (finding.at - at).abs() <= *near,
         Reach::Beside(part) => is_beside(finding) && finding.subject == *part,
         Reach::Pull(subject) => finding.check == "tie pinch" && finding.subject == *subject,
     }

@@ -32,7 +32,12 @@ export function askLeaf(card) {
   const paint = () => empty(outcome, outcomeOf(card));
   card.paintJob = () => {
     if (!outcome.isConnected) return;
+    // What is looked at and what was pressed stay where they are.
+    const scroll = card.leaf.scrollTop;
+    const kept = outcome.contains(document.activeElement) ? document.activeElement.dataset.keep : null;
     paint();
+    card.leaf.scrollTop = scroll;
+    if (kept) outcome.querySelector(`[data-keep="${CSS.escape(kept)}"]`)?.focus({ preventScroll: true });
     follow(outcome);
   };
   paint();

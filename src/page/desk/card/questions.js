@@ -75,10 +75,22 @@ export const QUESTIONS = {
     note: "Searches the room that all parts leave in every pose. What the file does not hold is not known to be in the way.",
     form(was) {
       const names = bench.scene.branches.map((one) => [one.name, one.name]);
-      const branch = choice("Branch", names, said.branch ?? was.branch ?? names[0]?.[0], remember("branch"));
-      const fixings = [["", "its end"], ...bench.scene.branches.flatMap((one) => one.lay.filter((f) => f.name).map((f) => [f.name, f.name]))];
-      const from = choice("From", fixings, was.from ?? "");
-      const to = choice("To", fixings, was.to ?? "");
+      const from = choice("From", [], "");
+      const to = choice("To", [], "");
+      // What can be led otherwise lies between two fixings of the branch.
+      const fill = (name) => {
+        const fixings = (bench.scene.branches.find((one) => one.name === name)?.lay ?? []).map((one) => one.name).filter(Boolean);
+        for (const [one, end, asked] of [[from, "its beginning", was.from], [to, "its end", was.to]]) {
+          const select = one.querySelector("select");
+          select.replaceChildren(...[["", end], ...fixings.map((f) => [f, f])].map(([value, words]) => make("option", { value }, words)));
+          select.value = fixings.includes(asked) ? asked : "";
+        }
+      };
+      const branch = choice("Branch", names, said.branch ?? was.branch ?? names[0]?.[0], (name) => {
+        remember("branch")(name);
+        fill(name);
+      });
+      fill(branch.read());
       const within = numberField("At most", was.within ?? 120, "s", null, { least: 1 });
       return { fields: [branch, make("div.two", {}, from, to), within], options: () => given({ branch: branch.read(), from: from.read(), to: to.read(), within: within.read() }) };
     },

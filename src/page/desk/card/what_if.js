@@ -19,8 +19,8 @@ function one(change, card) {
   const now = share[change.name] ?? 0;
   const words = (value) => {
     const amount = change.amount?.value;
-    const far = amount === null || amount === undefined ? "" : `, ${measure(amount * value, { length: "mm", angle: "deg" }[change.amount.kind] ?? change.amount.unit ?? change.amount.kind)}`;
-    return `${Math.round(value * 100)} %${far}`;
+    const pct = `${Math.round(value * 100)} %`;
+    return amount === null || amount === undefined ? pct : `${measure(amount * value, { length: "mm", angle: "deg" }[change.amount.kind] ?? change.amount.unit ?? change.amount.kind)} (${pct})`;
   };
   const shown = make("output", {}, words(now));
   const slide = (value) => {

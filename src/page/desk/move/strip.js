@@ -2,7 +2,7 @@
 
 import { draw, make } from "../paper/make.js";
 
-// Beyond so many times the greatest value a limit is told and not drawn: the curve would lie flat.
+// So many times beyond the greatest value what may be at most is told and not drawn: the curve would lie flat.
 const FAR = 4;
 
 // lines: [{values, name, dash}], at: the scale's values; limit: number, or a value per place; both: it holds below zero too;
@@ -10,7 +10,7 @@ const FAR = 4;
 export function strip({ at, lines, limit = null, both = false, label = null, now = null, low = null, high = null, says, show, height = 74, words, onpick }) {
   const W = 600;
   const finite = lines.flatMap((line) => line.values).filter((v) => v !== null && Number.isFinite(v));
-  if (label && Math.abs(limit) > FAR * Math.max(...finite.map(Math.abs))) limit = null;
+  if (both && Math.abs(limit) > FAR * Math.max(...finite.map(Math.abs))) limit = null;
   const limits = Array.isArray(limit) ? limit.filter(Number.isFinite) : limit === null ? [] : [limit];
   if (!finite.length) return draw("svg", { class: "strip", viewBox: `0 0 ${W} 24`, role: "img", "aria-label": `${says}: straight everywhere` },
     draw("text", { x: 4, y: 16, class: "quiet" }, "straight everywhere"));
@@ -33,10 +33,20 @@ export function strip({ at, lines, limit = null, both = false, label = null, now
     onpick(x0 + ((event.clientX - box.left) / box.width) * (x1 - x0));
   });
   if (!label || limit === null) return svg;
-  // The limit's number breaks its line at the end where the curve is farther off.
-  const values = lines[0].values;
-  const [first, last] = [values[0], values.at(-1)].map((v) => Math.abs(y(v) - y(limit)));
-  return make("div.limited", {}, svg, make(first > last ? "span.limit-words.left" : "span.limit-words", { "aria-hidden": "true", style: { top: `${(100 * y(limit)) / height}%` } }, label));
+  return make("div.limited", {}, svg, make("span", { class: `limit-words ${placed(lines[0].values.map((v) => y(v) - y(limit)))}`, "aria-hidden": "true", style: { top: `${(100 * y(limit)) / height}%` } }, label));
+}
+
+// Where the limit's words stand: they break its line at the end where the curve is farther off. Where it is near at both, on
+// the other side of the line. `off`: how far the curve is below the line, from place to place.
+const NEAR = 16;
+
+function placed(off) {
+  const third = Math.ceil(off.length / 3);
+  const nearest = (part) => part.reduce((a, b) => (Math.abs(b) < Math.abs(a) ? b : a));
+  const [first, last] = [nearest(off.slice(0, third)), nearest(off.slice(-third))];
+  const left = Math.abs(first) > Math.abs(last);
+  const near = left ? first : last;
+  return `${left ? "left " : ""}${Math.abs(near) > NEAR ? "" : near <= 0 ? "under" : "over"}`;
 }
 
 // Where values run away to nearly straight, the scale ends well above the limit.

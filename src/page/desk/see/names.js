@@ -28,7 +28,8 @@ export class Names {
     const { stage } = this;
     const eye = stage.big;
     const { size, labels } = stage.frameOf(eye);
-    const taken = [{ x: 0, y: 0, w: 250, h: 50 }];
+    // The view's caption, and the buttons at its foot.
+    const taken = [{ x: 0, y: 0, w: 250, h: 50 }, { x: 0, y: size.height - 62, w: 460, h: 62 }];
     const limits = { w: size.width, h: size.height };
     const lies = this.#harness(eye);
     const put = (at, element, width, first) => {
@@ -57,6 +58,14 @@ export class Names {
     }
     if (!stage.shows.names) return;
     const chosen = bench.chosen;
+    const nameOf = ({ part, same, urgent }) => {
+      const middle = partMiddle(part).applyMatrix4(stage.pose.stances[part.body]);
+      const words = part.hot_c === null ? part.name : `${part.name} ${measure(part.hot_c, "degc")}`;
+      put(middle, make(same ? "span.name.picked" : "span.name.hot", {}, words), 14 + 6.6 * words.length, same || urgent);
+    };
+    const parts = namedParts(limits.w * limits.h);
+    // What a finding over its limit or close to it is about has its room before the fixings have theirs.
+    parts.filter((one) => one.urgent).forEach(nameOf);
     const marks = [...stage.fixings.marks].sort((a, b) => (b.thing.name === chosen?.name) - (a.thing.name === chosen?.name));
     const said = new Set();
     for (const { thing, at } of marks) {
@@ -67,15 +76,7 @@ export class Names {
       const same = thing.name === chosen?.name && thing.branch === chosen?.branch;
       put(at, make(same ? "span.name.picked" : "span.name", {}, thing.name), 14 + 6.6 * thing.name.length, same);
     }
-    const isChosen = (part) => chosen?.kind === "part" && chosen.name === part.name;
-    const seen = bench.shownScene.parts.filter((part) => part.mesh ?? part.points);
-    const hot = byConcern(seen.filter((part) => part.hot_c !== null && !isChosen(part)));
-    for (const part of [...seen.filter(isChosen), ...hot.slice(0, Math.max(Math.round((limits.w * limits.h) / ROOM), 1))]) {
-      const same = isChosen(part);
-      const middle = partMiddle(part).applyMatrix4(stage.pose.stances[part.body]);
-      const words = part.hot_c === null ? part.name : `${part.name} ${measure(part.hot_c, "degc")}`;
-      put(middle, make(same ? "span.name.picked" : "span.name.hot", {}, words), 14 + 6.6 * words.length, same);
-    }
+    parts.filter((one) => !one.urgent).forEach(nameOf);
   }
 
   // Where the harness lies, in pixels of a view.
@@ -87,12 +88,20 @@ export class Names {
   }
 }
 
-// Hot parts, those first that a finding is about: the worst of them, then those that come nearest to a limit, then the hottest.
-function byConcern(parts) {
-  const findings = bench.shownReport?.findings ?? [];
+// The parts that are named on a view of this size [pixel²]: what is chosen, and of the hot ones as many as there is room for,
+// those first that a finding is about: the worst of them, then those that come nearest to a limit, then the hottest.
+function namedParts(size) {
+  const { chosen, shownScene: scene, shownReport: report } = bench;
   const rank = { over: 2, close: 1, within: 0 };
-  const concern = (part) => Math.max(...findings.filter((one) => one.subject === part.name || one.place?.includes(part.name)).map((one) => 1e3 * rank[one.verdict] + Math.min(one.use_of_limit ?? 0, 999)), -1);
-  return parts.map((part) => [part, concern(part)]).sort((a, b) => b[1] - a[1] || b[0].hot_c - a[0].hot_c).map(([part]) => part);
+  const about = (part) => (report?.findings ?? []).filter((one) => one.subject === part.name || one.place?.includes(part.name));
+  const all = scene.parts.filter((part) => part.mesh ?? part.points).map((part) => {
+    const worst = about(part).map((one) => 1e3 * rank[one.verdict] + Math.min(one.use_of_limit ?? 999, 999));
+    const same = chosen?.kind === "part" && chosen.name === part.name;
+    const concern = Math.max(-1, ...worst);
+    return { part, same, concern, urgent: same || concern >= 1e3 };
+  });
+  const hot = all.filter(({ part, same }) => part.hot_c !== null && !same).sort((a, b) => b.concern - a.concern || b.part.hot_c - a.part.hot_c);
+  return [...all.filter((one) => one.same), ...hot.slice(0, Math.max(Math.round(size / ROOM), 1))];
 }
 
 // The findings that are numbered on the views and in the list: those over a limit, then those that are close.
