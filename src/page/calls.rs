@@ -19,7 +19,7 @@ use crate::rod::Halting;
 use super::asking::{Answers, Ask};
 use super::ending::EndsWith;
 use super::jobs::Jobs;
-use super::session::Session;
+use super::session::{Session, Version};
 use super::stream::lines;
 use super::trying::{self, Try};
 use super::wrong::Wrong;
@@ -246,6 +246,16 @@ async fn edit(State(desk): App, body: Asked) -> Response {
         let units = units_of(edit.units.as_deref())?;
         let edited = edits::edited(&version.text, &version.file, &edit.edits, units)?;
         session.may_name(&edited.text)?;
+        // Who writes the text may leave it in the middle; what a field or a button would break is refused with the reason.
+        let written = edit.edits.iter().any(|one| one.get("text").is_some());
+        if !written && version.route().is_ok() {
+            let next = Arc::new(Version::new(
+                edited.text.clone().into(),
+                version.file.clone(),
+            ));
+            next.route()?;
+            session.remember(&next);
+        }
         let says = edit
             .says
             .filter(|says| !says.is_empty() && says.len() <= 200);

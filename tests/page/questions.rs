@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::chromium::Page;
 use super::client::{SHARP, SMALL};
-use super::opened::{CHECKED, STOCK, came, opened, photo, pick, press, stamp, url};
+use super::opened::{CHECKED, STOCK, came, choose, opened, photo, pick, press, stamp, url};
 
 const SHORT: &str = include_str!("../../routes/elongation_over.ron");
 const SHARP_WIRED: &str = include_str!("../../routes/flex_life_over.ron");
@@ -183,6 +183,19 @@ fn how_far_is_told_in_the_unit_of_the_change() {
     page.until(CHECKED);
     page.click("#tab-ask");
     page.until("document.querySelector('.outcome h2')");
+    // What is taken out takes the changes along that need it, and says so.
+    choose(&mut page, "K3");
+    press(&mut page, "Add a fixing after it, or remove it");
+    press(&mut page, "Remove K3");
+    page.until("document.querySelector('#said.shown')");
+    let told = page.text("document.querySelector('#said .what').textContent");
+    assert_eq!(
+        told,
+        "\"bars up\" and \"clamp up\" cannot be made without K3 and went with it."
+    );
+    press(&mut page, "Undo");
+    page.until("document.querySelector('.tools button').disabled");
+    page.until("document.querySelector(\"[aria-label='How far: clamp up']\")");
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
 

@@ -18,6 +18,7 @@ function one(change, card) {
   if (!bench.tried) share[change.name] = 0;
   const now = share[change.name] ?? 0;
   const words = (value) => {
+    if (!value) return "as it is now";
     const amount = change.amount?.value;
     const pct = `${Math.round(value * 100)} %`;
     return amount === null || amount === undefined ? pct : `${measure(amount * value, { length: "mm", angle: "deg" }[change.amount.kind] ?? change.amount.unit ?? change.amount.kind)} (${pct})`;
