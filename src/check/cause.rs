@@ -1,8 +1,8 @@
 //! Cause: which findings follow from which, so that the report begins with what must be mended.
 //!
 //! A span that is too short is pulled straight, so it also stretches, folds at its fixings and drags on the
-//! steering; a branch that is squeezed gives way, so it also bends beside the squeeze; what lies in the way of a
-//! part is rubbed by it too. Who is told all of these
+//! steering; a branch that is squeezed gives way, so it also bends beside the squeeze; what bends too tightly works its
+//! strands there; what lies in the way of a part is rubbed by it too. Who is told all of these
 //! as equals mends the wrong one.
 
 use crate::quantity::Kind;
@@ -28,6 +28,8 @@ enum Reach {
     Squeezed(f64, f64, usize),
     /// The bend at a strap: bends within a distance of a place \[m\].
     Strap(f64, f64),
+    /// A bend: how its strands are worked within a distance of a place \[m\].
+    Bend(f64, f64),
     /// The pull of a strap: its squeeze.
     Pull(String),
     /// What lies against or beside a part: what else is said of it there.
@@ -42,9 +44,11 @@ pub(super) fn rank(route: &Route, solution: &Solution, findings: &mut [Finding])
     let mut led_by: Vec<Option<usize>> = vec![None; findings.len()];
     for (rank, cause) in causes.iter().enumerate() {
         // What is itself a consequence is named by nothing: the first cause is the one to mend.
-        if led_by[cause.finding].is_some() {
-            continue;
-        }
+        let rank = match (led_by[cause.finding], &cause.reach) {
+            (None, _) => rank,
+            (Some(first), Reach::Bend(..)) => first,
+            (Some(_), _) => continue,
+        };
         for (index, finding) in findings.iter().enumerate() {
             let free = index != cause.finding && led_by[index].is_none();
             if free && finding.verdict == Verdict::Over && follows(findings, cause, finding) {
@@ -57,9 +61,12 @@ pub(super) fn rank(route: &Route, solution: &Solution, findings: &mut [Finding])
             let cause = &causes[rank].words;
             // Where the harness stops the bars is worth its own words, and has the cure of its cause.
             let binds = finding.check == "steering drag" && finding.kind != Kind::Torque;
-            if !binds {
-                finding.advice =
-                    format!("Follows from {cause}: mend that first, then check again.");
+            let first = format!("Follows from {cause}: mend that first, then check again.");
+            // How long the strands last is told nowhere else.
+            if finding.check == "flex life" {
+                finding.advice = format!("{first} {}", finding.advice);
+            } else if !binds {
+                finding.advice = first;
             }
             finding.follows_from = Some(cause.clone());
         }
@@ -141,6 +148,14 @@ fn causes(route: &Route, solution: &Solution, findings: &[Finding]) -> Vec<Cause
             });
         }
     }
+    for (finding, found) in over().filter(|(_, found)| found.check == "bend radius") {
+        let near = 2.0 * route.branches[found.branch.0].diameter;
+        causes.push(Cause {
+            finding,
+            words: format!("the tight bend of {}", found.subject),
+            reach: Reach::Bend(found.at, near),
+        });
+    }
     causes
 }
 
@@ -189,7 +204,7 @@ fn follows(findings: &[Finding], cause: &Cause, finding: &Finding) -> bool {
     let gives_way = bends || stretch_of(finding).is_some();
     match &cause.reach {
         Reach::Taut(start, end) => {
-            (gives_way || matches!(finding.check, "steering drag" | "chafe"))
+            (gives_way || matches!(finding.check, "steering drag" | "chafe" | "flex life"))
                 && (*start..=*end).contains(&finding.at)
         }
         Reach::Squeezed(start, end, pose) => {
@@ -199,6 +214,7 @@ fn follows(findings: &[Finding], cause: &Cause, finding: &Finding) -> bool {
             here && (same || (gives_way && finding.pose.abs_diff(*pose) <= 1))
         }
         Reach::Strap(at, near) => bends && (finding.at - at).abs() <= *near,
+        Reach::Bend(at, near) => finding.check == "flex life" && (finding.at - at).abs() <= *near,
         Reach::Beside(part) => is_beside(finding) && finding.subject == *part,
         Reach::Pull(subject) => finding.check == "tie pinch" && finding.subject == *subject,
     }

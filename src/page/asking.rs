@@ -1,19 +1,12 @@
 //! Questions that take their time: estimate, reach, lengthen, move ties, lay anew, locate, compare, place.
 //!
-//! The answers are those of the command line, which hands in how each question is answered. A question is a job: it says
-//! how far it has come, can be listened to more than once (a page that was loaded anew finds it again), and ends when told
-//! or when its time is up.
+//! The answers are those of the command line, which hands in how each question is answered. Who waits for them is told in
+//! `jobs.rs`.
 
-use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::{Duration, Instant};
+use std::sync::Arc;
 
-use axum::body::Bytes;
-use axum::response::Response;
 use serde::Deserialize;
-use serde_json::{Map, Value, json};
-use tokio::sync::{mpsc, watch};
+use serde_json::{Map, Value};
 
 use crate::advise::Solved;
 use crate::check::Findings;
@@ -21,18 +14,9 @@ use crate::quantity::Units;
 use crate::rod::{Halt, Halting, Solution};
 use crate::route::Route;
 
-use super::calls::blocking;
-use super::session::{Now, Session, Version};
+use super::session::{Now, Version};
 use super::shapes;
-use super::stream::rows;
 use super::wrong::Wrong;
-
-/// So many jobs run at a time.
-const AT_ONCE: usize = 3;
-/// So many are remembered.
-const KEPT: usize = 20;
-/// No job takes longer.
-const LONGEST: Duration = Duration::from_secs(15 * 60);
 
 /// A question put to the opened route.
 #[derive(Debug)]
@@ -41,7 +25,7 @@ pub struct Question<'q> {
     pub what: &'q str,
     /// The command's options by their names, without the dashes.
     pub options: &'q Map<String, Value>,
-    now: &'q Version,
+    pub(super) now: &'q Version,
 }
 
 impl Question<'_> {
@@ -123,172 +107,9 @@ pub type NamedBytes = (String, Vec<u8>);
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Ask {
-    what: String,
+    pub(super) what: String,
     #[serde(default)]
-    options: Map<String, Value>,
-}
-
-/// All jobs.
-#[derive(Default)]
-pub(super) struct Jobs {
-    all: Mutex<(u64, BTreeMap<u64, Arc<Job>>)>,
-}
-
-/// One question and what was told of its answer.
-struct Job {
-    lines: Mutex<Vec<Bytes>>,
-    /// Lines so far, and whether that is all.
-    told: watch::Sender<(usize, bool)>,
-    halting: Halting,
-    cancelled: AtomicBool,
-}
-
-impl std::fmt::Debug for Jobs {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Jobs").finish_non_exhaustive()
-    }
-}
-
-impl Job {
-    fn lines(&self) -> MutexGuard<'_, Vec<Bytes>> {
-        self.lines.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    fn tell(&self, value: &Value, last: bool) {
-        let count = {
-            let mut lines = self.lines();
-            lines.push(format!("{value}\n").into());
-            lines.len()
-        };
-        self.told.send_replace((count, last));
-    }
-
-    fn ended(&self) -> bool {
-        self.told.borrow().1
-    }
-}
-
-impl Jobs {
-    fn all(&self) -> MutexGuard<'_, (u64, BTreeMap<u64, Arc<Job>>)> {
-        self.all.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    fn job(&self, id: u64) -> Result<Arc<Job>, Wrong> {
-        let found = self.all().1.get(&id).cloned();
-        found.ok_or_else(|| Wrong::missing(format!("there is no job {id}")))
-    }
-
-    /// Begins a job; gives its number.
-    pub(super) fn begin(
-        &self,
-        session: &Session,
-        answers: Answers,
-        ask: Ask,
-    ) -> Result<Value, Wrong> {
-        let now = session.now()?;
-        let job = Arc::new(Job {
-            lines: Mutex::new(Vec::new()),
-            told: watch::Sender::new((0, false)),
-            halting: Halting::new(),
-            cancelled: AtomicBool::new(false),
-        });
-        let id = {
-            let mut all = self.all();
-            let running = all.1.values().filter(|job| !job.ended()).count();
-            if running >= AT_ONCE {
-                return Err(
-                    Wrong::conflict("three questions are being answered already")
-                        .cure("wait for one, or cancel it"),
-                );
-            }
-            while all.1.len() >= KEPT {
-                let old = all.1.iter().find(|(_, job)| job.ended()).map(|(id, _)| *id);
-                let Some(old) = old else { break };
-                all.1.remove(&old);
-            }
-            all.0 += 1;
-            let id = all.0;
-            all.1.insert(id, Arc::clone(&job));
-            id
-        };
-        let rev = now.rev;
-        let own = Arc::clone(&job);
-        tokio::spawn(async move {
-            let done = blocking(move || run(&own, &now, answers, &ask)).await;
-            if let Err(wrong) = done {
-                job.tell(&json!({ "error": wrong.to_json() }), true);
-            }
-        });
-        Ok(json!({ "job": id, "rev": rev }))
-    }
-
-    /// Ends a job.
-    pub(super) fn cancel(&self, id: u64) -> Result<Value, Wrong> {
-        let job = self.job(id)?;
-        job.cancelled.store(true, Ordering::Relaxed);
-        job.halting.ask();
-        Ok(json!({ "job": id }))
-    }
-
-    /// What was told of a job and what will be, line by line.
-    pub(super) fn listen(&self, id: u64) -> Result<Response, Wrong> {
-        let job = self.job(id)?;
-        let (sender, told) = mpsc::channel(16);
-        tokio::spawn(async move {
-            let mut news = job.told.subscribe();
-            let mut next = 0;
-            loop {
-                let (count, last) = *news.borrow_and_update();
-                let lines: Vec<Bytes> = job.lines()[next..count].to_vec();
-                next = count;
-                for line in lines {
-                    if sender.send(line).await.is_err() {
-                        return;
-                    }
-                }
-                if last || news.changed().await.is_err() {
-                    return;
-                }
-            }
-        });
-        Ok(rows(told))
-    }
-}
-
-/// Answers a question, and tells how it goes.
-fn run(job: &Job, now: &Now, answers: Answers, ask: &Ask) -> Result<(), Wrong> {
-    let begun = Instant::now();
-    let until = begun + LONGEST;
-    let cancelled = || job.cancelled.load(Ordering::Relaxed);
-    let stop = || cancelled() || Instant::now() > until;
-    let asker = Asker {
-        halt: job.halting.halt(),
-        stop: &stop,
-        say: &|words| {
-            let seconds = begun.elapsed().as_secs_f64();
-            job.tell(&json!({ "progress": words, "at_s": seconds }), false);
-        },
-    };
-    let question = Question {
-        what: &ask.what,
-        options: &ask.options,
-        now,
-    };
-    let answer = (answers.answer)(&question, &asker);
-    let last = match answer {
-        // What gives the best so far says that it was stopped; of anything else that was ended nothing is left.
-        Ok(best) if cancelled() && best["stopped"] == json!(true) => {
-            json!({ "cancelled": true, "best": with_shapes(best, now) })
-        }
-        _ if cancelled() => json!({ "cancelled": true }),
-        Ok(result) => {
-            (asker.say)("drawing what was found");
-            json!({ "result": with_shapes(result, now) })
-        }
-        Err(says) => return Err(Wrong::told(&says)),
-    };
-    job.tell(&last, true);
-    Ok(())
+    pub(super) options: Map<String, Value>,
 }
 
 /// The bench sheet as PDF.
@@ -331,7 +152,7 @@ fn about_sheet<T>(
 }
 
 /// Every proposal with where its harness lies, for the page to draw.
-fn with_shapes(mut answer: Value, now: &Now) -> Value {
+pub(super) fn with_shapes(mut answer: Value, now: &Now) -> Value {
     let Some(Value::Array(proposals)) = answer.get_mut("proposals") else {
         return answer;
     };

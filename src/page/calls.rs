@@ -16,9 +16,10 @@ use crate::quantity::Units;
 use crate::read::named_points;
 use crate::rod::Halting;
 
-use super::asking::{Answers, Ask, Jobs};
+use super::asking::{Answers, Ask};
 use super::ending::EndsWith;
-use super::session::Session;
+use super::jobs::Jobs;
+use super::session::{Session, Version};
 use super::stream::lines;
 use super::trying::{self, Try};
 use super::wrong::Wrong;
@@ -67,6 +68,7 @@ pub(super) fn router(token: &str, desk: Arc<Desk>) -> Router {
         .route(&at("api/tables"), get(tables))
         .route(&at("api/tables/{name}"), get(table))
         .route(&at("api/ask"), post(ask))
+        .route(&at("api/jobs"), get(jobs))
         .route(&at("api/job/{id}"), get(job))
         .route(&at("api/job/{id}/cancel"), post(cancel))
         .fallback(|| async { Wrong::missing("there is nothing here").into_response() })
@@ -244,6 +246,16 @@ async fn edit(State(desk): App, body: Asked) -> Response {
         let units = units_of(edit.units.as_deref())?;
         let edited = edits::edited(&version.text, &version.file, &edit.edits, units)?;
         session.may_name(&edited.text)?;
+        // Who writes the text may leave it in the middle; what a field or a button would break is refused with the reason.
+        let written = edit.edits.iter().any(|one| one.get("text").is_some());
+        if !written && version.route().is_ok() {
+            let next = Arc::new(Version::new(
+                edited.text.clone().into(),
+                version.file.clone(),
+            ));
+            next.route()?;
+            session.remember(&next);
+        }
         let says = edit
             .says
             .filter(|says| !says.is_empty() && says.len() <= 200);
@@ -343,6 +355,10 @@ async fn touch(State(desk): App, Query(asked): Query<touching::Asked>) -> Respon
 async fn ask(State(desk): App, body: Asked) -> Response {
     let begun = asked(body).and_then(|ask: Ask| desk.jobs.begin(&desk.session, desk.answers, ask));
     told(begun)
+}
+
+async fn jobs(State(desk): App) -> Response {
+    told(Ok(desk.jobs.listed(&desk.session)))
 }
 
 async fn job(State(desk): App, Path(id): Path<u64>) -> Response {

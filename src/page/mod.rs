@@ -13,6 +13,7 @@ mod edits;
 mod ending;
 mod envelope;
 mod guard;
+mod jobs;
 mod mesh;
 mod packed;
 mod posing;

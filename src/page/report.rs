@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::check::{Findings, report, reported_unit};
+use crate::check::{AgainstJoint, Findings, LimitKey, report, reported_unit};
 use crate::harness::BranchId;
 use crate::machine::{BodyId, Joint};
 use crate::quantity::Kind;
@@ -93,10 +93,28 @@ fn charts(route: &Route, findings: &Findings) -> Value {
                 "inside_radius_mm": mm(&chart.inside_radius),
                 "load": chart.load,
                 "load_unit": load_unit,
+                "limits": limits_of(route, findings, chart),
             })
         })
         .collect();
     json!({ "along": along, "against": against })
+}
+
+/// The limits of a chart's values, by the value's name in the chart; what no limit is set to is left out.
+fn limits_of(route: &Route, findings: &Findings, chart: &AgainstJoint) -> Value {
+    let limit = |key| findings.limits.get(key);
+    let branch = &route.branches[chart.branch.0];
+    let mut told = json!({
+        "slack_mm": limit(LimitKey::SlackLeast).value() * MM,
+        "inside_radius_mm": limit(LimitKey::BendRadiusMoving).radius(route, branch) * MM,
+    });
+    if kinds(route, chart.joint).1 == Kind::Torque
+        && let Some(fields) = told.as_object_mut()
+    {
+        let most = limit(LimitKey::SteeringDrag).value();
+        fields.insert("load".to_owned(), json!(most));
+    }
+    told
 }
 
 /// Kinds of a joint's motion and of what drives it.

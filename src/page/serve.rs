@@ -11,9 +11,10 @@ use tokio::net::TcpListener;
 
 use crate::quantity::Units;
 
-use super::asking::{Answers, Jobs};
+use super::asking::Answers;
 use super::calls::{self, Desk};
 use super::guard::{Guard, guarded};
+use super::jobs::Jobs;
 use super::session::{Folder, Session};
 
 /// What to serve, and where.

@@ -285,7 +285,11 @@ impl HeldAs {
             ));
         }
         if let Some(width) = self.width {
-            words.push(format!("{} wide", units.show_to(width, Kind::Length, 1)));
+            let digits = units.digits(Kind::Length).max(1);
+            words.push(format!(
+                "{} wide",
+                units.show_to(width, Kind::Length, digits)
+            ));
         }
         words.join(", ")
     }
@@ -301,7 +305,9 @@ pub(crate) fn way(by: Vector3<f64>, units: Units) -> String {
         .zip(names)
         .filter(|(value, _)| value.abs() >= LEAST)
         .map(|(value, [ahead, behind])| {
-            let digits = usize::from(value.abs() < 9.95e-3);
+            // Below a centimetre a millimetre is too coarse; an inch is shown in hundredths anyway.
+            let finer = usize::from(value.abs() < 9.95e-3);
+            let digits = units.digits(Kind::Length).max(finer);
             let shown = units.show_to(value.abs(), Kind::Length, digits);
             let word = if *value > 0.0 { ahead } else { behind };
             (value.abs(), format!("{shown} {word}"))

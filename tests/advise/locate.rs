@@ -388,20 +388,18 @@ fn wrong_questions_say_what_to_write() {
     ));
 }
 
-/// Whatever the report calls a pose is understood, in either system of units, alone or several poses' joints at once.
-#[test]
-fn a_pose_is_asked_for_in_the_words_of_the_report() {
-    let of = demo();
-    let question = |text: &str| Question {
-        when: vec![text.to_owned()],
-        ..failing(&["low beam"])
-    };
+/// Whatever the report calls a pose is understood, in either system of units, alone or several poses' joints at once: the
+/// same as each joint by its number.
+fn words_are_numbers(of: &Solved, fails: &str) {
     let sweep = &of.solution.sweep;
+    let question = |when: Vec<String>| Question {
+        when,
+        ..failing(&[fails])
+    };
     for units in [Units::METRIC, Units::INCH] {
         for pose in 0..sweep.poses.len() {
             let words = pose_in_words(&of.route.machine, sweep, pose, units);
-            let asked = ask(of, &question(&words));
-            // The same, joint by joint in numbers.
+            let asked = ask(of, &question(vec![words.clone()]));
             let rest = &sweep.poses[sweep.rest].joints;
             let joints = of.route.machine.bodies.iter().enumerate();
             let numbers = joints.filter_map(|(index, body)| {
@@ -417,15 +415,30 @@ fn a_pose_is_asked_for_in_the_words_of_the_report() {
                 assert_eq!(words, "at rest");
                 continue;
             }
-            let plain = Question {
-                when,
-                ..failing(&["low beam"])
-            };
-            assert_eq!(asked, ask(of, &plain), "{words}");
+            assert_eq!(asked, ask(of, &question(when)), "{words}");
         }
     }
-    let at_stop = ask(of, &question("steering full left"));
-    assert_ne!(at_stop, ask(of, &question("at rest")));
+}
+
+#[test]
+fn a_pose_is_asked_for_in_the_words_of_the_report() {
+    let of = demo();
+    words_are_numbers(of, "low beam");
+    let at = |words: &str| Question {
+        when: vec![words.to_owned()],
+        ..failing(&["low beam"])
+    };
+    assert_ne!(ask(of, &at("steering full left")), ask(of, &at("at rest")));
+}
+
+/// Joints that slide have the words of the file ("pressed 0.31 in"), rounded: the pose is meant, not the rounded length.
+#[test]
+fn a_joint_that_slides_is_asked_for_in_inches() {
+    let of = solved("tourer_all_joints");
+    let sweep = &of.solution.sweep;
+    let said = |pose| pose_in_words(&of.route.machine, sweep, pose, Units::INCH);
+    assert!((0..sweep.poses.len()).any(|pose| said(pose).contains(" in")));
+    words_are_numbers(&of, "lamp");
 }
 
 #[test]

@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use neckloom::check::{Findings, Options, Verdict, check, exit_status};
-use neckloom::read::route_file;
+use neckloom::read::{route_file, route_text};
 use neckloom::rod::{Settings, solve};
 
 fn checked(stem: &str) -> (u8, Findings) {
@@ -68,6 +68,45 @@ fn each_check_tells_its_pair_apart() {
             status == 1 && over.iter().any(|(check, _)| *check == name),
             "{stem}_over: {over:?}"
         );
+    }
+}
+
+/// Strands that are worked too far follow from the bend that works them, or from what brings that about; how long they
+/// last is told all the same.
+#[test]
+fn worked_strands_follow_from_the_bend_that_works_them() {
+    let read = |stem: &str| {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("routes/{stem}.ron"));
+        std::fs::read_to_string(path).unwrap()
+    };
+    // Clamped where it was strapped nothing but the bend is left; where there is more length, the strands are worked
+    // most beside it.
+    let clamped = |length: &str| {
+        read("flex_life_over")
+            .replace("Tie(name: \"T3\"", "Clamp(name: \"T3\"")
+            .replace("pull: \"12 N\", length: 161", &format!("length: {length}"))
+    };
+    for (text, cause) in [
+        (read("single_high_lamp"), Some("K2–K3 being too short")),
+        (read("flex_life_over"), Some("the bend at the strap T3")),
+        (clamped("161"), Some("the tight bend of K2–T3")),
+        (clamped("190"), None),
+    ] {
+        let route = route_text(&text, "my.ron").unwrap_or_else(|faults| panic!("{faults}"));
+        let solution = solve(&route, &Settings::default());
+        let options = Options {
+            spread: false,
+            ..Options::default()
+        };
+        let findings = check(&route, &solution, &options).findings;
+        let mut worked = findings
+            .iter()
+            .filter(|f| f.check == "flex life" && f.verdict == Verdict::Over);
+        let found = worked
+            .next()
+            .unwrap_or_else(|| panic!("{cause:?}: {findings:#?}"));
+        assert_eq!(found.follows_from.as_deref(), cause);
+        assert!(found.advice.contains("sweeps"), "{}", found.advice);
     }
 }
 

@@ -1,12 +1,13 @@
 //! The page as a person meets it, in a real browser: seen, changed, undone, saved, printed, with the mouse and with the
 //! keys alone, in both lights and at both sizes, and looked over for barriers.
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::chromium::Page;
 use super::client::Server;
 use super::opened::{
-    CHECKED, LOWER, STOCK, choose, fixing, opened, photo, radius, radius_in_report, stamp, url,
+    CHECKED, LOWER, STOCK, choose, fixing, opened, photo, press, radius, radius_in_report, stamp,
+    url,
 };
 use crate::cli::run::Folder;
 
@@ -67,6 +68,20 @@ fn a_dragged_tie_changes_the_radius_as_the_saved_file_says() {
     let Some((folder, server, mut page)) = opened(STOCK, 1920, 1080) else {
         return;
     };
+    // The chart against the steering has the limit of the bend, dashed, with its words.
+    let (limit, words) = (
+        "document.querySelector('.motion path.limit')",
+        "document.querySelector('.motion .limit-words').textContent",
+    );
+    page.until(limit);
+    assert_eq!(page.text(words), "at least 80 mm");
+    let dashes = page.text(&format!("getComputedStyle({limit}).strokeDasharray"));
+    assert!(dashes.contains(','), "{dashes}");
+    // It lies where the scale has it: the curve comes down to it as near as the report says.
+    let heights = page.value(&format!("(() => {{ const row = document.querySelector('.motion .strip'); const low = (e) => {{ const b = e.getBBox(); return b.y + b.height; }}; const zero = row.querySelector('.zero').y1.baseVal.value; return [zero - low(row.querySelector('.curve')), zero - low({limit})]; }})()"));
+    let share = heights[0].as_f64().unwrap() / heights[1].as_f64().unwrap();
+    let least = page.value("document.querySelector('.motion .chart-note').textContent.match(/least (\\d+) mm/)[1] / 80");
+    assert!((share - least.as_f64().unwrap()).abs() < 0.02, "{share}");
     choose(&mut page, "K3");
     let before = radius(&mut page, "K2–K3");
     assert!(
@@ -165,16 +180,22 @@ fn a_broken_file_says_where_and_can_be_mended() {
     assert_eq!(stamp(&mut page), "\u{2713}Every limit holds");
 }
 
+/// What can be pressed and lies, as far as it is in view, under the strip that says what happened.
+const COVERED: &str = "(() => { const strip = document.querySelector('#said').getBoundingClientRect(); const all = [...document.querySelectorAll('button, select, input, summary, textarea, .view')].filter(e => !e.closest('#said') && e.checkVisibility()); return all.filter(e => { const r = e.getBoundingClientRect(); const leaf = e.closest('.leaf')?.getBoundingClientRect(); const top = Math.max(r.top, leaf?.top ?? 0); const bottom = Math.min(r.bottom, leaf?.bottom ?? innerHeight); return bottom - top > 1 && r.left < strip.right && r.right > strip.left && top < strip.bottom - 1 && bottom > strip.top + 1; }).map(e => e.outerHTML); })()";
+/// Names of the hot parts on the large view.
+const HOT: &str = "[...document.querySelectorAll('.view.large .name.hot')].map(e => e.textContent.replace(/ \\d+ °C$/, ''))";
+
 const LEAVES: [&str; 6] = ["look", "change", "measure", "ask", "print", "route"];
 
 /// Both lights at both sizes: photographed to be looked at, nothing wider than the page, nothing too small for a thumb, and
 /// no serious barrier that axe-core knows of.
 #[test]
 fn both_lights_and_both_sizes_have_no_barriers() {
-    let Some((_folder, _server, mut page)) = opened(LOWER, 1920, 1080) else {
+    let Some((_folder, server, mut page)) = opened(LOWER, 1920, 1080) else {
         return;
     };
     page.value(AXE);
+    let nearest_hot = nearest_hot(&server);
     for (light, width, height) in [
         ("day", 1920, 1080),
         ("shed", 1920, 1080),
@@ -188,10 +209,23 @@ fn both_lights_and_both_sizes_have_no_barriers() {
         page.until(&format!(
             "document.documentElement.dataset.light === {light:?}"
         ));
+        page.value("new Promise(done => setTimeout(done, 400))");
+        let named = page.value(HOT);
+        let named = named.as_array().unwrap();
+        // On a small view few hot parts are named: that first which a finding comes nearest to.
+        assert_eq!(named.len(), if width < 1000 { 2 } else { 4 }, "{named:?}");
+        assert!(named.contains(&nearest_hot), "{nearest_hot} of {named:?}");
         for leaf in LEAVES {
             page.click(&format!("#tab-{leaf}"));
             page.value("new Promise(done => setTimeout(done, 400))");
             page.photograph(&photo(&format!("{leaf}_{light}_{width}")));
+            if leaf == "print" {
+                // What is said lies over nothing that can be pressed.
+                press(&mut page, "As seen, PNG");
+                page.until("document.querySelector('#said.shown')?.textContent.includes('handed')");
+                page.photograph(&photo(&format!("said_{light}_{width}")));
+                assert_eq!(page.value(COVERED), json!([]), "{light} {width}");
+            }
             page.value(
                 "document.querySelectorAll('.leaf details').forEach(one => (one.open = true))",
             );
@@ -212,6 +246,23 @@ fn both_lights_and_both_sizes_have_no_barriers() {
         }
     }
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// The hot part that a finding comes nearest to its limit by, or goes farthest beyond it.
+fn nearest_hot(server: &Server) -> Value {
+    let scene = server.get("api/scene").good();
+    let hot = |name: &Value| {
+        let parts = scene["parts"].as_array().unwrap();
+        parts
+            .iter()
+            .any(|p| p["name"] == *name && p["hot_c"].is_number())
+    };
+    let report = server.get("api/report").good();
+    let findings = report["findings"].as_array().unwrap();
+    let about = findings.iter().filter(|f| hot(&f["subject"]));
+    let most = |f: &&Value| f["use_of_limit"].as_f64().unwrap_or(f64::INFINITY);
+    let nearest = about.max_by(|a, b| most(a).total_cmp(&most(b)));
+    nearest.unwrap()["subject"].clone()
 }
 
 /// Everything that the page loads is light, and comes from the program alone.

@@ -297,6 +297,20 @@ fn every_answer_carries_the_headers_that_keep_others_out() {
     }
 }
 
+/// 16 mm are 0.63 in, not one inch.
+#[test]
+fn a_change_is_told_in_hundredths_of_an_inch() {
+    let folder = Folder::new();
+    folder.write("a.ron", include_str!("../../routes/tourer_stock.ron"));
+    let server = Server::start(&folder, Some("a.ron"));
+    for (units, told) in [("mm", "seat 16 mm down"), ("inch", "seat 0.63 in down")] {
+        let scene = server.get(&format!("api/scene?units={units}")).good();
+        let changes = scene["changes"].as_array().unwrap();
+        let lower = changes.iter().find(|c| c["name"] == "seat 16 mm lower");
+        assert_eq!(lower.unwrap()["steps"], json!([told]));
+    }
+}
+
 #[test]
 fn units_that_are_not_known_are_refused() {
     let folder = Folder::new();

@@ -137,6 +137,18 @@ fn what_is_set_cannot_reach_beyond_its_place() {
             answer.status
         );
     }
+    // What would leave a file that cannot be read is refused with the reason: a part that a change moves, no length.
+    let parts = server.get("api/scene").good()["parts"].clone();
+    let bars = parts
+        .as_array()
+        .unwrap()
+        .iter()
+        .position(|part| part["name"] == "bars");
+    let gone = json!({ "set": { "path": ["parts", bars.unwrap()], "to": null } });
+    let says = server.edit(&gone).refused(422);
+    assert!(says.contains("bars"), "{says}");
+    let vague = json!({ "set": { "path": ["tolerance"], "to": "\"a bit\"" } });
+    server.edit(&vague).refused(422);
     for step in [
         "Explode(what: \"K2\")",
         "Move(what: \"nothing\", by: (0, 0, 1))",

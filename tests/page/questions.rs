@@ -1,12 +1,20 @@
 //! Questions asked on the page: how far they are, stopped with the best so far, proposals kept and refused.
 
-use serde_json::json;
+use serde_json::{Value, json};
 
-use super::client::SHARP;
-use super::opened::{CHECKED, STOCK, came, opened, photo, pick, press, stamp};
+use super::chromium::Page;
+use super::client::{SHARP, SMALL};
+use super::opened::{CHECKED, STOCK, came, choose, opened, photo, pick, press, stamp, url};
 
 const SHORT: &str = include_str!("../../routes/elongation_over.ron");
 const SHARP_WIRED: &str = include_str!("../../routes/flex_life_over.ron");
+
+/// Puts a question of the ask leaf, as it stands.
+fn put(page: &mut Page, question: &str) {
+    page.click("#tab-ask");
+    press(page, question);
+    press(page, "Work it out");
+}
 
 #[test]
 fn a_search_that_was_stopped_leaves_all_as_it_was() {
@@ -16,9 +24,23 @@ fn a_search_that_was_stopped_leaves_all_as_it_was() {
     page.click("#tab-ask");
     page.click("[data-keep='question reroute']");
     page.click("[data-keep=work]");
-    page.until("document.querySelector('[data-keep=stop]')");
+    page.until("document.querySelectorAll('.outcome li').length > 1");
+    // Loaded anew the page shows it again: it goes on, says how far it is, and can be stopped.
+    let clock = "parseFloat(document.querySelector('.outcome .clock').textContent)";
+    let before = page.value(clock).as_f64().unwrap();
+    page.go(&url(&server));
+    page.until("document.querySelector('[data-keep=stop]') && document.querySelectorAll('.outcome li').length > 1");
+    assert!(page.value(clock).as_f64().unwrap() > before);
+    assert_eq!(
+        server.get("api/jobs").good()["jobs"][0]["running"],
+        json!(true)
+    );
     page.click("[data-keep=stop]");
     page.until("document.querySelector('.leaf').textContent.includes('Stopped.')");
+    // That it was stopped is not forgotten either.
+    page.go(&url(&server));
+    page.until("document.querySelector('.outcome')?.textContent.includes('Stopped.')");
+    page.until(CHECKED);
     assert_eq!(server.text(), STOCK);
     assert_eq!(String::from_utf8(folder.read("my.ron")).unwrap(), STOCK);
     // The page goes on.
@@ -34,9 +56,7 @@ fn ties_found_so_far_are_kept_when_the_search_is_stopped() {
         return;
     };
     assert!(stamp(&mut page).contains("broken"));
-    page.click("#tab-ask");
-    press(&mut page, "Where must the ties go?");
-    press(&mut page, "Work it out");
+    put(&mut page, "Where must the ties go?");
     // Stopped as soon as one way holds, before the rest of them is tried.
     page.until("/[1-9]\\d* hold so far/.test(document.querySelector('.leaf').innerText) && (document.querySelector('[data-keep=stop]').click(), true)");
     page.until(
@@ -63,9 +83,7 @@ fn a_way_found_so_far_is_kept_when_the_search_is_stopped() {
     let Some((_folder, server, mut page)) = opened(SHARP, 800, 1280) else {
         return;
     };
-    page.click("#tab-ask");
-    press(&mut page, "Which other way could it go?");
-    press(&mut page, "Work it out");
+    put(&mut page, "Which other way could it go?");
     page.until("/[1-9]\\d* found; mending/.test(document.querySelector('.leaf').innerText) && (document.querySelector('[data-keep=stop]').click(), true)");
     page.until(
         "document.querySelector('.leaf').innerText.includes('Stopped. This is the best so far.')",
@@ -98,9 +116,7 @@ fn what_was_made_longer_is_cut_by_what_it_was() {
         return;
     };
     page.keep_in(&folder.path("."));
-    page.click("#tab-ask");
-    press(&mut page, "How much longer must it be?");
-    press(&mut page, "Work it out");
+    put(&mut page, "How much longer must it be?");
     page.until("document.querySelector('.outcome').innerText.includes('Worked out')");
     press(&mut page, "Keep it");
     press(&mut page, "Print what to cut");
@@ -119,17 +135,79 @@ fn what_was_made_longer_is_cut_by_what_it_was() {
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
 
+/// How far a change can go is told as the command line tells it: the amount first, in the change's own unit, then how sure
+/// that is, then the share. It is still there, with what was asked, when the page was loaded anew meanwhile.
+#[test]
+fn how_far_is_told_in_the_unit_of_the_change() {
+    let lift = "changes: { \"bars up\": [Move(what: \"K3\", by: (0, 0, 10))], \"clamp up\": [Move(what: \"K3\", by: (0, 0, 60))] },\n    branches: [";
+    let Some((folder, server, mut page)) =
+        opened(&SMALL.replacen("branches: [", lift, 1), 800, 1280)
+    else {
+        return;
+    };
+    page.click("#tab-ask");
+    press(&mut page, "How far can a change go?");
+    pick(&mut page, "Change", "clamp up");
+    press(&mut page, "Work it out");
+    page.until(
+        "document.querySelector('[data-keep=stop]') || document.querySelector('.outcome h2')",
+    );
+    page.go(&url(&server));
+    page.until("document.querySelector('.outcome h2')");
+    let told = page.text("document.querySelector('.outcome h2').textContent");
+    let ran = folder.run_words(&["reach", "my.ron", "--change", "clamp up", "--json"]);
+    let found: Value = serde_json::from_str(&ran.out).unwrap();
+    let mm = |field: &str| {
+        let value = found[field].as_f64().unwrap();
+        if value < 9.95 {
+            format!("{value:.1} mm")
+        } else {
+            format!("{value:.0} mm")
+        }
+    };
+    let pct = found["reach_pct"].as_f64().unwrap();
+    assert!(pct > 1.0 && pct < 99.0, "{pct} %");
+    let wanted = format!(
+        "{} of {}, give or take {} ({pct:.0} %)",
+        mm("reach"),
+        mm("of"),
+        mm("spread")
+    );
+    assert_eq!(told, wanted);
+    let asked = page.text("document.querySelector('.leaf select').selectedOptions[0].text");
+    assert_eq!(asked, "clamp up");
+    page.photograph(&photo("reach"));
+    // Another tab of the same browser sees the answer too.
+    page.value("sessionStorage.clear()");
+    page.go(&url(&server));
+    page.until(CHECKED);
+    page.click("#tab-ask");
+    page.until("document.querySelector('.outcome h2')");
+    // What is taken out takes the changes along that need it, and says so.
+    choose(&mut page, "K3");
+    press(&mut page, "Add a fixing after it, or remove it");
+    press(&mut page, "Remove K3");
+    page.until("document.querySelector('#said.shown')");
+    let told = page.text("document.querySelector('#said .what').textContent");
+    assert_eq!(
+        told,
+        "\"bars up\" and \"clamp up\" cannot be made without K3 and went with it."
+    );
+    press(&mut page, "Undo");
+    page.until("document.querySelector('.tools button').disabled");
+    page.until("document.querySelector(\"[aria-label='How far: clamp up']\")");
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
 /// Another route takes nothing along: no question, no answer, no ghost of the one before; and what was turned to meanwhile
 /// stays open.
 #[test]
 fn another_route_takes_nothing_along() {
-    let Some((folder, _server, mut page)) = opened(SHARP, 800, 1280) else {
+    let Some((folder, server, mut page)) = opened(SHARP, 800, 1280) else {
         return;
     };
     folder.write("other.ron", STOCK);
-    page.click("#tab-ask");
-    press(&mut page, "Where must the ties go?");
-    press(&mut page, "Work it out");
+    put(&mut page, "Where must the ties go?");
     page.until("document.querySelector('.leaf').innerText.includes('tried')");
     page.click("#tab-route");
     press(&mut page, "other.ron");
@@ -137,6 +215,11 @@ fn another_route_takes_nothing_along() {
     page.click("#tab-ask");
     page.until(CHECKED);
     page.until("document.querySelector('.leaf .begin')");
+    // Nor does it when the page is loaded anew: that was a question about another route.
+    page.go(&url(&server));
+    page.until(CHECKED);
+    page.until("document.querySelector('.leaf .begin')");
+    assert_eq!(server.get("api/jobs").good()["jobs"], json!([]));
     // The spread is known last; nothing turns the leaf when it is.
     page.value("new Promise(done => setTimeout(done, 3000))");
     assert_eq!(

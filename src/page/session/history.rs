@@ -84,6 +84,11 @@ impl History {
         &self.steps
     }
 
+    /// The number that it began with.
+    pub(super) fn first(&self) -> u64 {
+        self.steps[0].rev
+    }
+
     /// The greatest number given.
     pub(super) fn last(&self) -> u64 {
         self.steps.iter().map(|step| step.rev).max().unwrap_or(0)

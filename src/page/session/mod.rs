@@ -111,6 +111,14 @@ impl Session {
         self.inner().now().ok_or_else(nothing_open)
     }
 
+    /// Whether a revision is one of what is open, of now or of before. No number is given twice, so those of what was open
+    /// before are lower than the first.
+    pub(super) fn has_seen(&self, rev: u64) -> bool {
+        let inner = self.inner();
+        let first = inner.opened.as_ref().map(|opened| opened.history.first());
+        first.is_some_and(|first| rev >= first)
+    }
+
     /// A step that can be gone back to, as it was then. What is worked out for the present one goes on.
     pub(super) fn step(&self, rev: u64) -> Result<Now, Wrong> {
         let inner = self.inner();

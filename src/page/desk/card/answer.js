@@ -25,15 +25,16 @@ function toKnow({ warnings = [] }) {
 
 function reach(result) {
   const by = result.decided_by;
-  const words = (value) => (result.unit === "mm" ? length(value) : measure(value, result.unit));
-  const far = words(result.reach);
-  // The proposal goes only as far as it is sure.
-  const sure = result.proposals?.[0]?.edits?.[0]?.share;
+  // The amount first, in the change's own unit, then its doubt, then the share.
+  const words = (value) => measure(value, result.unit);
+  const share = (pct) => `(${Math.round(pct)} %)`;
+  const doubt = result.spread ? `, give or take ${words(result.spread)}` : "";
   return make("div.told", {},
-    make("h2", {}, result.already_over ? "No further: a limit is broken already" : `${far} of ${measure(result.of, result.unit)}`),
-    make("p", {}, `${Math.round(result.reach_pct)} % of "${result.change}"${result.spread ? `, give or take ${measure(result.spread, result.unit)}` : ""}${sure ? `; surely ${words(sure * result.of)}` : ""}.`),
-    by ? make("p", {}, make("b", {}, result.broken_at == null ? `Then ${by.check} decides: ` : `At ${result.unit === "mm" ? length(result.broken_at) : measure(result.broken_at, result.unit)} it is too far, by ${by.check}; between was not looked at: `), `${by.place}; ${by.pose_in_words}. ${by.advice}`) : make("p", {}, "No limit is reached."),
-    result.next ? make("p.quiet", {}, `With that mended, ${result.next.decided_by.check} at ${Math.round(result.next.reach_pct)} % is next.`) : null);
+    make("h2", {}, result.already_over ? "No further: a limit is broken already" : `${words(result.reach)} of ${words(result.of)}${doubt} ${share(result.reach_pct)}`),
+    result.already_over ? null : make("p", {}, `So far can "${result.change}" go before a limit is broken${result.sure ? `; surely ${words(result.sure)}` : ""}.`),
+    // At the limit itself there is nothing to cure yet: what it is says more than the finding's own advice.
+    by ? make("p", {}, make("b", {}, result.broken_at == null ? `Then ${by.check} decides, ${by.at_most ? "at most" : "at least"} ${measure(by.limit, by.unit)}: ` : `At ${words(result.broken_at)} it is too far, by ${by.check}; between was not looked at: `), `${by.place}; ${by.pose_in_words}.${result.already_over || result.broken_at != null ? ` ${by.advice}` : ""}`) : make("p", {}, "No limit is reached."),
+    result.next ? make("p.quiet", {}, `With that mended, ${result.next.decided_by.check} is next, at ${words(result.next.reach)} ${share(result.next.reach_pct)}.`) : null);
 }
 
 function estimate(result) {
@@ -56,6 +57,8 @@ function lengthen(result) {
     result.splices?.length ? make("details", {}, make("summary", {}, `Splices (${result.splices.length})`), table(["Wire", "Branch", "At"], result.splices.map((one) => [one.wire, one.branch, length(one.at_mm)]))) : null,
   ].filter(Boolean);
 }
+
+const added = ({ spans }) => spans.filter((one) => one.add_mm > 0.05).map((one) => `${one.from}\u2013${one.to} by ${length(one.add_mm)}`).join(", ");
 
 // Rows that say the same become one with their number.
 function alike(rows) {
@@ -86,6 +89,8 @@ function locate(result, card) {
     make("p", {}, place.why),
     make("details", { open: i === 0 }, make("summary", {}, `Test by hand, place ${place.rank}`), make("p", {}, place.test)),
     button("Show it", () => {
+      bench.found = place;
+      bench.tell("found");
       const pose = bench.shownScene.poses[place.pose];
       if (pose) bench.turn({ ...bench.restValues(), ...pose.values });
       const shape = card.stage.pose.branches.find((one) => one.name === place.branch);
@@ -121,7 +126,8 @@ function proposals(card, job) {
       button("Undo it", async () => (await bench.undo()) && card.paintJob?.())));
   const old = stale && list.length ? make("p.told", {}, "The route was changed since: ask again before you keep one of these.") : null;
   return [old, ...list.map((one, i) => {
-    const says = one.says ?? one.way ?? one.changes?.map((c) => c.says ?? c).join(", ") ?? `Way ${i + 1}`;
+    const plain = one.says ?? one.way ?? one.changes?.map((c) => c.says ?? c).join(", ") ?? `Way ${i + 1}`;
+    const says = job.what === "lengthen" ? `${plain}: ${added(result)}` : plain;
     const key = `${rev} ${i} ${says}`;
     const show = () => {
       shown = shown === key ? null : key;
@@ -150,8 +156,8 @@ function proposals(card, job) {
       make("p", {}, make("b", {}, `${i + 1}. `), says),
       one.margin_pct !== undefined && one.margin_pct !== null ? make("p.quiet", {}, `${Math.round(one.margin_pct)} % of the nearest limit is left${one.length_mm ? `; ${length(one.length_mm)} long` : ""}.`) : null,
       make("div.buttons", {},
-        one.shapes ? button(shown === key ? "Hide the ghost" : "Show as a ghost", show, { "aria-pressed": shown === key }) : null,
-        button("Keep it", keep, { disabled: stale && Boolean(one.text) }),
-        button("Refuse", refuse)));
+        one.shapes ? button(shown === key ? "Hide the ghost" : "Show as a ghost", show, { "aria-pressed": shown === key, "data-keep": `ghost ${i}` }) : null,
+        button("Keep it", keep, { disabled: stale && Boolean(one.text), "data-keep": `keep ${i}` }),
+        button("Refuse", refuse, { "data-keep": `refuse ${i}` })));
   })].filter(Boolean);
 }

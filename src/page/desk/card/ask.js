@@ -4,12 +4,22 @@
 import { bench } from "../bench/bench.js";
 import { button, empty, make } from "../paper/make.js";
 import { answer } from "./answer.js";
-import { ask, job, stop } from "./job.js";
+import { ask, job, stop, takeUp } from "./job.js";
 import { QUESTIONS, about } from "./questions.js";
 
 // The question that is being asked; none: all of them are offered.
 let open = null;
 bench.on("opened", () => (open = null));
+
+// What was asked before the page was loaded is shown again.
+export async function askedBefore(card) {
+  bench.on("job", function found() {
+    bench.removeEventListener("job", found);
+    open ??= job.what;
+    card.paintIf("ask");
+  });
+  await takeUp((what) => what in QUESTIONS);
+}
 
 export function askLeaf(card) {
   card.onjob ??= listen(card);
@@ -22,7 +32,12 @@ export function askLeaf(card) {
   const paint = () => empty(outcome, outcomeOf(card));
   card.paintJob = () => {
     if (!outcome.isConnected) return;
+    // What is looked at and what was pressed stay where they are.
+    const scroll = card.leaf.scrollTop;
+    const kept = outcome.contains(document.activeElement) ? document.activeElement.dataset.keep : null;
     paint();
+    card.leaf.scrollTop = scroll;
+    if (kept) outcome.querySelector(`[data-keep="${CSS.escape(kept)}"]`)?.focus({ preventScroll: true });
     follow(outcome);
   };
   paint();
@@ -72,7 +87,8 @@ let options = () => ({});
 
 function formOf(card) {
   const { form, note } = QUESTIONS[open];
-  const made = form();
+  // What was asked is still written there.
+  const made = form(job.what === open ? job.options : {});
   options = made.options;
   return make("div.rows", {}, note ? make("p.quiet", {}, note) : null, made.fields);
 }

@@ -3,7 +3,7 @@
 import { bench } from "../bench/bench.js";
 import { keepTried, letGo, offer } from "../bench/trying.js";
 import { button, empty, make } from "../paper/make.js";
-import { askAbout, askLeaf } from "./ask.js";
+import { askAbout, askLeaf, askedBefore } from "./ask.js";
 import { beginLeaf } from "./begin.js";
 import { changeLeaf } from "./change.js";
 import { faultsLeaf } from "./faults.js";
@@ -20,11 +20,14 @@ const LEAVES = [
   ["route", "Route", beginLeaf, "state look"],
 ];
 
+const LEAF = "neckloom leaf";
+
 // A route is open, even if it is only just being read.
 const isBegun = () => Boolean(bench.scene) || !bench.state || bench.state.open !== false;
 
 export class Card {
-  #open = "look";
+  // Loaded anew the page opens at the leaf that it was left at.
+  #open = LEAVES.some(([key]) => key === sessionStorage.getItem(LEAF)) ? sessionStorage.getItem(LEAF) : "look";
 
   constructor(root, stage) {
     this.root = root;
@@ -33,7 +36,8 @@ export class Card {
     this.leaf = make("div.leaf", { role: "tabpanel", id: "leaf", tabindex: "0" });
     // What is being tried stands over every leaf, to be kept or put back from there.
     this.tried = make("div.tried", { role: "status" });
-    root.append(this.tabs, this.tried, this.leaf);
+    // What is said has its own place at the foot of the card.
+    root.prepend(this.tabs, this.tried, this.leaf);
     for (const name of ["report", "shapes", "scene"]) bench.on(name, () => this.#offer());
     this.buttons = LEAVES.map(([key, words]) => button(words, () => this.turnTo(key), { role: "tab", id: `tab-${key}`, "aria-controls": "leaf" }));
     this.tabs.append(...this.buttons);
@@ -46,6 +50,7 @@ export class Card {
     this.leaf.addEventListener("pointerdown", () => (this.held = true));
     for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(() => this.#release()));
     this.paint();
+    askedBefore(this);
   }
 
   #release() {
@@ -78,8 +83,14 @@ export class Card {
     else this.paint();
   }
 
+  // Where this leaf is open.
+  paintIf(key) {
+    if (this.#open === key) this.paint();
+  }
+
   turnTo(key) {
     this.#open = key;
+    sessionStorage.setItem(LEAF, key);
     this.paint();
     this.leaf.scrollTop = 0;
   }

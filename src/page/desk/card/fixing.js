@@ -4,6 +4,7 @@ import { bench } from "../bench/bench.js";
 import { length, written } from "../bench/units.js";
 import { choice, lengthField, numberField, textField } from "../paper/field.js";
 import { button, make } from "../paper/make.js";
+import { takeOut } from "./gone.js";
 import { placeFields } from "./place.js";
 
 const quoted = (text) => JSON.stringify(text);
@@ -87,7 +88,7 @@ function adding({ name, branch, nth }, lay, step) {
   };
   return make("div.rows", {},
     make("div.two", {}, own, kind),
-    make("div.buttons", {}, button(`Add after ${name}, halfway to the next`, add), button(`Remove ${name}`, () => step(`Remove(what: ${quoted(name)})`, `${name} removed`))));
+    make("div.buttons", {}, button(`Add after ${name}, halfway to the next`, add), button(`Remove ${name}`, () => takeOut(name, [{ step: `Remove(what: ${quoted(name)})` }]))));
 }
 
 function freeName(lay) {

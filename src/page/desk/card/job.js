@@ -2,7 +2,7 @@
 
 import { bench } from "../bench/bench.js";
 import { units } from "../bench/units.js";
-import { lines, post } from "../link/call.js";
+import { get, lines, post } from "../link/call.js";
 import { sayFault } from "../paper/say.js";
 
 // One question at a time is shown; it lives on while other leaves are open.
@@ -35,10 +35,36 @@ export async function ask(what, options, words) {
   const mine = (now = { id: null, abort: new AbortController() });
   Object.assign(job, blank(), { what, words, options, begun: performance.now(), running: true, rev: bench.state.rev });
   tell();
-  try {
+  await followed(mine, async () => {
     ({ job: mine.id } = await post("ask", { what, options: { ...options, units: units.name } }));
+    sessionStorage.setItem(OWN, mine.id);
     // It was stopped before its number came.
     if (mine.left || job.stopping) await cancel(mine);
+  });
+}
+
+// The number of the question that this tab asked last.
+const OWN = "neckloom question";
+
+// What was asked before the page was loaded: by this tab, or else what was asked last. It goes on as it was.
+export async function takeUp(isKnown) {
+  const { jobs } = await get("jobs").catch(() => ({ jobs: [] }));
+  const known = jobs.filter((one) => isKnown(one.what));
+  const own = known.find((one) => one.job === Number(sessionStorage.getItem(OWN)));
+  const found = own ?? known.at(-1);
+  if (!found || now) return;
+  const { what, options, rev, running, at_s: at } = found;
+  // Another tab's question is not ended by what is asked here.
+  const mine = (now = { id: found.job, abort: new AbortController(), others: !own });
+  if (what === "locate" && options.failing?.length) symptom.options = options;
+  Object.assign(job, blank(), { what, options, rev, running: true, begun: performance.now() - 1000 * at, took: running ? 0 : 1000 * at });
+  await followed(mine, async () => {});
+}
+
+// Listens until all is told.
+async function followed(mine, first) {
+  try {
+    await first();
     for await (const line of lines(`job/${mine.id}`, { signal: mine.abort.signal })) if (mine === now) heard(line);
   } catch (error) {
     if (mine === now && error.name !== "AbortError") {
@@ -51,7 +77,7 @@ export async function ask(what, options, words) {
 }
 
 function ended() {
-  if (job.running) job.took = performance.now() - job.begun;
+  if (job.running) job.took ||= performance.now() - job.begun;
   job.running = job.stopping = false;
   tell();
 }
@@ -81,7 +107,7 @@ export function stop() {
 function leave() {
   if (!now) return;
   now.left = true;
-  if (job.running && now.id !== null) cancel(now);
+  if (job.running && now.id !== null && !now.others) cancel(now);
   if (now.id !== null) now.abort.abort();
   now = null;
 }

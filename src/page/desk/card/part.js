@@ -5,6 +5,7 @@ import { length, written, writtenPoint } from "../bench/units.js";
 import { choice, lengthField, numberField } from "../paper/field.js";
 import { button, make } from "../paper/make.js";
 import { partMiddle } from "../see/names.js";
+import { takeOut } from "./gone.js";
 import { placeFields } from "./place.js";
 
 export function partPanel(thing) {
@@ -23,7 +24,7 @@ export function partPanel(thing) {
       numberField("Surface, when hot", it.hot_c, "°C", (c) => set("surface", `"${c} degC"`, `${name} surface`)),
       choice("Its edges", [["", "none that harm"], ["Sharp", "sharp"], ["Rolled", "rolled"], ["Grommet", "with a grommet"]],
         it.edge ? it.edge[0].toUpperCase() + it.edge.slice(1) : "", (to) => set("edge", to || null, `${name} edges`))),
-    make("div.buttons", {}, button(`Remove ${name}`, () => bench.edit([{ set: { path, to: null } }], `${name} removed`))));
+    make("div.buttons", {}, button(`Remove ${name}`, () => takeOut(name, [{ set: { path, to: null } }]))));
 }
 
 // How large it is, where that is a number or three.

@@ -63,7 +63,7 @@ async function offerSteps(select, changes) {
   if (nth < 1) return;
   const change = changes.find((name) => done[nth].says.startsWith(`${name}, `));
   const key = JSON.stringify({ of: done[nth - 1].rev, ...(change ? { change } : {}) });
-  select.append(make("option", { value: `step ${key}` }, "as it was before it was made longer: what to cut and splice"));
+  select.append(make("option", { value: `step ${key}` }, "as it was before: what to cut and splice"));
   select.value = `step ${key}`;
 }
 

@@ -1,12 +1,13 @@
 // The questions that can be asked, in the words of who asks, each with the fields that it needs.
 
 import { bench } from "../bench/bench.js";
-import { written } from "../bench/units.js";
+import { readLength, written } from "../bench/units.js";
 import { choice, lengthField, numberField } from "../paper/field.js";
 import { make } from "../paper/make.js";
 
 // What was chosen last, for the next question too.
 const said = {};
+bench.on("opened", () => Object.keys(said).forEach((key) => delete said[key]));
 
 // The next question is about this change.
 export const about = (change) => (said.change = change);
@@ -19,14 +20,16 @@ const quantity = (field) => {
   const mm = field.read();
   return mm === null ? null : JSON.parse(written(mm));
 };
+const lengthOf = (text) => (text === undefined ? null : readLength(String(text)));
 
+// `form(was)`: the fields, filled with the options that were asked with.
 export const QUESTIONS = {
   reach: {
     words: "How far can a change go?",
     brief: "How low the seat, how tall the bars, before the first limit",
-    form() {
+    form(was) {
       if (!changes().length) return { fields: [make("p", {}, "The route file names no change yet.")], options: () => ({}) };
-      const change = choice("Change", changes(), said.change ?? changes()[0][0], remember("change"));
+      const change = choice("Change", changes(), said.change ?? was.change ?? changes()[0][0], remember("change"));
       return { fields: [change], options: () => ({ change: change.read() }) };
     },
   },
@@ -34,11 +37,12 @@ export const QUESTIONS = {
     words: "Does the lead reach the new bars?",
     brief: "Five minutes with string and rule, no drawing",
     note: "Gather the slack of the lead by hand; leave empty what you did not measure.",
-    form() {
-      const spare = ["left", "straight", "right"].map((where) => lengthField(`Slack ${where === "straight" ? "straight ahead" : `full ${where}`}`, null, null));
-      const length = lengthField("Length of the lead, tie to tie", null, null);
-      const bars = ["rise", "pullback", "width"].map((what) => [what, lengthField(`Old ${what}`, null, null), lengthField(`New ${what}`, null, null)]);
-      const side = choice("The lead goes to", [["left", "the rider's left"], ["right", "the rider's right"]], "left");
+    form(was) {
+      const asked = (label, text) => lengthField(label, lengthOf(text), null);
+      const spare = ["left", "straight", "right"].map((where) => asked(`Slack ${where === "straight" ? "straight ahead" : `full ${where}`}`, was[`spare-${where}`]));
+      const length = asked("Length of the lead, tie to tie", was.length);
+      const bars = ["rise", "pullback", "width"].map((what) => [what, asked(`Old ${what}`, was[what]?.[0]), asked(`New ${what}`, was[what]?.[1])]);
+      const side = choice("The lead goes to", [["left", "the rider's left"], ["right", "the rider's right"]], was.side ?? "left");
       return {
         fields: [make("div.three", {}, spare), length, ...bars.map(([, old, fresh]) => make("div.two", {}, old, fresh)), side],
         options: () => given({
@@ -51,17 +55,17 @@ export const QUESTIONS = {
   lengthen: {
     words: "How much longer must it be?",
     brief: "What to add to each span, which wires to cut, where to join",
-    form() {
-      const change = choice("For the change", [none, ...changes()], said.change ?? "", remember("change"));
-      const join = choice("Join wires by", [["crimp", "crimped splices under sleeve"], ["solder-sleeve", "solder sleeves"]], "crimp");
+    form(was) {
+      const change = choice("For the change", [none, ...changes()], said.change ?? was.change ?? "", remember("change"));
+      const join = choice("Join wires by", [["crimp", "crimped splices under sleeve"], ["solder-sleeve", "solder sleeves"]], was.join ?? "crimp");
       return { fields: [change, join], options: () => given({ change: change.read(), join: join.read() }) };
     },
   },
   retie: {
     words: "Where must the ties go?",
     brief: "Fixings moved, turned or loosened until every limit holds",
-    form() {
-      const change = choice("For the change", [none, ...changes()], said.change ?? "", remember("change"));
+    form(was) {
+      const change = choice("For the change", [none, ...changes()], said.change ?? was.change ?? "", remember("change"));
       return { fields: [change], options: () => given({ change: change.read() }) };
     },
   },
@@ -69,13 +73,25 @@ export const QUESTIONS = {
     words: "Which other way could it go?",
     brief: "Round the other side of a tube, under the tank",
     note: "Searches the room that all parts leave in every pose. What the file does not hold is not known to be in the way.",
-    form() {
+    form(was) {
       const names = bench.scene.branches.map((one) => [one.name, one.name]);
-      const branch = choice("Branch", names, said.branch ?? names[0]?.[0], remember("branch"));
-      const fixings = [["", "its end"], ...bench.scene.branches.flatMap((one) => one.lay.filter((f) => f.name).map((f) => [f.name, f.name]))];
-      const from = choice("From", fixings, "");
-      const to = choice("To", fixings, "");
-      const within = numberField("At most", 120, "s", null, { least: 1 });
+      const from = choice("From", [], "");
+      const to = choice("To", [], "");
+      // What can be led otherwise lies between two fixings of the branch.
+      const fill = (name) => {
+        const fixings = (bench.scene.branches.find((one) => one.name === name)?.lay ?? []).map((one) => one.name).filter(Boolean);
+        for (const [one, end, asked] of [[from, "its beginning", was.from], [to, "its end", was.to]]) {
+          const select = one.querySelector("select");
+          select.replaceChildren(...[["", end], ...fixings.map((f) => [f, f])].map(([value, words]) => make("option", { value }, words)));
+          select.value = fixings.includes(asked) ? asked : "";
+        }
+      };
+      const branch = choice("Branch", names, said.branch ?? was.branch ?? names[0]?.[0], (name) => {
+        remember("branch")(name);
+        fill(name);
+      });
+      fill(branch.read());
+      const within = numberField("At most", was.within ?? 120, "s", null, { least: 1 });
       return { fields: [branch, make("div.two", {}, from, to), within], options: () => given({ branch: branch.read(), from: from.read(), to: to.read(), within: within.read() }) };
     },
   },
@@ -83,11 +99,11 @@ export const QUESTIONS = {
     words: "Where is the broken wire?",
     brief: "Which few places to open first, each with a test by hand",
     note: "An order in which to look, not a verdict: a test that passes proves nothing.",
-    form() {
+    form(was) {
       const all = [...new Set([...bench.scene.circuits.map((one) => one.name), ...bench.scene.wires.map((one) => one.name)])];
-      const ticks = all.map((name) => make("label.tick", {}, make("input", { type: "checkbox", value: name }), name));
-      const at = choice("It fails with", [["", "no matter what"], ...bench.joints().flatMap(turns)], "");
-      const hot = make("label.tick", {}, make("input", { type: "checkbox" }), "only when it is hot");
+      const ticks = all.map((name) => make("label.tick", {}, make("input", { type: "checkbox", value: name, checked: Boolean(was.failing?.includes(name)) }), name));
+      const at = choice("It fails with", [["", "no matter what"], ...bench.joints().flatMap(turns)], was.at ?? "");
+      const hot = make("label.tick", {}, make("input", { type: "checkbox", checked: Boolean(was.hot) }), "only when it is hot");
       return {
         fields: [make("fieldset", {}, make("legend", {}, "What fails?"), make("div.ticks", {}, ticks)), at, hot],
         options: () => given({ failing: ticks.map((one) => one.querySelector("input")).filter((one) => one.checked).map((one) => one.value), at: at.read(), hot: hot.querySelector("input").checked || null }),

@@ -18,9 +18,10 @@ function one(change, card) {
   if (!bench.tried) share[change.name] = 0;
   const now = share[change.name] ?? 0;
   const words = (value) => {
+    if (!value) return "as it is now";
     const amount = change.amount?.value;
-    const far = amount === null || amount === undefined ? "" : `, ${measure(amount * value, { length: "mm", angle: "deg" }[change.amount.kind] ?? change.amount.unit ?? change.amount.kind)}`;
-    return `${Math.round(value * 100)} %${far}`;
+    const pct = `${Math.round(value * 100)} %`;
+    return amount === null || amount === undefined ? pct : `${measure(amount * value, { length: "mm", angle: "deg" }[change.amount.kind] ?? change.amount.unit ?? change.amount.kind)} (${pct})`;
   };
   const shown = make("output", {}, words(now));
   const slide = (value) => {

@@ -90,12 +90,15 @@ export class Motions {
       const found = charts?.against.find((one) => one.joint === name && one.branch === branch) ?? charts?.against.find((one) => one.joint === name);
       const unit = this.#what === "load" ? found?.load_unit : "mm";
       const values = found?.[this.#what];
+      const limit = found?.limits?.[this.#what] ?? null;
+      const allowed = limit === null ? null : `${this.#what === "load" ? "at most" : "at least"} ${measure(limit, unit)}`;
       empty(row.chart, found ? strip({
         at: found.values, lines: [{ values }], now: bench.values[name], height: 54,
+        limit, both: this.#what === "load", label: allowed, words: allowed && `the limit, in long dashes, is ${allowed}`,
         says: `${QUANTITIES[this.#what]} of ${found.branch} against ${name}`, show: (v) => measure(v, unit),
         onpick: (v) => bench.turn({ [name]: v }),
       }) : make("p.quiet", {}, charts ? "No span crosses this joint." : "being worked out"));
-      if (found) row.chart.prepend(make("span.chart-note", {}, extreme(row.body, found, values, unit, this.#what)));
+      if (found) row.chart.prepend(make("span.chart-note", {}, extreme(row.body, found, values, unit, this.#what), allowed && !row.chart.querySelector(".limit") ? `, ${allowed}` : ""));
     }
     this.along.paint(branch);
   }

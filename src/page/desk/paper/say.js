@@ -1,4 +1,5 @@
-// Says what happened in the strip at the foot, where a screen reader hears it too. `act`: [words, what a button does].
+// Says what happened in the strip at the foot of the job card, where a screen reader hears it too. The strip has a place of
+// its own, which the open leaf leaves to it, so it lies over nothing. `act`: [words, what a button does].
 
 import { button, empty, make } from "./make.js";
 
@@ -15,6 +16,9 @@ export function say(words, { cure = "", fault = false, undo = null, act = null, 
     act ? button(act[0], () => { hush(); act[1](); }) : button("Close", hush, { "aria-label": "Close this message" }),
   );
   strip.classList.add("shown");
+  // What was pressed stays in view where the leaf became lower.
+  const pressed = document.activeElement;
+  if (pressed?.closest(".leaf") && pressed.matches("button, input, select, textarea, summary")) pressed.scrollIntoView({ block: "nearest" });
   // A fault stays until it was read, a question until it is answered.
   if (!fault && !stays) timer = setTimeout(hush, 7000);
 }
