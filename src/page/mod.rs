@@ -23,6 +23,7 @@ mod scene;
 mod serve;
 mod session;
 mod shapes;
+mod smaller;
 mod stream;
 mod thinning;
 mod touching;

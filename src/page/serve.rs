@@ -5,7 +5,7 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use axum::middleware::from_fn_with_state;
+use axum::middleware::{from_fn, from_fn_with_state};
 use axum::serve::ListenerExt;
 use tokio::net::TcpListener;
 
@@ -16,6 +16,7 @@ use super::calls::{self, Desk};
 use super::guard::{Guard, guarded};
 use super::jobs::Jobs;
 use super::session::{Folder, Session};
+use super::smaller::smaller;
 
 /// What to serve, and where.
 #[derive(Debug, Clone)]
@@ -119,7 +120,9 @@ pub fn serve(
             address
         };
         let url = format!("http://{shown}/{}/", guard.token());
-        let router = calls::router(guard.token(), desk).layer(from_fn_with_state(guard, guarded));
+        let router = calls::router(guard.token(), desk)
+            .layer(from_fn(smaller))
+            .layer(from_fn_with_state(guard, guarded));
         ready(&Listening { address, url });
         // A line that is told goes out at once, however short it is.
         let listener = listener.tap_io(|stream| {

@@ -13,7 +13,6 @@ use super::measure::Measured;
 use super::newton::Scratch;
 use super::piece::Piece;
 use super::refine;
-use super::resolve::worth;
 use super::solution::{BranchSolution, Solution};
 use super::strand::{State, Strand, Target};
 use super::tangent::Tangent;
@@ -299,14 +298,13 @@ impl<'r> Cluster<'r> {
             let mut any = false;
             for (i, piece) in self.pieces.iter().enumerate() {
                 let diameter = piece.branch.diameter;
-                let worth = worth(&measured[i], accuracy);
                 let converged = [rest.converged];
                 let least = self.least_meant(i);
                 let finer = refine::finer(
                     &strands[i],
                     &converged,
                     &measured[i],
-                    worth,
+                    accuracy,
                     diameter,
                     least,
                 );

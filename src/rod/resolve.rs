@@ -3,7 +3,6 @@
 use crate::machine::Sweep;
 
 use super::cluster::{Cluster, Solved, TRIES};
-use super::measure::Measured;
 use super::newton::{Scratch, Stop};
 use super::refine::{self, Finer};
 use super::walk::{Reached, work};
@@ -14,10 +13,6 @@ pub(super) const FIRST_CONTACT: f64 = 2e6;
 const STIFFER: f64 = 8.0;
 const LAST_CONTACT: f64 = 1024e6;
 const DEEPEST: f64 = 0.2e-3;
-
-/// Where parts press on the branch, so many times the error is allowed: the measure of it sees only what is smooth, and a part
-/// that presses leaves a kink in the curvature. (At six times as much a radius beside a bracket was found 5 % too great.)
-const TOUCHING: f64 = 3.0;
 
 /// Most rounds of halving every element after the local refinement.
 const MORE_ROUNDS: usize = 2;
@@ -55,16 +50,6 @@ impl Solved {
             .zip(poses)
             .map(|(found, of)| found && *of)
             .collect()
-    }
-}
-
-/// The accuracy worth resolving where a strand lies as measured.
-pub(super) fn worth(measured: &[Measured], accuracy: f64) -> f64 {
-    let mut stations = measured.iter().flat_map(|m| &m.stations);
-    if stations.any(|s| s.contact > 0.0) {
-        TOUCHING * accuracy
-    } else {
-        accuracy
     }
 }
 
@@ -126,7 +111,7 @@ impl Cluster<'_> {
                 let (strand, measured) = (&solved.strands[i], &solved.measured[i]);
                 let local = refine::error(strand, &converged, measured);
                 solved.radius_error[i] = halved.max(local);
-                let enough = counts <= worth(measured, accuracy) || round == MORE_ROUNDS;
+                let enough = counts <= accuracy || round == MORE_ROUNDS;
                 let all = || refine::all_finer(strand, piece.branch.diameter);
                 finer.push(if enough { None } else { all() });
             }
@@ -184,8 +169,7 @@ impl Cluster<'_> {
                 stiffened = true;
             }
             let diameter = piece.branch.diameter;
-            let worth = worth(measured, accuracy);
-            let cut = refine::finer(strand, &converged, measured, worth, diameter, meant[i]);
+            let cut = refine::finer(strand, &converged, measured, accuracy, diameter, meant[i]);
             finer.push(cut);
         }
         let wanting = stiffened || finer.iter().any(Option::is_some);

@@ -297,6 +297,48 @@ fn every_answer_carries_the_headers_that_keep_others_out() {
     }
 }
 
+/// What is packed on the way is what is told otherwise; whoever does not ask for it, or says that it is refused, is not given it;
+/// and the page with all that the demo shows first is light on the wire.
+#[test]
+fn what_is_packed_on_the_way_is_the_same() {
+    let folder = Folder::new();
+    folder.write("a.ron", include_str!("../../routes/tourer_stock.ron"));
+    let server = Server::start(&folder, Some("a.ron"));
+    let plain = server.get("");
+    let text = String::from_utf8(plain.body).unwrap();
+    let links = text.split('"').filter(|word| word.starts_with("desk/"));
+    let mut calls: Vec<String> = links.map(str::to_owned).collect();
+    let rev = server.rev();
+    calls.extend(["scene", "shapes", "report"].map(|call| format!("api/{call}?rev={rev}")));
+    let mut wire = text.len();
+    let mut packed = 0;
+    for call in &calls {
+        let plain = server.get(call);
+        assert_eq!(plain.status, 200, "{call}");
+        assert!(!plain.head.contains("content-encoding"), "{call}");
+        let asked = |coding: &str| {
+            let request = server.request("GET", call, "");
+            let (first, rest) = request.split_once("\r\n").unwrap();
+            server.send(&format!("{first}\r\naccept-encoding: {coding}\r\n{rest}"))
+        };
+        let refused = asked("gzip, deflate;q=0");
+        assert!(refused.body == plain.body, "{call}");
+        let answer = asked("gzip, deflate, br");
+        wire += answer.body.len();
+        if !answer.head.contains("content-encoding: deflate") {
+            assert!(answer.body == plain.body, "{call}");
+            continue;
+        }
+        packed += 1;
+        assert!(answer.head.contains("vary: accept-encoding"), "{call}");
+        let body = miniz_oxide::inflate::decompress_to_vec_zlib(&answer.body).unwrap();
+        assert!(body == plain.body, "{call}");
+        assert!(answer.body.len() < plain.body.len(), "{call}");
+    }
+    assert!(packed > 20, "{packed} of {}", calls.len());
+    assert!(wire < 1_500_000, "{wire} bytes");
+}
+
 /// 16 mm are 0.63 in, not one inch.
 #[test]
 fn a_change_is_told_in_hundredths_of_an_inch() {

@@ -132,8 +132,7 @@ impl Node {
             self.turn[1],
             square(&self.turn[0], &self.turn[1]),
         ];
-        for axis in 0..3 {
-            let t = &turn[axis];
+        for (axis, t) in turn.iter().enumerate() {
             let along = t[0] * q[0] + t[1] * q[1] + t[2] * q[2] - self.corner[axis];
             let wide = t[0].abs() * half[0] + t[1].abs() * half[1] + t[2].abs() * half[2] + slack;
             let (above, below, step) = (along + wide, along - wide, self.step[axis]);
