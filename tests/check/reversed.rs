@@ -18,7 +18,7 @@ fn reversed(branch: &Branch) -> Branch {
         Lay {
             fixing,
             vias: span.vias.iter().rev().copied().collect(),
-            length: span.length.clone(),
+            length: span.length,
         }
     });
     Branch {
