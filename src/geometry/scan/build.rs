@@ -1,11 +1,11 @@
 //! How a tree of boxes is cut: where boxes get small and even (surface area heuristic, binned: Wald, "On fast
 //! Construction of SAH-based Bounding Volume Hierarchies", IEEE RT 2007), each run in two and both halves again.
 
-use nalgebra::{Matrix3, Point3};
+use nalgebra::Point3;
 use rayon::prelude::*;
 
 use super::frame::{Frame, directions};
-use super::tree::{IS_LEAF, Node, leaf_mark, mark, square};
+use super::tree::{IS_LEAF, Node, leaf_mark, mark};
 use super::triangle::Primitive;
 
 /// Most primitives in a leaf. At most eight fit the mark of a leaf.
@@ -62,15 +62,9 @@ impl Plan {
     fn boxed<P: Primitive>(&self, primitives: &[P], centre: &Point3<f64>) -> Node {
         let run = |slot: usize| &primitives[self.cuts[slot] as usize..self.cuts[slot + 1] as usize];
         let whole = &primitives[self.cuts[0] as usize..self.cuts[4] as usize];
-        // Boxes are measured along what is kept, in single precision.
-        let own = directions(whole);
-        let rows = own.map(|[a, b]| {
-            let rows = [a, b, square(&a, &b)].map(|row| row.map(f64::from));
-            Matrix3::from_fn(|row, column| rows[row][column])
-        });
-        let frames = [0, 1, 2, 3].map(|slot| Frame::around(run(slot), centre, rows.as_ref()));
-        let turn = own.unwrap_or([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]);
-        Node::new(&turn, &frames, self.child)
+        let turn = directions(whole);
+        let frames = [0, 1, 2, 3].map(|slot| Frame::around(run(slot), centre, turn.as_ref()));
+        Node::new(turn.as_ref(), &frames, self.child)
     }
 }
 

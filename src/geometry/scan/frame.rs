@@ -62,9 +62,9 @@ impl Frame {
     }
 }
 
-/// Two directions square to each other and to a third, which stands across a run of primitives that is nearly flat; `None`
-/// where there are too many of them to be flat, or nothing tells.
-pub(super) fn directions<P: Primitive>(run: &[P]) -> Option<[[f32; 3]; 2]> {
+/// Directions square to each other, one of them across a run of primitives that is nearly flat; `None` where there are
+/// too many of them to be flat, or nothing tells.
+pub(super) fn directions<P: Primitive>(run: &[P]) -> Option<Matrix3<f64>> {
     if run.len() > TURNED {
         return None;
     }
@@ -89,9 +89,15 @@ pub(super) fn directions<P: Primitive>(run: &[P]) -> Option<[[f32; 3]; 2]> {
             let square = across.cross(&Vector3::ith(across.iamin(), 1.0));
             square.try_normalize(0.0)
         })?;
-    let aside = across.cross(&along);
-    let kept = [along, aside].map(|row| [row.x, row.y, row.z].map(narrow));
-    kept.iter().flatten().all(|c| c.is_finite()).then_some(kept)
+    let turn = Matrix3::from_rows(&[
+        along.transpose(),
+        across.cross(&along).transpose(),
+        across.transpose(),
+    ]);
+    // What is kept is single precision, and boxes are measured along what is kept.
+    turn.iter()
+        .all(|c| c.is_finite())
+        .then(|| turn.map(|c| f64::from(narrow(c))))
 }
 
 /// The direction along which corners spread least.

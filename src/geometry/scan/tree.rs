@@ -3,13 +3,11 @@
 //! Every node has up to four children, whose boxes stand side by side so that all four are measured at once. Small
 //! nodes have directions of their own: seen along the surface, the box around a patch of a scan is as thin as the patch
 //! is flat, so that few boxes but the nearest reach as near as the nearest triangle does (Gottschalk, Lin & Manocha,
-//! "`OBBTree`", SIGGRAPH 1996). Boxes stand in single precision relative to the middle of the whole, those of a node's
-//! children in 255ths of the node's own, never smaller than they are (as in Ylitie, Karras & Laine, "Efficient Incoherent
-//! Ray Traversal on GPUs Through Compressed Wide BVHs", HPG 2017): what has to come from memory is what takes time. They are
-//! measured with an allowance for rounding: they only say what need not be looked at. What is looked at is measured in
-//! double precision, so the answer does not depend on how the tree was cut.
+//! "`OBBTree`", SIGGRAPH 1996). Boxes are kept in single precision relative to the middle of the whole, and measured with
+//! an allowance for its rounding: they only say what need not be looked at. What is looked at is measured in double
+//! precision, so the answer does not depend on how the tree was cut.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Matrix3, Point3, Vector3};
 
 use super::build::grow;
 use super::frame::{Frame, narrow};
@@ -20,12 +18,8 @@ const STACK: usize = 256;
 /// Farther from the middle than this \[m\] single precision says nothing; then everything is measured.
 const FARTHEST: f64 = 1e9;
 /// By how much rounding may spoil a coordinate along a node's directions, of the greatest coordinate: 4√3 half units in
-/// the last place, and five more for the box.
-const ROUNDING: f32 = 8e-7;
-/// No box reaches farther out than this \[m\], where nothing is asked about any more.
-const WIDEST: f32 = 1e30;
-/// The child that is none.
-const NOBODY: u32 = u32::MAX;
+/// the last place.
+const ROUNDING: f32 = 5e-7;
 /// What squares, sums, and directions that are not quite square lose at most.
 const LOST: f32 = 2e-6;
 
@@ -46,100 +40,41 @@ pub(super) struct Tree<P> {
     extent: f32,
 }
 
-/// Four children: the directions along which their boxes are measured, the third being square to the first two; a corner
-/// and 255ths of the sides of the box around all of them; their boxes in those, by direction, then by child; and what
+/// Four children: the directions along which their boxes are measured, boxes by direction, then by child, and what
 /// they are.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Node {
-    turn: [[f32; 3]; 2],
-    corner: [f32; 3],
-    step: [f32; 3],
-    low: [[u8; 4]; 3],
-    high: [[u8; 4]; 3],
+    turn: [[f32; 3]; 3],
+    low: [[f32; 4]; 3],
+    high: [[f32; 4]; 3],
     child: [u32; 4],
 }
 
-/// Where a side of a box stands.
-#[inline]
-fn stands(corner: f32, step: f32, at: u8) -> f32 {
-    corner + step * f32::from(at)
-}
-
-/// The third direction.
-#[inline]
-pub(super) fn square(a: &[f32; 3], b: &[f32; 3]) -> [f32; 3] {
-    [
-        a[1] * b[2] - a[2] * b[1],
-        a[2] * b[0] - a[0] * b[2],
-        a[0] * b[1] - a[1] * b[0],
-    ]
-}
-
 impl Node {
-    /// A node over boxes that are measured along the rows of `turn`, the third of which is what [`square`] makes of the
-    /// others; an empty box has no child.
-    pub(super) fn new(turn: &[[f32; 3]; 2], frames: &[Frame; 4], child: [u32; 4]) -> Self {
-        let empty = frames.map(|frame| frame.low[0] > frame.high[0]);
-        let mut node = Self {
-            turn: *turn,
-            corner: [0.0; 3],
-            step: [0.0; 3],
-            low: [[0; 4]; 3],
-            high: [[0; 4]; 3],
-            child: [0, 1, 2, 3].map(|slot| if empty[slot] { NOBODY } else { child[slot] }),
-        };
-        for axis in 0..3 {
-            let sides = |slot: usize| {
-                let frame = &frames[slot];
-                let held = |side: f32| side.clamp(-WIDEST, WIDEST);
-                (held(frame.low[axis]), held(frame.high[axis]))
-            };
-            let there = || (0..4).filter(|&slot| !empty[slot]);
-            let low = there().map(|slot| sides(slot).0).fold(WIDEST, f32::min);
-            let high = there().map(|slot| sides(slot).1).fold(low, f32::max);
-            let mut step = ((high - low) / 255.0).next_up();
-            while stands(low, step, u8::MAX) < high {
-                step = step.next_up();
-            }
-            (node.corner[axis], node.step[axis]) = (low, step);
-            for slot in there() {
-                let (from, to) = sides(slot);
-                let share = |side: f32| (side - low) / step;
-                #[allow(
-                    clippy::cast_possible_truncation,
-                    clippy::cast_sign_loss,
-                    reason = "a cast to fewer numbers keeps to the nearest of them"
-                )]
-                let (mut first, mut last) = (share(from) as u8, share(to).ceil() as u8);
-                while first > 0 && stands(low, step, first) > from {
-                    first -= 1;
-                }
-                while last < u8::MAX && stands(low, step, last) < to {
-                    last += 1;
-                }
-                (node.low[axis][slot], node.high[axis][slot]) = (first, last);
-            }
+    pub(super) fn new(turn: Option<&Matrix3<f64>>, frames: &[Frame; 4], child: [u32; 4]) -> Self {
+        let turn = turn.copied().unwrap_or_else(Matrix3::identity);
+        let axes = [0, 1, 2];
+        Self {
+            turn: axes.map(|row| axes.map(|column| narrow(turn[(row, column)]))),
+            low: axes.map(|axis| frames.map(|frame| frame.low[axis])),
+            high: axes.map(|axis| frames.map(|frame| frame.high[axis])),
+            child,
         }
-        node
     }
 
     /// Squared gaps between the children's boxes and the box of half sides `half` (own axes) about `q`, all from below.
     #[inline]
     fn gaps2(&self, q: &[f32; 3], half: &[f32; 3], slack: f32) -> [f32; 4] {
         let mut gaps2 = [0_f32; 4];
-        let turn = [
-            self.turn[0],
-            self.turn[1],
-            square(&self.turn[0], &self.turn[1]),
-        ];
-        for (axis, t) in turn.iter().enumerate() {
-            let along = t[0] * q[0] + t[1] * q[1] + t[2] * q[2] - self.corner[axis];
+        for axis in 0..3 {
+            let t = &self.turn[axis];
+            let along = t[0] * q[0] + t[1] * q[1] + t[2] * q[2];
             let wide = t[0].abs() * half[0] + t[1].abs() * half[1] + t[2].abs() * half[2] + slack;
-            let (above, below, step) = (along + wide, along - wide, self.step[axis]);
+            let (above, below) = (along + wide, along - wide);
             for (slot, gap2) in gaps2.iter_mut().enumerate() {
-                let low = step * f32::from(self.low[axis][slot]);
-                let high = step * f32::from(self.high[axis][slot]);
-                let d = (low - above).max(below - high).max(0.0);
+                let d = (self.low[axis][slot] - above)
+                    .max(below - self.high[axis][slot])
+                    .max(0.0);
                 *gap2 += d * d;
             }
         }
@@ -240,7 +175,7 @@ impl<P: Primitive> Tree<P> {
             // Farthest first onto the stack, so that the nearest is looked at first.
             let first = depth;
             for (&bound, &child) in bounds.iter().zip(&node.child) {
-                if f64::from(bound) >= least || child == NOBODY {
+                if f64::from(bound) >= least {
                     continue;
                 }
                 let mut at = depth;
@@ -292,7 +227,7 @@ impl<P: Primitive> Tree<P> {
             let first = stack.len();
             let bounds = node.gaps2(&q, &half, slack);
             for (&bound, &child) in bounds.iter().zip(&node.child) {
-                if child != NOBODY && f64::from(bound) <= reach * reach {
+                if bound.is_finite() && f64::from(bound) <= reach * reach {
                     stack.push((bound, child));
                 }
             }
