@@ -53,6 +53,7 @@ export class Hands {
     if (this.#fingers.size > 1) {
       this.#drag?.cancel();
       this.#drag = null;
+      this.stage.drags = false;
       return;
     }
     // What is touched on a surface may lie beneath a fixing.
@@ -75,7 +76,10 @@ export class Hands {
       this.stage.eyes.zoom(eye, far(event.clientX, event.clientY) / (far(before.x, before.y) || 1));
       this.stage.eyes.pan(eye, dx / 2, dy / 2);
     } else if (this.#drag) {
-      if (this.#moved > 5) this.#drag.to(this.#at(event, frame));
+      if (this.#moved > 5) {
+        this.stage.drags = true;
+        this.#drag.to(this.#at(event, frame));
+      }
     } else if (eye === "turn" && !event.shiftKey && event.buttons !== 4) this.stage.eyes.orbit(dx, dy);
     else this.stage.eyes.pan(eye, dx, dy);
     this.#fingers.set(event.pointerId, { x: event.clientX, y: event.clientY });
@@ -86,6 +90,7 @@ export class Hands {
     if (!this.#fingers.delete(event.pointerId)) return;
     const drag = this.#drag;
     this.#drag = null;
+    this.stage.drags = false;
     if (drag && this.#moved > 5 && event.type === "pointerup") return drag.done();
     drag?.cancel();
     if (this.#moved <= 5 && !drag && event.type === "pointerup") this.#touch(eye, this.#at(event, frame), frame);

@@ -36,6 +36,8 @@ export class Stage {
   #waits = false;
   #rests = 0;
   #size = "";
+  // Whether something is being dragged.
+  drags = false;
   // Where the stage lies on the page; null: it is to be measured, as are its frames.
   #all = null;
 
@@ -187,11 +189,16 @@ export class Stage {
   draw() {
     if (!this.renderer) return;
     clearTimeout(this.#rests);
-    this.#rests = setTimeout(() => requestAnimationFrame(() => this.#drawn(Object.keys(EYES))), this.slow ? RESTS_SLOW : RESTS);
+    const rest = () => {
+      this.#finely(true);
+      this.#drawn(Object.keys(EYES));
+    };
+    this.#rests = setTimeout(() => requestAnimationFrame(rest), this.slow ? RESTS_SLOW : RESTS);
     if (this.#waits) return;
     this.#waits = true;
     requestAnimationFrame(() => {
       this.#waits = false;
+      this.#finely(false);
       this.#drawn([this.big]);
     });
   }
@@ -242,6 +249,15 @@ export class Stage {
     const { size } = this.#frames.get(name);
     const p = at.clone().project(this.eyes.cameras[name]);
     return { x: ((p.x + 1) / 2) * size.width, y: ((1 - p.y) / 2) * size.height };
+  }
+
+  // Pixels drawn to one of the page. Without a graphics chip, half while the hand drags something on: the processor is wanted
+  // for the shapes.
+  #finely(rests) {
+    const fineness = this.drags && this.slow && !rests ? 0.5 : Math.min(devicePixelRatio, 2);
+    if (fineness === this.renderer.getPixelRatio()) return;
+    this.renderer.setPixelRatio(fineness);
+    this.#size = "";
   }
 
   // What is being dragged, and how far, beside the large view's caption.
