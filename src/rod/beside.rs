@@ -15,7 +15,7 @@ use super::cluster::{Cluster, Solved};
 use super::cutting::{clusters, pieces, seated};
 use super::resolve::FIRST_CONTACT;
 use super::solution::{BranchSolution, Solution};
-use super::solve::{Moved, branch_solution, strands_of};
+use super::solve::{Moved, branch_solution, spans, strands_of};
 
 /// A solved route that the one to be solved stands beside: it has the same branches, breakouts and parts.
 #[derive(Debug, Clone, Copy)]
@@ -56,12 +56,7 @@ pub fn solve_beside(
             stances: with_breakouts(route, stances.clone(), beside.solution),
         })
         .collect();
-    let rest = route.machine.stance(&route.machine.rest());
-    let spans: Vec<Vec<Span>> = route
-        .branches
-        .iter()
-        .map(|branch| route.spans(branch, &rest))
-        .collect();
+    let spans = spans(route);
     let seated: Vec<_> = route
         .branches
         .iter()

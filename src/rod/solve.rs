@@ -118,12 +118,7 @@ fn run(
             }
         }
     }
-    let rest = route.machine.stance(&route.machine.rest());
-    let spans: Vec<Vec<Span>> = route
-        .branches
-        .iter()
-        .map(|branch| route.spans(branch, &rest))
-        .collect();
+    let spans = spans(route);
     let seated: Vec<Vec<Seated>> = route
         .branches
         .iter()
@@ -222,6 +217,13 @@ fn run(
         stances,
         branches,
     }
+}
+
+/// The spans of every branch.
+pub(super) fn spans(route: &Route) -> Vec<Vec<Span>> {
+    let rest = route.machine.stance(&route.machine.rest());
+    let branches = route.branches.iter();
+    branches.map(|branch| route.spans(branch, &rest)).collect()
 }
 
 /// A strand of a solved cluster.
