@@ -69,8 +69,15 @@ impl Solved {
 
     /// As [`Solved::with_same`], taking over also what other routes share with it.
     pub fn with_same_beside(&self, others: &[&Laid], route: Route, options: &Options) -> Self {
-        let (solution, anew) = self.shapes_beside(others, &route, options);
+        let (solution, mut anew) = self.shapes_beside(others, &route, options);
         let own = &self.route;
+        // What is only rated otherwise, or strapped otherwise, lies as it did and is checked anew all the same.
+        let both = own.branches.iter().zip(&route.branches).enumerate();
+        anew.extend(both.filter_map(|(index, (a, b))| {
+            (!same_branch((own, a), (&route, b))).then_some(BranchId(index))
+        }));
+        anew.sort_unstable();
+        anew.dedup();
         let alike = own.machine == route.machine
             && own.wires == route.wires
             && own.circuits == route.circuits

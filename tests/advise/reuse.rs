@@ -102,3 +102,27 @@ fn what_two_changes_leave_to_each_other_is_taken_over() {
         assert!(shared(&one) + shared(&other) > 0, "{name}");
     }
 }
+
+/// A cover that is rated for less changes no shape: what it is good for is judged anew.
+#[test]
+fn what_lies_as_it_did_is_judged_by_what_it_is_made_of_now() {
+    let options = Options {
+        spread: false,
+        ..Options::default()
+    };
+    let route = route_file("routes/tourer_stock.ron".as_ref()).unwrap();
+    let base = Solved::new(route.clone(), &options);
+    let mut weaker = route;
+    for branch in &mut weaker.branches {
+        branch.cover.as_mut().unwrap().rated = Some(45.0);
+    }
+    let heat = |solved: &Solved| -> Vec<String> {
+        let findings = solved.findings.findings.iter();
+        let heat = findings.filter(|f| f.check == "heat");
+        heat.map(|f| format!("{:?} {} {}", f.verdict, f.limit, f.value))
+            .collect()
+    };
+    let same = base.with_same(weaker.clone(), &options);
+    assert_eq!(heat(&same), heat(&Solved::new(weaker, &options)));
+    assert_ne!(heat(&same), heat(&base));
+}
