@@ -261,17 +261,18 @@ fn straight(job: &Job<'_>, plug: &Plug<'_>) -> Option<Finding> {
     let onward = if plug.lay == 0 { 1.0 } else { -1.0 };
     // Twice as far as it must is not worth a line.
     let farthest = (2.0 * least).min(plug.free);
-    let bends_at = |curve: &Curve| {
+    let straight_to = |curve: &Curve, farthest: f64| {
         let out = curve.tangent(plug.at);
+        let turned = |far: f64| out.dot(&curve.tangent(plug.at + onward * far));
         let mut far = 0.0;
-        while far < farthest && out.angle(&curve.tangent(plug.at + onward * far)) < BENT {
+        while far < farthest && turned(far) > BENT.cos() {
             far += STEP;
         }
         far
     };
     let mut soonest = (farthest, job.rest());
     for (pose, shape) in job.solved(plug.branch).shapes.iter().enumerate() {
-        let far = bends_at(&shape.curve);
+        let far = straight_to(&shape.curve, soonest.0);
         if below(far, soonest.0) {
             soonest = (far, pose);
         }

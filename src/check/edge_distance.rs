@@ -101,7 +101,8 @@ fn to_rim(job: &Job<'_>, branch: BranchId, id: PartId) -> LeastGap {
         let motion = stance.bodies[part.on.0];
         let distance =
             |p: &Point3<f64>| rim_distance(&part.shape, &motion.inverse_transform_point(p));
-        let (at, gap) = least_along(&shape.curve, &shape.stations, &girths, distance);
+        let stations = &shape.stations;
+        let (at, gap) = least_along(&shape.curve, stations, &girths, least.gap, distance);
         if below(gap, least.gap) {
             (least.gap, least.at, least.pose) = (gap, at, pose);
         }

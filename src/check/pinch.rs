@@ -12,6 +12,8 @@
 //! axis point approximation using nearest neighbors and the normal field", The Visual Computer 28, 2012, section 3;
 //! from memory). It needs nothing but nearest points, whatever the part's shape is made of.
 
+use std::cmp::Ordering;
+
 use nalgebra::Point3;
 use rayon::prelude::*;
 
@@ -127,19 +129,22 @@ fn narrowest_in_pose(
     let diameter = job.branch(branch).diameter;
     let stance = &job.solution.stances[pose];
     let mut least = Vec::new();
+    let mut asked = Asked::of_none(job);
     let mut near = Vec::new();
     for station in &job.solved(branch).shapes[pose].stations {
         let here = job.route.diameter_at(branch, station.at);
-        near.clear();
-        job.surroundings
-            .near(stance, &station.position, REACH * diameter, &mut near);
-        near.sort_unstable();
-        near.dedup();
+        asked.near(job, stance, &station.position, REACH * diameter, &mut near);
         near.retain(|part| {
             !exempt
                 .iter()
                 .any(|(at, parts)| (at - station.at).abs() <= diameter && parts.contains(part))
         });
+        // One part alone pinches only between faces of its own.
+        if let [only] = near[..]
+            && job.route.machine.parts[only.0].shape.is_convex()
+        {
+            continue;
+        }
         let contacts: Vec<(PartId, Contact)> = near
             .iter()
             .map(|&part| {
@@ -177,6 +182,39 @@ fn narrowest_in_pose(
         }
     }
     least
+}
+
+/// For each part where its distance was asked for last, and that distance \[m\]: from there it takes as long a way to come near
+/// it.
+struct Asked(Vec<(Point3<f64>, f64)>);
+
+impl Asked {
+    fn of_none(job: &Job<'_>) -> Self {
+        let nowhere = (Point3::origin(), f64::NAN);
+        Self(vec![nowhere; job.route.machine.parts.len()])
+    }
+
+    /// The parts that are no further than `reach` from `p`, by rising id; a distance that is not a number counts as near.
+    fn near(
+        &mut self,
+        job: &Job<'_>,
+        stance: &Stance,
+        p: &Point3<f64>,
+        reach: f64,
+        near: &mut Vec<PartId>,
+    ) {
+        near.clear();
+        for (index, (place, away)) in self.0.iter_mut().enumerate() {
+            if *away - (p - *place).norm() > reach {
+                continue;
+            }
+            let part = PartId(index);
+            (*place, *away) = (*p, job.surroundings.distance(stance, part, p));
+            if (*away).partial_cmp(&reach) != Some(Ordering::Greater) {
+                near.push(part);
+            }
+        }
+    }
 }
 
 /// The free width between two parts through the branch at `p`, negative where they overlap; `None` where the

@@ -144,7 +144,7 @@ fn as_it_lies(job: &Job<'_>, branch: BranchId, part: PartId, spans: &[&Span]) ->
         let (shape, stance) = (&solved.shapes[pose], &job.solution.stances[pose]);
         for span in spans {
             let stations = stations_of(shape, span);
-            let (at, gap) = least_along(&shape.curve, stations, &girths, |p| {
+            let (at, gap) = least_along(&shape.curve, stations, &girths, least.gap, |p| {
                 job.surroundings.distance(stance, part, p)
             });
             if below(gap, least.gap) {
@@ -154,25 +154,24 @@ fn as_it_lies(job: &Job<'_>, branch: BranchId, part: PartId, spans: &[&Span]) ->
     }
     // The few poses of a nudged route have no neighbours whose shape is near.
     if job.is_whole() {
-        let between = between_poses(job, branch, part, spans, least.pose);
-        least.gap = least.gap.min(between);
+        least.gap = between_poses(job, branch, part, spans, least);
     }
     least
 }
 
 /// The least gap to the part while its joint goes from the worst pose to the neighbours of that, with the branch as
-/// it lies in the worst pose.
+/// it lies in the worst pose: no more than in that pose itself.
 fn between_poses(
     job: &Job<'_>,
     branch: BranchId,
     part: PartId,
     spans: &[&Span],
-    worst: usize,
+    worst: Nearest,
 ) -> f64 {
     let machine = &job.route.machine;
+    let (worst, mut least) = (worst.pose, worst.gap);
     let shape = &job.solved(branch).shapes[worst];
     let girths = job.route.girths(branch);
-    let mut least = f64::INFINITY;
     for joint in (0..machine.bodies.len()).map(BodyId) {
         let moves = !matches!(machine.bodies[joint.0].joint, Joint::Fixed);
         if !moves || !is_beyond(machine, joint, machine.parts[part.0].on) {
@@ -196,7 +195,7 @@ fn between_poses(
                 let stance = machine.stance(&joints);
                 for span in spans {
                     let stations = stations_of(shape, span);
-                    let (_, gap) = least_along(&shape.curve, stations, &girths, |p| {
+                    let (_, gap) = least_along(&shape.curve, stations, &girths, least, |p| {
                         job.surroundings.distance(&stance, part, p)
                     });
                     least = least.min(gap);
@@ -254,7 +253,8 @@ fn caught(
     let words = job.span_words(branch, span);
     let shape = &job.solved(branch).shapes[pose];
     let girths = job.route.girths(branch);
-    let (at, gap) = least_along(&shape.curve, stations_of(shape, span), &girths, |p| {
+    let stations = stations_of(shape, span);
+    let (at, gap) = least_along(&shape.curve, stations, &girths, f64::INFINITY, |p| {
         job.surroundings
             .distance(&job.solution.stances[pose], part, p)
     });

@@ -237,6 +237,14 @@ impl<'m> Surroundings<'m> {
         self.machine
     }
 
+    /// The shapes that a part is made of, each convex but for a scan, which is one.
+    pub fn pieces_of(&self, part: PartId) -> &[Shape] {
+        match self.pieces[part.0].as_slice() {
+            [] => std::slice::from_ref(&self.machine.parts[part.0].shape),
+            pieces => pieces,
+        }
+    }
+
     /// Every part whose signed distance from `p` is at most `reach` \[m\] in `stance`, by rising id; may hold a
     /// few that are somewhat farther (on a body with many parts, by less than the spacing of the samples, 10 mm for
     /// parts of ordinary size). What `found` held before is dropped. A point or reach that is not a number finds every part:

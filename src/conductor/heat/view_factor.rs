@@ -1,5 +1,8 @@
 //! How much of what a bundle sees is a hot part.
 
+use std::cmp::Ordering;
+use std::collections::BTreeMap;
+
 use nalgebra::{Isometry3, Matrix3, Point3, Vector3};
 
 use crate::geometry::Shape;
@@ -35,15 +38,87 @@ pub struct Viewer {
     pub radius: f64,
 }
 
-/// The rays of a viewer, told in its own frame: up, aside, along.
+/// The rays of a viewer, told in its own frame: up, aside, along. Those that go nearly the same way stand together.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Rays(Vec<Ray>);
+pub struct Rays(Vec<Sheaf>);
+
+/// Rays that go nearly the same way.
+#[derive(Debug, Clone, PartialEq)]
+struct Sheaf {
+    rays: Vec<Ray>,
+    /// About which they go: a unit vector, and sine and cosine of the most that one leans from it.
+    axis: Vector3<f64>,
+    spread: (f64, f64),
+}
 
 /// One of them: where on the surface it begins, as the normal there, and where it goes, both unit vectors.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Ray {
     normal: Vector3<f64>,
     way: Vector3<f64>,
+}
+
+impl Sheaf {
+    fn new(rays: Vec<Ray>) -> Self {
+        let sum: Vector3<f64> = rays.iter().map(|ray| ray.way).sum();
+        let axis = sum.try_normalize(0.0).unwrap_or_else(Vector3::z);
+        let cosines = rays.iter().map(|ray| ray.way.dot(&axis));
+        // A hair more, for what is rounded.
+        let cosine = (cosines.fold(1.0, f64::min) - 1e-9).max(-1.0);
+        Self {
+            rays,
+            axis,
+            spread: ((1.0 - cosine * cosine).sqrt(), cosine),
+        }
+    }
+
+    /// Whether one of the rays may meet what is seen within a cone, none of them leaning by more than a right angle.
+    #[inline]
+    fn may_meet(&self, cone: &Cone) -> bool {
+        let ((sin, cos), (s, c)) = (self.spread, cone.half);
+        // Cones that together are wider than half a turn miss nothing. What is not a number may be met.
+        let apart = sin * c + cos * s > 0.0 && self.axis.dot(&cone.axis) < cos * c - sin * s - 1e-9;
+        cone.all || !apart
+    }
+}
+
+/// What is seen of a ball from anywhere on the viewer: a unit vector, sine and cosine of half the opening.
+struct Cone {
+    axis: Vector3<f64>,
+    half: (f64, f64),
+    /// The viewer stands in it.
+    all: bool,
+}
+
+impl Cone {
+    /// The ball in the viewer's frame; rays begin within `radius` of the viewer's middle.
+    fn of(ball: &Ball, radius: f64) -> Self {
+        let (away, wide) = (ball.middle.coords.norm(), ball.square.sqrt() + radius);
+        let sine = wide / away;
+        Self {
+            axis: ball.middle.coords / away,
+            half: (sine, (1.0 - sine * sine).max(0.0).sqrt()),
+            all: sine.partial_cmp(&1.0) != Some(Ordering::Less),
+        }
+    }
+}
+
+/// Cells along each side of the cube that directions are sorted by.
+const CELLS: f64 = 8.0;
+
+/// The cell of a cube around the viewer through which a direction leaves it.
+fn cell(way: &Vector3<f64>) -> (usize, bool, u8, u8) {
+    let face = way.iamax();
+    let on_face = |axis: usize| {
+        let cell = 0.5 * CELLS * (way[axis] / way[face].abs() + 1.0);
+        (0..8).rfind(|&step| f64::from(step) <= cell).unwrap_or(0)
+    };
+    (
+        face,
+        way[face] > 0.0,
+        on_face((face + 1) % 3),
+        on_face((face + 2) % 3),
+    )
 }
 
 impl Rays {
@@ -74,7 +149,11 @@ impl Rays {
                 way: square * out + Vector3::z() * ahead,
             }
         };
-        Self((0..4 * fours).map(ray).collect())
+        let mut cells: BTreeMap<_, Vec<Ray>> = BTreeMap::new();
+        for ray in (0..4 * fours).map(ray) {
+            cells.entry(cell(&ray.way)).or_default().push(ray);
+        }
+        Self(cells.into_values().map(Sheaf::new).collect())
     }
 }
 
@@ -95,15 +174,19 @@ impl Ball {
     }
 }
 
-/// A part that may be seen, with a ball that holds it in the machine frame.
+/// A piece of a part that may be seen, with a ball that holds it in the machine frame.
 struct Target<'p> {
     shape: &'p Shape,
     motion: &'p Isometry3<f64>,
     ball: Ball,
+    /// In the viewer's own frame.
+    cone: Cone,
+    /// The hot part that it is of, by its place in the list; `None` of what stands in the way.
+    of: Option<usize>,
 }
 
 impl Target<'_> {
-    /// How far a ray goes until it meets the part, where that is within `reach`.
+    /// How far a ray goes until it meets the piece, where that is within `reach`.
     fn met(&self, from: &Point3<f64>, way: &Vector3<f64>, reach: f64) -> Option<f64> {
         if !self.ball.may_be_met(from, way) {
             return None;
@@ -117,8 +200,8 @@ impl Target<'_> {
 /// View factors from a piece of bundle to each of `hot`, other parts standing in the way. Of a pipe that runs along, 8192
 /// rays find the view factor to 1 %, on whichever side it lies. Rays are told from the vertical: a machine that stands
 /// elsewhere, turned or mirrored, and a bundle that is told from its other end, see the same.
-pub fn seen(
-    surroundings: &Surroundings<'_>,
+pub fn seen<'m>(
+    surroundings: &'m Surroundings<'m>,
     stance: &Stance,
     viewer: &Viewer,
     hot: &[PartId],
@@ -132,61 +215,67 @@ pub fn seen(
         .try_normalize(1e-6)
         .unwrap_or_else(|| viewer.along.cross(&Vector3::y()).normalize());
     let frame = Matrix3::from_columns(&[v, viewer.along.cross(&v), viewer.along]);
-    let target = |id: PartId| {
-        let part = &parts[id.0];
-        let motion = &stance.bodies[part.on.0];
-        let (middle, radius) = part.shape.bounds();
+    let target = |of: Option<usize>, id: PartId, shape: &'m Shape| {
+        let motion = &stance.bodies[parts[id.0].on.0];
+        let (middle, radius) = shape.bounds();
+        // A hair more, for what is rounded.
+        let square = (radius * (1.0 + 1e-9) + 1e-9).powi(2);
+        let middle = motion * middle;
+        let to = Point3::from(frame.tr_mul(&(middle - viewer.at)));
         Target {
-            shape: &part.shape,
+            shape,
             motion,
-            ball: Ball {
-                middle: motion * middle,
-                // A hair more, for what is rounded.
-                square: (radius * (1.0 + 1e-9) + 1e-9).powi(2),
-            },
+            cone: Cone::of(&Ball { middle: to, square }, viewer.radius),
+            ball: Ball { middle, square },
+            of,
         }
     };
-    let others: Vec<Target<'_>> = (0..parts.len())
+    let targets: Vec<Target<'_>> = (0..parts.len())
         .map(PartId)
-        .filter(|part| !hot.contains(part))
-        .map(target)
-        .collect();
-    let hot: Vec<Target<'_>> = hot.iter().copied().map(target).collect();
-    // The balls again, in the viewer's own frame: most rays meet none, and need not be turned into the machine's.
-    let balls: Vec<Ball> = hot
-        .iter()
-        .map(|part| {
-            let to = frame.tr_mul(&(part.ball.middle - viewer.at));
-            let radius = part.ball.square.sqrt();
-            Ball {
-                middle: Point3::from(to),
-                square: (radius * (1.0 + 1e-9) + 1e-9).powi(2),
-            }
+        .flat_map(|id| {
+            let of = hot.iter().position(|&part| part == id);
+            surroundings
+                .pieces_of(id)
+                .iter()
+                .map(move |shape| (of, id, shape))
         })
+        .map(|(of, id, shape)| target(of, id, shape))
         .collect();
-    for ray in &rays.0 {
-        let from = Point3::from(ray.normal * viewer.radius);
-        if !balls.iter().any(|ball| ball.may_be_met(&from, &ray.way)) {
+    let (mut shining, mut standing) = (Vec::new(), Vec::new());
+    for sheaf in &rays.0 {
+        let met = |target: &&Target<'_>| sheaf.may_meet(&target.cone);
+        let (hot, others) = (
+            targets.iter().filter(|target| target.of.is_some()),
+            targets.iter().filter(|target| target.of.is_none()),
+        );
+        shining.clear();
+        shining.extend(hot.filter(met));
+        if shining.is_empty() {
             continue;
         }
-        let (normal, way) = (frame * ray.normal, frame * ray.way);
-        let from = viewer.at + normal * viewer.radius;
-        let (mut first, mut far) = (None, f64::INFINITY);
-        for (index, part) in hot.iter().enumerate() {
-            if let Some(gone) = part.met(&from, &way, far) {
-                (first, far) = (Some(index), gone);
+        standing.clear();
+        standing.extend(others.filter(met));
+        for ray in &sheaf.rays {
+            let (normal, way) = (frame * ray.normal, frame * ray.way);
+            let from = viewer.at + normal * viewer.radius;
+            let (mut first, mut far) = (None, f64::INFINITY);
+            for target in &shining {
+                if let Some(gone) = target.met(&from, &way, far) {
+                    (first, far) = (target.of, gone);
+                }
+            }
+            // What stands in the way is asked for only where something hot would be seen.
+            if let Some(index) = first
+                && !standing
+                    .iter()
+                    .any(|part| part.met(&from, &way, far).is_some())
+            {
+                hits[index] += 1.0;
             }
         }
-        // What stands in the way is asked for only where something hot would be seen.
-        if let Some(index) = first
-            && !others
-                .iter()
-                .any(|part| part.met(&from, &way, far).is_some())
-        {
-            hits[index] += 1.0;
-        }
     }
-    let count = u32::try_from(rays.0.len()).unwrap_or(u32::MAX).max(1);
+    let count = rays.0.iter().map(|sheaf| sheaf.rays.len()).sum::<usize>();
+    let count = u32::try_from(count).unwrap_or(u32::MAX).max(1);
     hits.into_iter().map(|hit| hit / f64::from(count)).collect()
 }
 
