@@ -164,6 +164,14 @@ fn no_more_is_seen_than_the_most() {
         to: Point3::new(0.03, 0.0, 0.0),
         diameter: 0.04,
     };
+    let bent = || Shape::Tube {
+        along: vec![
+            Point3::new(-0.5, 0.0, 0.1),
+            Point3::new(0.0, 0.0, 0.0),
+            Point3::new(0.3, -0.2, 0.0),
+        ],
+        diameter: 0.04,
+    };
     let mut best = 0.0_f64;
     for far in [0.06, 0.1, 0.25, 1.0] {
         for turn in [0.0, 0.4, 1.2, 1.57] {
@@ -171,6 +179,7 @@ fn no_more_is_seen_than_the_most() {
             let at = Point3::new(0.0, far, 0.0);
             best = best.max(near(&ball, at, along));
             near(&stub, at, along);
+            near(&bent, at, along);
         }
     }
     assert!(best > 0.7, "{best}");

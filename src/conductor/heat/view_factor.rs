@@ -279,30 +279,61 @@ pub fn seen<'m>(
     hits.into_iter().map(|hit| hit / f64::from(count)).collect()
 }
 
-/// No view factor from a piece of bundle to each of `hot` is greater than this: that of the ball which holds the part, nothing
-/// standing in the way. Of the light that a thin cylinder sheds, a cone of Ω takes no more than Ω/π², as if all of it
-/// were shed square to the cylinder (∫ sin θ dΩ = π² over all directions).
+/// No view factor from a piece of bundle to each of `hot` is greater than this: that of the ball which holds the part, or of the
+/// round rods which hold its pieces, nothing standing in the way. Of the light that a thin cylinder sheds, what goes in
+/// directions of Ω is no more than Ω/π², as if all of it were shed square to the cylinder (∫ sin θ dΩ = π² over all
+/// directions).
 pub fn seen_at_most(
     surroundings: &Surroundings<'_>,
     stance: &Stance,
     viewer: &Viewer,
     hot: &[PartId],
 ) -> Vec<f64> {
+    let share = |directions: f64| {
+        // Rays are counted: a few more may fall on what is seen than its share. What is not a number bounds nothing.
+        let most = 1.02 * directions / std::f64::consts::PI.powi(2) + 1e-3;
+        if most.is_nan() { 1.0 } else { most.min(1.0) }
+    };
     let bound = |id: &PartId| {
         let part = &surroundings.machine().parts[id.0];
-        let (middle, radius) = part.shape.bounds();
-        let away = (stance.bodies[part.on.0] * middle - viewer.at).norm() - viewer.radius;
-        if away <= radius {
-            return 1.0;
-        }
-        let (sine, pi) = (radius / away, std::f64::consts::PI);
-        let cone = 2.0 * pi * (1.0 - (1.0 - sine * sine).sqrt());
-        // Rays are counted: a few more may fall on a cone than its share.
-        (1.02 * cone / (pi * pi) + 1e-3).min(1.0)
+        let motion = &stance.bodies[part.on.0];
+        let eye = motion.inverse_transform_point(&viewer.at);
+        let ball = |shape: &Shape| {
+            let (middle, radius) = shape.bounds();
+            directions(&eye, &middle, &middle, radius + viewer.radius)
+        };
+        let rod = |shape: &Shape| match shape {
+            Shape::Tube { along, diameter } => match along[..] {
+                [a, b] => directions(&eye, &a, &b, 0.5 * diameter + viewer.radius),
+                _ => ball(shape),
+            },
+            Shape::Cylinder { from, to, diameter } => {
+                directions(&eye, from, to, 0.5 * diameter + viewer.radius).min(ball(shape))
+            }
+            Shape::Ball { .. } | Shape::Block { .. } | Shape::Scan(_) => ball(shape),
+        };
+        let pieces = surroundings.pieces_of(*id).iter();
+        share(ball(&part.shape)).min(pieces.map(|piece| share(rod(piece))).sum())
     };
-    // What is not a number bounds nothing.
-    let known = |bound: f64| if bound.is_nan() { 1.0 } else { bound };
-    hot.iter().map(|id| known(bound(id))).collect()
+    hot.iter().map(bound).collect()
+}
+
+/// The directions \[sr\] in which something of a rod with round ends is seen, from `a` to `b` and of this radius \[m\], no more than
+/// these: caps of a sphere, as wide as the nearest, along the arc from one end to the other.
+fn directions(eye: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>, radius: f64) -> f64 {
+    let (to_a, to_b, run) = (a - eye, b - eye, b - a);
+    let square = run.norm_squared();
+    let foot = if square > 0.0 {
+        (-to_a.dot(&run) / square).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    let sine = radius / (to_a + run * foot).norm();
+    if sine.partial_cmp(&1.0) != Some(Ordering::Less) {
+        return 4.0 * std::f64::consts::PI;
+    }
+    let cap = std::f64::consts::TAU * (1.0 - (1.0 - sine * sine).sqrt());
+    2.0 * sine * to_a.angle(&to_b) + cap
 }
 
 /// The angle at which a ray leans along the bundle, of which a share `share` lean less: the cosine law, over all
