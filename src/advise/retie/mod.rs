@@ -47,11 +47,12 @@ pub struct RetieOptions {
     pub turned: f64,
     /// By how much the spans of a branch may be made longer, together \[m\].
     pub longer: f64,
-    /// When to stop and give the best so far.
+    /// When to stop and give the best so far, whatever is left to be tried. Until then how long anything takes does not matter to
+    /// what is found.
     pub patience: Duration,
     /// How many proposals to give.
     pub proposals: usize,
-    /// How many routes to solve and check at most while searching.
+    /// How many routes to solve and check while searching, about: what has begun is ended.
     pub tries: usize,
 }
 
@@ -64,7 +65,7 @@ impl Default for RetieOptions {
             longer: 0.0,
             patience: Duration::from_secs(60),
             proposals: 3,
-            tries: usize::MAX,
+            tries: 600,
         }
     }
 }
@@ -130,32 +131,29 @@ const TO_LENGTHEN: f64 = 0.4;
 /// Where no length may be added: what more of it is looked at, to say whether it would help \[m\].
 const ASKED_LONGER: f64 = 0.03;
 
-/// Once a way holds, others are looked for until so many times the time that it took, and this share of all, are used.
+/// Once a way holds, others are looked for until so many times the tries that it took, and this share of all, are used.
 const MORE: (f64, f64) = (1.5, 0.04);
 
-/// The time that is left, and what is counted and said meanwhile.
+/// The time and the tries that are left, and what is counted and said meanwhile.
 struct Watch<'h> {
     hooks: &'h RetieHooks<'h>,
-    begun: Instant,
     until: Instant,
     tries: usize,
     solved: AtomicUsize,
-    /// Share of the time that was used when the first way held.
+    /// Share of the tries that was used when the first way held.
     first: OnceLock<f64>,
 }
 
 impl Watch<'_> {
+    /// Whether it has to stop at once: what is found then depends on how fast the machine is.
     fn is_over(&self) -> bool {
-        Instant::now() >= self.until || self.count() >= self.tries || (self.hooks.stop)()
+        Instant::now() >= self.until || (self.hooks.stop)()
     }
 
-    /// Share of the time that is used.
+    /// Share of the tries that is used. Asked for only where nothing runs beside, so that it does not depend on the cores.
     fn used(&self) -> f64 {
-        let all = self
-            .until
-            .saturating_duration_since(self.begun)
-            .as_secs_f64();
-        self.begun.elapsed().as_secs_f64() / all.max(1e-9)
+        let real = |count: usize| u32::try_from(count).map_or(f64::INFINITY, f64::from);
+        real(self.count()) / real(self.tries).max(1.0)
     }
 
     /// Whether others have been looked for long enough since a first way held.
@@ -200,7 +198,6 @@ pub fn retie_with(
         let now = Instant::now();
         Watch {
             hooks,
-            begun: now,
             until: now + until.saturating_duration_since(now).mul_f64(share),
             tries: options.tries,
             solved: AtomicUsize::new(0),
@@ -277,7 +274,6 @@ pub(in crate::advise) fn mended(
     let hooks = RetieHooks { stop, say: &|_| {} };
     let watch = Watch {
         hooks: &hooks,
-        begun: Instant::now(),
         until: Instant::now() + options.patience,
         tries: options.tries,
         solved: AtomicUsize::new(0),

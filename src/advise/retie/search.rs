@@ -17,9 +17,9 @@ use super::problem::{Problem, Reached, said};
 const TOGETHER: usize = 8;
 /// Single changes that cannot hold alone and are tried for what they may do together with another.
 const PARTIAL: usize = 48;
-/// Share of the time that single changes may take.
+/// Share of the tries that single changes may take.
 const SINGLES: f64 = 0.45;
-/// Share of the time after which pairs are left off.
+/// Share of the tries after which pairs are left off.
 const PAIRS: f64 = 0.9;
 /// Ways that came nearest and are bettered.
 const BETTERED: usize = 6;
@@ -57,7 +57,7 @@ impl Problem<'_> {
         if holding(done).len() >= self.options.proposals.max(1) {
             return;
         }
-        // Where one change is enough, two that are too are worth as much time again and no more.
+        // Where one change is enough, two that are too are worth as many tries again and no more.
         let share = if holding(done).is_empty() {
             PAIRS
         } else {
@@ -89,7 +89,7 @@ impl Problem<'_> {
             .collect()
     }
 
-    /// Tries candidates until enough hold, or so much of the time is used.
+    /// Tries candidates until enough hold, or this share of the tries is used.
     fn try_all(
         &self,
         candidates: impl Iterator<Item = Vec<Touch>>,
