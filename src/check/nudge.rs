@@ -7,8 +7,8 @@ use crate::harness::{BranchId, LengthRule};
 use crate::machine::{BodyId, Joint};
 use crate::route::Route;
 
-use super::Findings;
 use super::job::is_beyond;
+use super::{Finding, Findings};
 
 /// A measured item.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,16 +75,10 @@ pub(super) fn matters_alone(route: &Route, found: &Findings, item: Item, branch:
         Item::Part(part) => {
             let name = &route.machine.parts[part].name;
             touches(route, found, part, branch)
-                || found.findings.iter().any(|f| {
-                    f.branch == branch
-                        && match f.check {
-                            "heat distance" | "edge distance" | "snag" | "fluid lines" => {
-                                f.subject == *name
-                            }
-                            "pinch" => f.subject.contains(name.as_str()),
-                            _ => false,
-                        }
-                })
+                || found
+                    .findings
+                    .iter()
+                    .any(|f| f.branch == branch && is_about_part(f, name))
         }
         Item::Axis(joint) => {
             let mut sides = lay
@@ -94,6 +88,15 @@ pub(super) fn matters_alone(route: &Route, found: &Findings, item: Item, branch:
             sides.any(|side| Some(side) != first) || touches_beyond(route, found, joint, branch)
         }
         Item::String(of, _) => of == branch,
+    }
+}
+
+/// Whether a finding tells how near a part of this name is.
+pub(super) fn is_about_part(finding: &Finding, name: &str) -> bool {
+    match finding.check {
+        "heat distance" | "edge distance" | "snag" | "fluid lines" => finding.subject == name,
+        "pinch" => finding.subject.contains(name),
+        _ => false,
     }
 }
 

@@ -7,7 +7,7 @@ use crate::route::Route;
 
 use super::gaps::{self, Gaps, Known, Wanted};
 use super::job::{Job, Told, joints_across, poses_of_joint};
-use super::nudge::{Item, Nudge, matters, matters_alone, nudged, touches};
+use super::nudge::{Item, Nudge, is_about_part, matters, matters_alone, nudged, touches};
 use super::pinch;
 use super::run::SolveNear;
 use super::spread::{follows_shape, has_spread, is_summed, value_like};
@@ -212,15 +212,17 @@ fn lost_stretches(
     lost.collect()
 }
 
-/// Whether the gap to a part can matter to a branch after a nudge: the part has a distance to be kept, or is so near that a branch which does
-/// not leave its neighbourhood may come within the reach of pinching.
+/// Whether the gap to a part can matter to a branch after a nudge: something is told of it, or it is so near that a branch which
+/// does not leave its neighbourhood may come within the reach of pinching.
 fn may_matter(around: &Around<'_>, nudge: Nudge, branch: BranchId, part: PartId) -> bool {
     let (route, by) = (around.route, nudge.by.norm());
     let reach = pinch::REACH * route.branches[branch.0].diameter + (FURTHEST + 2.0) * by;
-    let kept_off = &route.machine.parts[part.0];
-    kept_off.surface.is_some()
-        || kept_off.edge.is_some()
-        || kept_off.carries.is_some()
+    let name = &route.machine.parts[part.0].name;
+    around
+        .found
+        .findings
+        .iter()
+        .any(|f| f.branch == branch && has_spread(f) && is_about_part(f, name))
         || around.found.nearest[branch.0]
             .get(part.0)
             .is_none_or(|gap| gap.gap <= reach)
@@ -238,8 +240,14 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
     let moved_machine;
     let surroundings = match nudge.item {
         Item::Place(_) | Item::String(..) => around.surroundings,
-        Item::Part(_) | Item::Axis(_) => {
-            moved_machine = Surroundings::new(&changed.machine);
+        Item::Part(part) => {
+            moved_machine = around
+                .surroundings
+                .with_moved(&changed.machine, Some(PartId(part)));
+            &moved_machine
+        }
+        Item::Axis(_) => {
+            moved_machine = around.surroundings.with_moved(&changed.machine, None);
             &moved_machine
         }
     };

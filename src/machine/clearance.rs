@@ -3,6 +3,7 @@
 
 use std::cmp::Ordering;
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::Point3;
@@ -45,16 +46,18 @@ pub struct Nearest {
 #[derive(Debug)]
 pub struct Surroundings<'m> {
     machine: &'m Machine,
-    bodies: Vec<BodySurfaces>,
+    bodies: Vec<Arc<BodySurfaces>>,
     /// For each part, the convex shapes that it is made of; none for a scan.
-    pub(super) pieces: Vec<Vec<Shape>>,
+    pub(super) pieces: Vec<Arc<[Shape]>>,
 }
 
 /// The surfaces that one body carries.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 struct BodySurfaces {
     parts: Vec<Extent>,
-    samples: Option<Samples>,
+    samples: Option<Arc<Samples>>,
+    /// Of the body's parts those that are no longer where they were sampled.
+    moved: Vec<usize>,
 }
 
 /// Samples of the surfaces of one body's parts.
@@ -70,7 +73,7 @@ struct Samples {
 }
 
 /// Bounds on where a part is, in its body's frame.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Extent {
     part: PartId,
     centre: Point3<f64>,
@@ -79,6 +82,17 @@ struct Extent {
 }
 
 impl Extent {
+    fn of(machine: &Machine, part: PartId) -> Self {
+        let shape = &machine.parts[part.0].shape;
+        let (centre, radius) = shape.bounds();
+        Self {
+            part,
+            centre,
+            radius,
+            depth: shape.depth(),
+        }
+    }
+
     /// Whether a point can be within reach at all, by the ball around the part; a part without such a ball can always.
     #[inline]
     fn may_reach(&self, local: &Point3<f64>, reach: f64) -> bool {
@@ -120,12 +134,12 @@ impl BodySurfaces {
             return;
         }
         if let Ok(tree) = ImmutableKdTree::new_from_slice(&samples) {
-            self.samples = Some(Samples {
+            self.samples = Some(Arc::new(Samples {
                 tree,
                 owners,
                 widest: spacings.iter().flatten().copied().fold(0.0, f64::max),
                 spacing: spacings,
-            });
+            }));
         }
     }
 
@@ -176,14 +190,17 @@ impl BodySurfaces {
                     continue;
                 };
                 let within = reach + samples.spacing[owner].unwrap_or(f64::INFINITY);
-                if owner != last && hit.distance <= within * within * (1.0 + 1e-12) {
+                if owner != last
+                    && !self.moved.contains(&owner)
+                    && hit.distance <= within * within * (1.0 + 1e-12)
+                {
                     last = owner;
                     found.push(self.parts[owner].part);
                 }
             }
         }
         // Deep inside a solid no surface is near. Only solids deeper than the reach can hide a point so.
-        for (part, spacing) in self.parts.iter().zip(&samples.spacing) {
+        for (own, (part, spacing)) in self.parts.iter().zip(&samples.spacing).enumerate() {
             let inside = || {
                 part.may_reach(local, reach)
                     && part.depth > reach
@@ -192,7 +209,7 @@ impl BodySurfaces {
             let shape = &machine.parts[part.part.0].shape;
             let is_near = match (shape, spacing) {
                 // A scan has an index of its own. Written so that a distance that is not a number counts as near.
-                (Shape::Scan(_), _) => {
+                _ if matches!(shape, Shape::Scan(_)) || self.moved.contains(&own) => {
                     part.may_reach(local, reach)
                         && shape.distance(local).partial_cmp(&reach) != Some(Ordering::Greater)
                 }
@@ -215,20 +232,36 @@ impl<'m> Surroundings<'m> {
             let Some(body) = bodies.get_mut(part.on.0) else {
                 continue;
             };
-            let (centre, radius) = part.shape.bounds();
-            body.parts.push(Extent {
-                part: PartId(i),
-                centre,
-                radius,
-                depth: part.shape.depth(),
-            });
+            body.parts.push(Extent::of(machine, PartId(i)));
         }
         bodies.iter_mut().for_each(|body| body.index(machine));
         let pieces = machine.parts.iter().map(|p| p.shape.convex_pieces());
         Self {
             machine,
+            bodies: bodies.into_iter().map(Arc::new).collect(),
+            pieces: pieces.map(Arc::from).collect(),
+        }
+    }
+
+    /// The same of a machine that differs from the one indexed by its joints alone and by where on its body one part is: as good
+    /// as a new index, and made at once.
+    pub fn with_moved<'n>(&self, machine: &'n Machine, part: Option<PartId>) -> Surroundings<'n> {
+        let mut bodies = self.bodies.clone();
+        let mut pieces = self.pieces.clone();
+        if let Some(part) = part
+            && let Some(body) = bodies.get_mut(machine.parts[part.0].on.0)
+        {
+            let body = Arc::make_mut(body);
+            if let Some(own) = body.parts.iter().position(|own| own.part == part) {
+                body.parts[own] = Extent::of(machine, part);
+                body.moved.push(own);
+            }
+            pieces[part.0] = machine.parts[part.0].shape.convex_pieces().into();
+        }
+        Surroundings {
+            machine,
             bodies,
-            pieces: pieces.collect(),
+            pieces,
         }
     }
 
@@ -239,7 +272,7 @@ impl<'m> Surroundings<'m> {
 
     /// The shapes that a part is made of, each convex but for a scan, which is one.
     pub fn pieces_of(&self, part: PartId) -> &[Shape] {
-        match self.pieces[part.0].as_slice() {
+        match &*self.pieces[part.0] {
             [] => std::slice::from_ref(&self.machine.parts[part.0].shape),
             pieces => pieces,
         }

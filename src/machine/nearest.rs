@@ -268,7 +268,7 @@ impl<'a> Search<'a> {
         if let Shape::Scan(scan) = &around.machine().parts[id.0].shape {
             self.scan(scan);
         }
-        for piece in &around.pieces[id.0] {
+        for piece in around.pieces[id.0].iter() {
             let bound = self.least_in(piece, 0);
             self.descend(piece, 0, bound);
         }
