@@ -117,15 +117,13 @@ fn distance(machine: &Machine, stance: &Stance, part: usize, p: &Point3<f64>) ->
     part.shape.distance(&there.transform_point(p))
 }
 
+/// Of an index made at once and of one whose parts, up to two, moved since.
 #[test]
 fn near_misses_nothing_and_finds_little_else() {
     let (mut asked, mut hits, mut extra) = (0, 0, 0);
-    for seed in 0..300 {
-        let mut random = Random::new(seed);
-        let count = random.below(12);
-        let machine = scene(&mut random, count);
-        let around = Surroundings::new(&machine);
-        let stance = random_stance(&mut random, &machine);
+    let mut look = |seed: u64, random: &mut Random, around: &Surroundings<'_>| {
+        let machine = around.machine();
+        let stance = random_stance(random, machine);
         let mut found = vec![PartId(999)];
         for _ in 0..60 {
             // Mostly about a part, where it matters.
@@ -140,7 +138,7 @@ fn near_misses_nothing_and_finds_little_else() {
                 around.near(&stance, &p, reach, &mut found);
                 assert!(found.windows(2).all(|w| w[0] < w[1]), "seed {seed}: order");
                 for i in 0..machine.parts.len() {
-                    let d = distance(&machine, &stance, i, &p);
+                    let d = distance(machine, &stance, i, &p);
                     let listed = found.contains(&PartId(i));
                     assert!(
                         listed || d > reach,
@@ -156,6 +154,25 @@ fn near_misses_nothing_and_finds_little_else() {
                 }
             }
         }
+    };
+    for seed in 0..300 {
+        let mut random = Random::new(seed);
+        let count = random.below(12);
+        let machine = scene(&mut random, count);
+        let around = Surroundings::new(&machine);
+        look(seed, &mut random, &around);
+        let mut changed = machine.clone();
+        let parts: Vec<usize> = (0..2.min(count)).map(|_| random.below(count)).collect();
+        for &part in &parts {
+            let shape = changed.parts[part].shape.clone();
+            changed.parts[part].shape = moved(shape, random.vector(0.15));
+        }
+        let around = parts
+            .iter()
+            .fold(around.with_moved(&changed, None), |around, &part| {
+                around.with_moved(&changed, Some(PartId(part)))
+            });
+        look(seed, &mut random, &around);
     }
     assert!(
         hits > 10_000,

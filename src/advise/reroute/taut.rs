@@ -13,6 +13,8 @@ const NEAR_CORNERS: [f64; 5] = [0.012, 0.006, 0.003, 0.0015, 0.0008];
 const ROUNDS: usize = 25;
 /// So deep a string may go into what is to be kept, so that its chords can lie round \[m\].
 const TOUCH: f64 = 1.2e-4;
+/// So often a chord may be halved to lie round a corner.
+const HALVINGS: u32 = 5;
 /// Less is no motion \[m\].
 const STILL: f64 = 2e-6;
 
@@ -47,17 +49,7 @@ pub(super) fn taut(field: &Field<'_>, way: &[Point3<f64>]) -> Way {
                 let mut p = nalgebra::center(&band[i - 1], &band[i + 1]);
                 // Over-relaxed where there is room for it, else pushed straight out.
                 p += (p - band[i]) * 0.5;
-                for _ in 0..3 {
-                    if field.sure_room(&p) >= 0.0 {
-                        break;
-                    }
-                    let (room, slope) = field.slope(&p);
-                    let steep = slope.norm_squared();
-                    if room >= 0.0 || steep < 0.1 {
-                        break;
-                    }
-                    p -= slope * (room / steep);
-                }
+                pushed_out(field, &mut p);
                 // A point that found no room stays where it was.
                 if field.sure_room(&p) >= 0.0 || field.room(&p).0 >= -1e-4 {
                     moved = moved.max((p - band[i]).norm());
@@ -69,10 +61,46 @@ pub(super) fn taut(field: &Field<'_>, way: &[Point3<f64>]) -> Way {
             }
         }
         if steps >= most {
-            return in_short_steps(&tightened(field, band));
+            return in_short_steps(&tightened(field, lifted(field, &band)));
         }
         steps = (2 * steps).min(most);
         band = in_steps(&band, steps);
+    }
+}
+
+/// Straight out of what is to be kept, as far as a few steps lead.
+fn pushed_out(field: &Field<'_>, p: &mut Point3<f64>) {
+    for _ in 0..3 {
+        if field.sure_room(p) >= 0.0 {
+            return;
+        }
+        let (room, slope) = field.slope(p);
+        let steep = slope.norm_squared();
+        if room >= 0.0 || steep < 0.1 {
+            return;
+        }
+        *p -= slope * (room / steep);
+    }
+}
+
+/// The string with its chords lifted off corners that are sharper than its steps.
+fn lifted(field: &Field<'_>, band: &[Point3<f64>]) -> Way {
+    let mut way = vec![band[0]];
+    for ends in band.windows(2) {
+        lift(field, (&ends[0], &ends[1]), HALVINGS, &mut way);
+    }
+    way
+}
+
+/// A chord, its middle pushed out and both halves again until there is room along all of it.
+fn lift(field: &Field<'_>, (a, b): (&Point3<f64>, &Point3<f64>), halvings: u32, way: &mut Way) {
+    let mut middle = nalgebra::center(a, b);
+    pushed_out(field, &mut middle);
+    if halvings == 0 || sees(field, a, b) || !has_room(field, &middle) {
+        way.push(*b);
+    } else {
+        lift(field, (a, &middle), halvings - 1, way);
+        lift(field, (&middle, b), halvings - 1, way);
     }
 }
 
@@ -139,7 +167,7 @@ fn has_room(field: &Field<'_>, p: &Point3<f64>) -> bool {
 
 /// Whether there is room all the way between two points, but for a touch.
 fn sees(field: &Field<'_>, a: &Point3<f64>, b: &Point3<f64>) -> bool {
-    let steps = whole((b - a).norm() / (0.25 * field.grid.cell)) + 1;
+    let steps = (whole((b - a).norm() / (0.25 * field.grid.cell)) + 1).max(4);
     (1..steps).all(|i| has_room(field, &(a + (b - a) * (real(i) / real(steps)))))
 }
 
