@@ -65,6 +65,12 @@ impl Paper {
         self.styled(Style::new(), indent, text)
     }
 
+    /// One of several things, behind a dot.
+    pub(super) fn item(&mut self, indent: &str, text: &str) -> Result<(), Failure> {
+        let (first, rest) = (format!("{indent}· "), format!("{indent}  "));
+        self.hanging(Style::new(), &first, &rest, text)
+    }
+
     fn styled(&mut self, style: Style, indent: &str, text: &str) -> Result<(), Failure> {
         self.hanging(style, indent, indent, text)
     }
@@ -95,7 +101,7 @@ impl Paper {
         self.blank()?;
         self.heading(title)?;
         for entry in entries {
-            self.hanging(Style::new(), "  · ", "    ", entry)?;
+            self.item("  ", entry)?;
         }
         Ok(())
     }

@@ -84,7 +84,7 @@ pub(super) fn tell(
             paper.plain("   ", &words)?;
         }
         for change in &proposal.changes {
-            paper.plain("   - ", change)?;
+            paper.item("   ", change)?;
         }
     }
     if !quiet {
