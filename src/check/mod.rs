@@ -134,8 +134,26 @@ fn all_checks(job: &Job<'_>, without: &[&str]) -> Outcome {
             continue;
         }
         let outcome = check(job);
-        all.findings.extend(outcome.findings);
         all.blanks.extend(outcome.blanks);
+        for finding in outcome.findings {
+            // Where a pose was not found its forces may be no numbers: then nothing is told of them.
+            if finding.value.is_nan() {
+                all.blanks.push(untold(&finding));
+            } else {
+                all.findings.push(finding);
+            }
+        }
     }
     all
+}
+
+fn untold(finding: &Finding) -> Blank {
+    Blank {
+        check: finding.check,
+        branch: finding.branch,
+        why: format!(
+            "How the branch lies was not found in some pose, so that nothing can be told {}.",
+            finding.place
+        ),
+    }
 }

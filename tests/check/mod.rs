@@ -3,6 +3,7 @@
 mod bend_rules;
 mod chafe;
 mod corners; // several joints at once
+mod degenerate;
 mod drag;
 mod drip;
 mod edges;
