@@ -97,6 +97,16 @@ impl Flow {
         }
     }
 
+    /// A heading with a list that stands together, on the next page where this one has no room for all of it.
+    pub(crate) fn short_list(&mut self, heading: &str, entries: &[&str]) {
+        let lines = |entry: &&str| lettering::wrap(entry, TEXT, false, self.room.w - 5.0).len();
+        let each = |entry: &&str| lines(entry) as f64 * TEXT * LEADING + 0.9;
+        let list: f64 = entries.iter().map(|entry| each(entry)).sum();
+        self.need((HEAD + 4.9 + list).min(self.room.h));
+        self.heading(heading);
+        self.list(entries.iter().copied());
+    }
+
     fn lines(&mut self, text: &str, size: f64, indent: f64, ink: Ink, bold: bool) {
         for line in lettering::wrap(text, size, bold, self.room.w - indent) {
             self.need(size * LEADING);

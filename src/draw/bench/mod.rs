@@ -248,8 +248,7 @@ fn order(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Mark>)> {
         flow.table(&table);
     }
     flow.table(&checks::look_first(bench, scene));
-    flow.heading("Before you begin");
-    flow.list(crate::check::CAUTIONS);
+    flow.short_list("Before you begin", &crate::check::CAUTIONS);
     flow.pages()
 }
 
