@@ -36,6 +36,9 @@ pub(super) struct Try {
     /// The poses that the page shows at the moment: where the branches lie in them is told first.
     #[serde(default)]
     poses: Vec<usize>,
+    /// Whether that is enough where it can be told: the hand goes on, and the processor is wanted for what comes next.
+    #[serde(default)]
+    first: bool,
     /// Whether the check is wanted too, and with its spread; both are, unless said otherwise.
     check: Option<bool>,
     spread: Option<bool>,
@@ -62,7 +65,7 @@ pub(super) fn tried(
     let units = super::calls::units_of(asked.units.as_deref())?;
     let base = now.solved()?;
     still()?;
-    let version = at_once(|| -> Result<_, Stopped> {
+    let whole = at_once(|| -> Result<_, Stopped> {
         let edited = edits::edited(&now.text, &now.file, &asked.edits, units)?;
         session.may_name(&edited.text)?;
         let version = Arc::new(Version::within(
@@ -82,7 +85,9 @@ pub(super) fn tried(
             charts: true,
             without: &[],
         };
-        first_look(&base, &route, asked, &options, teller)?;
+        if first_look(&base, &route, asked, &options, teller)? && asked.first {
+            return Ok(None);
+        }
         still()?;
         let (solution, touched) = base.shapes_of(&route, &options);
         still()?;
@@ -98,8 +103,11 @@ pub(super) fn tried(
             teller.tell(&json!({ "ticket": asked.ticket, "points": told }))?;
         }
         version.lies(solution);
-        Ok(version)
+        Ok(Some(version))
     })?;
+    let Some(version) = whole else {
+        return Ok(());
+    };
     session.remember(&version);
     for spread in [false, true] {
         let wanted = if spread { asked.spread } else { asked.check };
@@ -118,14 +126,15 @@ pub(super) fn tried(
     Ok(())
 }
 
-/// Where the branches lie nearly in the poses that are looked at, led there from where they lay. All poses come after.
+/// Where the branches lie nearly in the poses that are looked at, led there from where they lay. All poses come after. Says
+/// whether it could be told.
 fn first_look(
     base: &Solved,
     route: &Route,
     asked: &Try,
     options: &Options,
     teller: &Teller,
-) -> Result<(), Stopped> {
+) -> Result<bool, Stopped> {
     let rest = base.solution.sweep.rest;
     // Of some poses the same is told once; rest goes first, since there the harness lies untwisted.
     let mut poses = vec![rest];
@@ -135,11 +144,11 @@ fn first_look(
         }
     }
     if asked.poses.is_empty() {
-        return Ok(());
+        return Ok(false);
     }
     let some = only_poses(base, &poses);
     let Some((nearly, touched)) = some.nearly(route, options) else {
-        return Ok(());
+        return Ok(false);
     };
     if options.settings.halt.asked() {
         return Err(Stopped::Gone);
@@ -149,7 +158,7 @@ fn first_look(
     told["exact"] = json!(false);
     told["of"] = json!(poses);
     teller.tell(&json!({ "ticket": asked.ticket, "shapes": told }))?;
-    Ok(())
+    Ok(true)
 }
 
 /// What is known of some poses alone, the first of them rest.

@@ -261,6 +261,8 @@ impl Page {
             "End" => ("End", 35, None),
             "ArrowRight" => ("ArrowRight", 39, None),
             "ArrowDown" => ("ArrowDown", 40, None),
+            "Escape" => ("Escape", 27, None),
+            " " => ("Space", 32, Some(" ")),
             "s" => ("KeyS", 83, None),
             "z" => ("KeyZ", 90, None),
             _ => panic!("no key {key}"),

@@ -10,10 +10,12 @@ mod begins; // an example, a blank
 mod browser; // in a real browser: seen, changed, saved, printed; barriers, both lights, both sizes
 mod calls; // every call; numbers equal to `check --json`
 mod drafts; // undo after a kill, two tabs, a file changed on disk, saving
+mod drags; // a waypoint, a part; drawn less finely meanwhile
 mod edits; // what an edit does to the text, and what is refused
+mod plays; // a joint from stop to stop
 mod prints; // sheet, picture, tables
 mod questions; // asked, stopped, kept
 mod readings; // slack by hand, what agrees
 mod scans; // laid by touched points, touched for a point, drawn with fewer triangles
-mod tries;
-mod views; // the swept room, the arrow of a fixing, no solids at all // edits tried while dragging, and ended
+mod tries; // edits tried while dragging, and ended
+mod views; // the swept room, the route as opened, the arrow of a fixing, no solids at all

@@ -73,6 +73,43 @@ pub(crate) fn fixing(page: &mut Page, name: &str) -> (f64, f64) {
     (at[0].as_f64().unwrap(), at[1].as_f64().unwrap())
 }
 
+/// A function of the page: all points of the large view that are drawn in a colour of the style sheet, `[x, y]` in pixels.
+pub(crate) const INKED: &str = "((name) => {
+    const canvas = document.querySelector('.views canvas');
+    const copy = document.createElement('canvas');
+    [copy.width, copy.height] = [canvas.width, canvas.height];
+    const drawn = copy.getContext('2d');
+    drawn.drawImage(canvas, 0, 0);
+    const [view, all] = [document.querySelector('.view.large'), canvas].map(e => e.getBoundingClientRect());
+    const fine = canvas.width / all.width;
+    const width = Math.round(view.width * fine);
+    const data = drawn.getImageData((view.left - all.left) * fine, (view.top - all.top) * fine, width, view.height * fine).data;
+    const probe = document.createElement('i');
+    probe.style.setProperty('color', `var(--${name})`);
+    document.body.append(probe);
+    const ink = getComputedStyle(probe).color.match(/\\d+/g).map(Number);
+    probe.remove();
+    const found = [];
+    for (let i = 0; i < data.length; i += 4) if (Math.abs(data[i] - ink[0]) + Math.abs(data[i + 1] - ink[1]) + Math.abs(data[i + 2] - ink[2]) < 4) found.push([(i / 4) % width, Math.floor(i / 4 / width)]);
+    return found;
+})";
+
+/// The same once what is drawn has come to rest.
+pub(crate) fn inked(page: &mut Page, colour: &str) -> Vec<(i64, i64)> {
+    let mut last = Value::Null;
+    loop {
+        page.value("new Promise(done => setTimeout(done, 400))");
+        let now = page.value(&format!("{INKED}({colour:?})"));
+        if now == last {
+            break;
+        }
+        last = now;
+    }
+    let number = |point: &Value, i: usize| point[i].as_i64().unwrap();
+    let points = last.as_array().unwrap().iter();
+    points.map(|p| (number(p, 0), number(p, 1))).collect()
+}
+
 pub(crate) fn stamp(page: &mut Page) -> String {
     page.text("document.querySelector('.stamp').textContent")
 }

@@ -6,6 +6,7 @@ use super::chromium::Page;
 use super::client::{SHARP, SMALL};
 use super::opened::{CHECKED, STOCK, came, choose, opened, photo, pick, press, stamp, url};
 
+const AXE: &str = include_str!("axe/axe.min.js");
 const SHORT: &str = include_str!("../../routes/elongation_over.ron");
 const SHARP_WIRED: &str = include_str!("../../routes/flex_life_over.ron");
 
@@ -251,5 +252,77 @@ fn a_broken_wire_is_looked_for_at_any_angle_that_is_offered() {
             "{words}: {told}"
         );
     }
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// What is shown of the names that can be ticked, in the order of the page.
+const SHOWN: &str = "[...document.querySelectorAll('.leaf .ticks label')].filter(e => e.checkVisibility()).map(e => e.textContent)";
+
+/// Among many names what fails is found by a part of its name, with the keys alone; what is ticked stays in sight; in both
+/// lights and at both sizes the field has its name and its room.
+#[test]
+fn among_many_names_what_fails_is_found_by_a_part_of_it() {
+    let more: String = (1..=40)
+        .map(|nth| format!("\"spare lead {nth}\": (size: \"0.35 mm2\", strands: 19, outside: 1.3, class: \"C\", runs: [\"neck\"]),\n        "))
+        .collect();
+    let many = SHARP_WIRED.replacen("\"low beam\": (", &format!("{more}\"low beam\": ("), 1);
+    let Some((_folder, _server, mut page)) = opened(&many, 1920, 1080) else {
+        return;
+    };
+    page.value(AXE);
+    for (light, width, height) in [
+        ("day", 1920, 1080),
+        ("shed", 1920, 1080),
+        ("day", 800, 1280),
+        ("shed", 800, 1280),
+    ] {
+        page.size(width, height);
+        if page.value("document.documentElement.dataset.light") != json!(light) {
+            page.click(".tools button:last-child");
+        }
+        page.click("#tab-ask");
+        if page.value("Boolean(document.querySelector('.leaf fieldset'))") == json!(false) {
+            press(&mut page, "Where is the broken wire?");
+        }
+        let height = page
+            .value("document.querySelector('[data-keep=narrow]').getBoundingClientRect().height");
+        assert!(height.as_f64().unwrap() >= 44.0, "{height}");
+        page.tab_to("[data-keep=narrow]");
+        page.call("Input.insertText", json!({ "text": "INDICATOR le" }));
+        assert_eq!(page.value(SHOWN), json!(["left indicator"]));
+        page.photograph(&photo(&format!("narrow_{light}_{width}")));
+        let found = page.value("axe.run(document, { resultTypes: ['violations'] }).then(r => r.violations.filter(v => ['serious', 'critical'].includes(v.impact)).map(v => `${v.id}: ${v.nodes.map(n => n.html).join(' ')}`))");
+        assert_eq!(found, json!([]), "{light} {width}");
+        let wide = page.value("document.querySelector('.leaf').scrollWidth > document.querySelector('.leaf').clientWidth + 1");
+        assert_eq!(wide, json!(false), "{light} {width}");
+        page.key("Escape", false);
+        assert_eq!(page.value(SHOWN).as_array().unwrap().len(), 45);
+    }
+    // A screen reader tells the field's name and how many names are left.
+    let tree = page.call("Accessibility.getFullAXTree", json!({}));
+    let field = tree["nodes"].as_array().unwrap().iter().find(|node| {
+        node["role"]["value"] == "textbox" && node["name"]["value"] == "Show only names with"
+    });
+    let told = &field.unwrap()["description"]["value"];
+    assert_eq!(told, "45 names, none ticked");
+    page.call("Input.insertText", json!({ "text": "horn" }));
+    page.key("Enter", false);
+    page.until("document.activeElement.value === 'horn'");
+    page.key(" ", false);
+    page.until(
+        "document.querySelector('.leaf fieldset').innerText.includes('1 of 45 names, 1 ticked')",
+    );
+    // Something else is looked for, and nothing is found: what was ticked stays, and is what is asked for.
+    page.value("document.querySelector('[data-keep=narrow]').select(), document.querySelector('[data-keep=narrow]').focus()");
+    page.call("Input.insertText", json!({ "text": "beam" }));
+    assert_eq!(page.value(SHOWN), json!(["horn", "low beam"]));
+    page.call("Input.insertText", json!({ "text": "er" }));
+    assert_eq!(page.value(SHOWN), json!(["horn"]));
+    page.until("document.querySelector('.leaf fieldset').innerText.includes('No name holds that, 1 ticked')");
+    press(&mut page, "Work it out");
+    page.until("/Worked out|No answer/.test(document.querySelector('.leaf').innerText)");
+    let asked = page
+        .value("fetch('api/jobs').then(r => r.json()).then(r => r.jobs.at(-1).options.failing)");
+    assert_eq!(asked, json!(["horn"]));
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }

@@ -1,28 +1,19 @@
-//! What the views show beside the machine: the room that is swept, the arrow that turns a fixing; and the page where nothing
-//! can be drawn at all.
+//! What the views show beside the machine: the room that is swept, the route as it was opened, the arrow that turns a fixing;
+//! and the page where nothing can be drawn at all.
+
+use std::collections::HashSet;
 
 use nalgebra::Vector3;
-use serde_json::{Value, json};
+use serde_json::json;
 
 use super::chromium::Page;
 use super::client::{SHARP, SMALL, Server};
-use super::opened::{CHECKED, choose, enlarge, fixing, opened, photo, press, save, url};
+use super::opened::{CHECKED, choose, enlarge, fixing, inked, opened, photo, press, save, url};
 use crate::cli::run::Folder;
 
-/// Where on the canvas the outline of the swept room is: how many of its pixels, and the sum of their places.
-const OUTLINE: &str = "(() => { const c = document.querySelector('.views canvas'); const d = document.createElement('canvas'); d.width = c.width; d.height = c.height; const g = d.getContext('2d'); g.drawImage(c, 0, 0); const v = document.querySelector('.view.large').getBoundingClientRect(); const r = c.getBoundingClientRect(); const k = c.width / r.width; const w = Math.round(v.width * k); const p = g.getImageData((v.left - r.left) * k, (v.top - r.top) * k, w, v.height * k).data; const s = document.createElement('i'); s.style.setProperty('color', 'var(--swept)'); document.body.append(s); const [a, b, e] = getComputedStyle(s).color.match(/\\d+/g).map(Number); s.remove(); let n = 0, x = 0, y = 0; for (let i = 0; i < p.length; i += 4) if (Math.abs(p[i] - a) + Math.abs(p[i + 1] - b) + Math.abs(p[i + 2] - e) < 4) { n += 1; x += (i / 4) % w; y += Math.floor(i / 4 / w); } return [n, x, y]; })()";
-
-/// The same once what is drawn has come to rest.
-fn outline(page: &mut Page) -> Value {
-    let mut last = Value::Null;
-    loop {
-        page.value("new Promise(done => setTimeout(done, 400))");
-        let now = page.value(OUTLINE);
-        if now == last {
-            return now;
-        }
-        last = now;
-    }
+/// The outline of the swept room as it is drawn.
+fn outline(page: &mut Page) -> Vec<(i64, i64)> {
+    inked(page, "swept")
 }
 
 /// The room that is swept is drawn when asked for, and is that of what is being tried once that is checked.
@@ -32,10 +23,10 @@ fn the_room_that_is_swept_is_shown_and_goes_along_while_one_drags() {
         return;
     };
     enlarge(&mut page, "side");
-    assert_eq!(outline(&mut page)[0], json!(0));
+    assert_eq!(outline(&mut page), []);
     press(&mut page, "Swept room");
     let at_rest = outline(&mut page);
-    assert!(at_rest[0].as_f64().unwrap() > 300.0, "{at_rest}");
+    assert!(at_rest.len() > 300, "{}", at_rest.len());
     page.photograph(&photo("swept"));
     // Turned, the harness lies elsewhere in the same room.
     page.value("document.querySelector(\"input[aria-label^='steering, from']\").focus()");
@@ -62,7 +53,57 @@ fn the_room_that_is_swept_is_shown_and_goes_along_while_one_drags() {
     page.until(CHECKED);
     assert_eq!(outline(&mut page), at_rest);
     press(&mut page, "Swept room");
-    assert_eq!(outline(&mut page)[0], json!(0));
+    assert_eq!(outline(&mut page), []);
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// The route as it was opened is drawn dashed, where it lay then and not where it lies now.
+#[test]
+fn the_route_as_it_was_opened_is_where_it_was() {
+    // Nothing hides the harness, so that all of it is seen in its own colour.
+    let hides = |line: &&str| line.contains("head tube") || line.contains("backbone");
+    let bare: Vec<&str> = SMALL.lines().filter(|line| !hides(line)).collect();
+    let Some((_folder, _server, mut page)) = opened(&bare.join("\n"), 1920, 1080) else {
+        return;
+    };
+    enlarge(&mut page, "side");
+    // Where it is seen end on there is nothing but its edge.
+    let drawn = |page: &mut Page| [inked(page, "band"), inked(page, "ink")].concat();
+    let was = drawn(&mut page);
+    press(&mut page, "As opened");
+    assert_eq!(inked(&mut page, "ghost"), [], "nothing is otherwise yet");
+    let (x, y) = fixing(&mut page, "K3");
+    page.drag((x, y), (x + 70.0, y + 30.0));
+    page.until("!document.querySelector('.tools button').disabled");
+    page.until(CHECKED);
+    let now = drawn(&mut page);
+    let ghost = inked(&mut page, "ghost");
+    page.photograph(&photo("as_opened"));
+    assert!(ghost.len() > 300, "{}", ghost.len());
+    // How much of it lies on the harness as it was drawn before and after, to the breadth of its inked edge.
+    let lies_on = |drawn: &[(i64, i64)]| {
+        let drawn: HashSet<_> = drawn.iter().copied().collect();
+        let near = |&(x, y): &(i64, i64)| {
+            (-4..=4).any(|dx| (-4..=4).any(|dy| drawn.contains(&(x + dx, y + dy))))
+        };
+        ghost.iter().filter(|&p| near(p)).count() * 100 / ghost.len()
+    };
+    let (before, after) = (lies_on(&was), lies_on(&now));
+    assert!(
+        before > 70 && after < 45,
+        "{before} % where it was, {after} % where it is"
+    );
+    // As it was opened it lies where it is again, and nothing is left to show.
+    press(&mut page, "Undo");
+    page.until("document.querySelector('.tools button').disabled");
+    page.until(CHECKED);
+    assert_eq!(inked(&mut page, "ghost"), []);
+    press(&mut page, "Redo");
+    page.until("!document.querySelector('.tools button').disabled");
+    page.until(CHECKED);
+    assert_eq!(inked(&mut page, "ghost"), ghost);
+    press(&mut page, "As opened");
+    assert_eq!(inked(&mut page, "ghost"), []);
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
 

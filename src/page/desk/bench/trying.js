@@ -1,5 +1,6 @@
-// Tries edits while a thing is dragged or a number is turned. Only the newest counts: older answers are dropped and
-// their calls cut off, which tells the server to stop.
+// Tries edits while a thing is dragged or a number is turned. One is asked at a time, and while the hand goes on only for where
+// the branches lie in the poses that are looked at: the newest goes out as soon as the one before it has shown that. When the
+// hand rests, all poses and the check follow; a hand that goes on cuts them off, which tells the server to stop.
 
 import { lines } from "../link/call.js";
 import { unpackShapes } from "../link/unpack.js";
@@ -8,37 +9,74 @@ import { bench } from "./bench.js";
 import { posesShown } from "./pose.js";
 import { units } from "./units.js";
 
+// So long the newest try waits for the first shapes of the one before it [ms]: cut off sooner, a hand that never rests would
+// see none of them.
+const WAITS = 400;
+// The hand rests when it asked for nothing new after so long [ms].
+const RESTS = 60;
+
 let ticket = 0;
+// What is being asked: {ticket, rev, abort, whole}.
 let going = null;
+// What is asked next: {edits, whole}, always the newest.
+let next = null;
+let timer = 0;
 // What is tried and could be kept: {edits, says}; nothing while a thing is only being dragged.
 export let offer = null;
 
-export async function tryOut(edits, says = null) {
+export function tryOut(edits, says = null) {
   offer = says ? { edits, says } : null;
-  const mine = (ticket += 1);
-  going?.abort();
-  const abort = (going = new AbortController());
-  const { rev } = bench.state;
-  const body = { rev, edits, ticket: mine, units: units.name, poses: posesShown() };
+  const waits = going && !going.whole;
+  const first = !next;
+  next = { edits, whole: false };
+  if (!waits) return ask();
+  if (first) timer = setTimeout(ask, WAITS);
+}
+
+// Asks for what is newest; what was asked before it is cut off.
+async function ask() {
+  const { edits, whole } = next;
+  quiet();
+  const abort = new AbortController();
+  const mine = (going = { ticket: (ticket += 1), rev: bench.state.rev, abort, whole });
+  const body = { rev: mine.rev, edits, ticket: mine.ticket, units: units.name, poses: whole ? [] : posesShown(), first: !whole };
   try {
     for await (const line of lines("try", { body, signal: abort.signal })) {
       // What was kept meanwhile makes this old.
-      if (mine !== ticket || rev !== bench.state.rev) return;
+      if (mine !== going || mine.rev !== bench.state.rev) break;
       if (line.error) throw Object.assign(new Error(line.error.says), line.error);
       take(line);
+      // Where no first answer can be told, all of it comes at once.
+      mine.whole ||= Boolean(line.shapes?.exact);
+      if (line.shapes && next) break;
     }
   } catch (error) {
-    if (error.name === "AbortError" || mine !== ticket) return;
-    sayFault(error);
+    if (error.name === "AbortError" || mine !== going) return;
+    // What cannot be tried is said, unless the hand has gone on.
+    if (!next) sayFault(error);
+    mine.whole = true;
   }
+  if (mine !== going) return;
+  abort.abort();
+  going = null;
+  if (next) return void ask();
+  if (mine.whole || mine.rev !== bench.state.rev) return;
+  next = { edits, whole: true };
+  timer = setTimeout(() => mine.rev === bench.state.rev && ask(), RESTS);
+}
+
+// Nothing is being asked.
+function quiet() {
+  clearTimeout(timer);
+  next = null;
+  going?.abort.abort();
+  going = null;
 }
 
 // Nothing is tried any more: what is kept is shown again.
 export function letGo() {
   offer = null;
-  ticket += 1;
-  going?.abort();
-  going = null;
+  quiet();
   if (!bench.tried) return;
   bench.tried = null;
   for (const name of ["scene", "shapes", "report"]) bench.tell(name);
@@ -47,9 +85,7 @@ export function letGo() {
 // Stops asking, but leaves on the screen what was found until the server has kept it.
 export function settle() {
   offer = null;
-  ticket += 1;
-  going?.abort();
-  going = null;
+  quiet();
 }
 
 // Keeps what is tried.

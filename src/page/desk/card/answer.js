@@ -78,7 +78,7 @@ function ways(result, card, { change }) {
     make("h2", {}, result.proposals?.length ? `${result.proposals.length} ${result.proposals.length === 1 ? "way holds" : "ways hold"} every limit` : none),
     // What cannot be tied or led otherwise may still be made longer.
     result.proposals?.length ? null : make("div.buttons", {}, button("How much longer must it be?", () => card.ask("lengthen", change))),
-    rejected.length ? make("details", {}, make("summary", {}, `${rejected.length} ways fell through`), make("ul.rows", {}, rejected.map((one) => make("li", {}, make("b", {}, `${one.way}: `), one.why)))) : null,
+    rejected.length ? make("details", {}, make("summary", {}, `${rejected.length} ${rejected.length === 1 ? "way" : "ways"} fell through`), make("ul.rows", {}, rejected.map((one) => make("li", {}, make("b", {}, `${one.way}: `), one.why)))) : null,
   ].filter(Boolean);
 }
 

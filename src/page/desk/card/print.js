@@ -29,7 +29,7 @@ export function printLeaf(card) {
   return [
     make("h2", {}, "Print"),
     make("h3", {}, "Bench sheet"),
-    make("p", {}, "Work order, drawing, the harness straightened at true size, tie, cut and splice lists, hand checks. Print at 100 % and measure the bar at the foot of each page."),
+    make("p", {}, "Work order, drawing, the harness straightened at true size, tie, cut and splice lists, hand checks. Print at 100\u00a0% and measure the bar at the foot of each page."),
     of, broken, make("div.two", {}, paper, order),
     make("div.buttons", {}, button("Bench sheet, PDF", () => handOut(`sheet.pdf?${sheet()}`, `${stem()}-sheet.pdf`), { class: "main" })),
     make("details", {}, make("summary", {}, "Its lists for a spreadsheet"),

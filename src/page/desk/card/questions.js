@@ -4,6 +4,7 @@ import { bench } from "../bench/bench.js";
 import { readLength, written } from "../bench/units.js";
 import { choice, lengthField, numberField } from "../paper/field.js";
 import { make } from "../paper/make.js";
+import { ticked } from "../paper/ticked.js";
 
 // What was chosen last, for the next question too.
 const said = {};
@@ -101,12 +102,12 @@ export const QUESTIONS = {
     note: "An order in which to look, not a verdict: a test that passes proves nothing.",
     form(was) {
       const all = [...new Set([...bench.scene.circuits.map((one) => one.name), ...bench.scene.wires.map((one) => one.name)])];
-      const ticks = all.map((name) => make("label.tick", {}, make("input", { type: "checkbox", value: name, checked: Boolean(was.failing?.includes(name)) }), name));
+      const fails = ticked("What fails?", all, was.failing ?? []);
       const at = choice("It fails with", [["", "no matter what"], ...bench.joints().flatMap(turns)], was.at ?? "");
       const hot = make("label.tick", {}, make("input", { type: "checkbox", checked: Boolean(was.hot) }), "only when it is hot");
       return {
-        fields: [make("fieldset", {}, make("legend", {}, "What fails?"), make("div.ticks", {}, ticks)), at, hot],
-        options: () => given({ failing: ticks.map((one) => one.querySelector("input")).filter((one) => one.checked).map((one) => one.value), at: at.read(), hot: hot.querySelector("input").checked || null }),
+        fields: [fails, at, hot],
+        options: () => given({ failing: fails.read(), at: at.read(), hot: hot.querySelector("input").checked || null }),
       };
     },
   },

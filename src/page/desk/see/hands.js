@@ -58,6 +58,8 @@ export class Hands {
     }
     // What is touched on a surface may lie beneath a fixing.
     const mark = this.stage.picking ? null : this.#nearest(eye, this.#at(event, frame));
+    // What may be dragged at once is drawn so from the first touch, and the first move finds it ready.
+    this.stage.drags = Boolean(mark);
     if (mark?.turns) this.#drag = new Turn(this.stage, eye, this.#at(event, frame));
     else if (mark) {
       if (mark !== this.stage.fixings.handle) bench.choose(mark.thing);
@@ -76,10 +78,7 @@ export class Hands {
       this.stage.eyes.zoom(eye, far(event.clientX, event.clientY) / (far(before.x, before.y) || 1));
       this.stage.eyes.pan(eye, dx / 2, dy / 2);
     } else if (this.#drag) {
-      if (this.#moved > 5) {
-        this.stage.drags = true;
-        this.#drag.to(this.#at(event, frame));
-      }
+      if (this.#moved > 5) this.#drag.to(this.#at(event, frame));
     } else if (eye === "turn" && !event.shiftKey && event.buttons !== 4) this.stage.eyes.orbit(dx, dy);
     else this.stage.eyes.pan(eye, dx, dy);
     this.#fingers.set(event.pointerId, { x: event.clientX, y: event.clientY });

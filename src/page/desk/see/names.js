@@ -15,12 +15,30 @@ const ROOM = 150000;
 const EVERY = 3;
 
 export class Names {
+  // What is placed: {at, p, spot, element, line}, with the place in space, which goes along with a fixing.
+  #placed = [];
+
   constructor(stage) {
     this.stage = stage;
   }
 
   clear() {
+    this.#placed = [];
     for (const eye of Object.keys(this.stage.eyes.cameras)) this.stage.frameOf(eye).labels.replaceChildren();
+  }
+
+  // While the hand drags something on the names go along with what they name, and find their places anew when it rests.
+  follow() {
+    for (const one of this.#placed) {
+      const p = this.stage.project(this.stage.big, one.at);
+      const [dx, dy] = [p.x - one.p.x, p.y - one.p.y];
+      if (Math.abs(dx) + Math.abs(dy) < 0.5) continue;
+      one.p = p;
+      one.spot.x += dx;
+      one.spot.y += dy;
+      one.element.style.setProperty("transform", over(one.spot));
+      one.line.style.setProperty("transform", laid(p, one.line.turn));
+    }
   }
 
   place() {
@@ -48,14 +66,20 @@ export class Names {
       if (!best) return;
       const { spot } = best;
       taken.push(spot);
-      element.style.setProperty("transform", `translate(${Math.round(spot.x)}px, ${Math.round(spot.y)}px)`);
+      element.style.setProperty("transform", over(spot));
       element.style.setProperty("width", `${w}px`);
-      labels.append(element, leader(p, spot));
+      const line = leader(p, spot);
+      labels.append(element, line);
+      this.#placed.push({ at, p, spot, element, line });
     };
     for (const { finding, also, number } of shownFindings()) {
       const shape = stage.pose.branches.find((one) => one.name === finding.branch);
       for (const at of shape ? apart([finding, ...also]) : []) put(placeOn(shape, at).at, make(`span.flag.${finding.verdict}`, {}, String(number)), 26, true);
     }
+    // A place where to look for a fault, as its answer counts it.
+    const { found } = bench;
+    const along = found?.rank && stage.pose.branches.find((one) => one.name === found.branch);
+    if (along) put(placeOn(along, found.at_mm).at, make("span.name.picked", {}, `place ${found.rank}`), 66, true);
     if (!stage.shows.names) return;
     const chosen = bench.chosen;
     const nameOf = ({ part, same, urgent }) => {
@@ -148,5 +172,10 @@ function leader(p, spot) {
   const y = Math.min(Math.max(p.y, spot.y), spot.y + spot.h);
   const long = Math.hypot(x - p.x, y - p.y);
   const turn = Math.atan2(y - p.y, x - p.x);
-  return make("span.leader", { style: { width: `${long}px`, transform: `translate(${p.x}px, ${p.y}px) rotate(${turn}rad)` } });
+  const line = make("span.leader", { style: { width: `${long}px`, transform: laid(p, turn) } });
+  line.turn = turn;
+  return line;
 }
+
+const over = (spot) => `translate(${Math.round(spot.x)}px, ${Math.round(spot.y)}px)`;
+const laid = (p, turn) => `translate(${p.x}px, ${p.y}px) rotate(${turn}rad)`;

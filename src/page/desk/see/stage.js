@@ -10,6 +10,7 @@ import { Harness } from "./harness.js";
 import { inks } from "./ink.js";
 import { Machine } from "./machine.js";
 import { Names } from "./names.js";
+import { Rough } from "./rough.js";
 import { Swept } from "./swept.js";
 
 // The hand rests after so long [ms]; where drawing is slow it is given more time before all views are drawn.
@@ -31,11 +32,16 @@ export class Stage {
   ghost = null;
   big = "turn";
   pose = null;
+  // The machine, and what is drawn over it.
+  #still = new Scene();
   #scene = new Scene();
   #frames = new Map();
   #waits = false;
   #rests = 0;
+  #round = 0;
   #size = "";
+  // Whether what is named on the large view is what is to be named.
+  #named = false;
   // Whether something is being dragged.
   drags = false;
   // Where the stage lies on the page; null: it is to be measured, as are its frames.
@@ -49,12 +55,14 @@ export class Stage {
     root.append(this.canvas, this.readout);
     for (const name of Object.keys(EYES)) this.#frame(name);
     this.names = new Names(this);
-    this.#scene.add(this.machine.root, this.harness.root, this.before.root, this.fixings.root, this.swept.root);
+    this.#still.add(this.machine.root);
+    this.#scene.add(this.harness.root, this.before.root, this.fixings.root, this.swept.root);
     this.renderer = renderer(drawn);
     this.slow = drawn.software;
     if (!this.renderer) root.append(make("p.no-views", {}, "This browser does not draw solids (WebGL 2 is missing or switched off). Lists, charts, questions and printing go on."));
     this.renderer?.setPixelRatio(Math.min(devicePixelRatio, 2));
     if (this.renderer) this.renderer.autoClear = false;
+    this.rough = this.renderer && this.slow ? new Rough(this.renderer) : null;
     const resized = new ResizeObserver(() => {
       this.#all = null;
       this.draw();
@@ -75,6 +83,7 @@ export class Stage {
     bench.on("chosen", () => {
       this.fixings.choose(bench.chosen);
       if (this.pose) this.fixings.move(this.pose);
+      this.#named = false;
       this.draw();
     });
     this.enlarge("turn");
@@ -109,6 +118,7 @@ export class Stage {
     if (!scene) return this.draw();
     this.ink = inks();
     this.machine.build(scene, this.ink);
+    this.rough?.forget();
     this.fixings.build(bench.things(), scene, this.ink);
     this.fixings.choose(bench.chosen);
     if (bench.shownShapes) this.#relaid(true);
@@ -185,21 +195,24 @@ export class Stage {
     this.draw();
   }
 
-  // The large view at once; the small ones when the hand rests, since a tablet draws slowly.
+  // The large view at once; when the hand rests it again, as finely as can be, and the small ones, one a frame: a tablet draws
+  // slowly, and the hand may go on meanwhile.
   draw() {
     if (!this.renderer) return;
     clearTimeout(this.#rests);
-    const rest = () => {
-      this.#finely(true);
-      this.#drawn(Object.keys(EYES));
+    const round = (this.#round += 1);
+    const rest = ([eye, ...others]) => {
+      if (!eye || round !== this.#round) return;
+      this.#drawn([eye]);
+      requestAnimationFrame(() => rest(others));
     };
-    this.#rests = setTimeout(() => requestAnimationFrame(rest), this.slow ? RESTS_SLOW : RESTS);
+    const all = [this.big, ...Object.keys(EYES).filter((eye) => eye !== this.big)];
+    this.#rests = setTimeout(() => requestAnimationFrame(() => rest(all)), this.slow ? RESTS_SLOW : RESTS);
     if (this.#waits) return;
     this.#waits = true;
     requestAnimationFrame(() => {
       this.#waits = false;
-      this.#finely(false);
-      this.#drawn([this.big]);
+      this.#drawn([this.big], this.drags && this.slow);
     });
   }
 
@@ -210,7 +223,7 @@ export class Stage {
     return (this.#all = this.root.getBoundingClientRect());
   }
 
-  #drawn(eyes) {
+  #drawn(eyes, roughly = false) {
     const all = this.#measured();
     const { renderer } = this;
     const [width, height] = [Math.round(all.width), Math.round(all.height)];
@@ -236,12 +249,21 @@ export class Stage {
       const camera = this.eyes.aim(eye, at.width, at.height, eye === this.big ? FOOT : 0);
       // The outlines' width is in pixels of the view.
       for (const rim of [...this.machine.rims, ...this.fixings.rims, ...this.swept.rims]) rim.uniforms.size.value = [at.width, at.height];
-      renderer.setViewport(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
-      renderer.setScissor(at.left - all.left, all.bottom - at.bottom, at.width, at.height);
+      const view = { x: at.left - all.left, y: all.bottom - at.bottom, width: at.width, height: at.height };
+      if (roughly && eye === this.big) {
+        this.rough.draw(view, this.#still, this.#scene, camera, this.#standing(camera));
+        continue;
+      }
+      renderer.setViewport(view.x, view.y, view.width, view.height);
+      renderer.setScissor(view.x, view.y, view.width, view.height);
       renderer.clear();
+      renderer.render(this.#still, camera);
       renderer.render(this.#scene, camera);
     }
+    if (roughly && this.#named) return this.names.follow();
+    if (!eyes.includes(this.big)) return;
     this.names.place();
+    this.#named = true;
   }
 
   // A place in space, in pixels of a view's frame.
@@ -251,13 +273,10 @@ export class Stage {
     return { x: ((p.x + 1) / 2) * size.width, y: ((1 - p.y) / 2) * size.height };
   }
 
-  // Pixels drawn to one of the page. Without a graphics chip, half while the hand drags something on: the processor is wanted
-  // for the shapes.
-  #finely(rests) {
-    const fineness = this.drags && this.slow && !rests ? 0.5 : Math.min(devicePixelRatio, 2);
-    if (fineness === this.renderer.getPixelRatio()) return;
-    this.renderer.setPixelRatio(fineness);
-    this.#size = "";
+  // From where the machine is seen, and where its bodies are.
+  #standing({ matrixWorld, projectionMatrix }) {
+    const stances = Object.values(this.pose.stances).flatMap((stance) => stance.elements);
+    return [matrixWorld.elements, projectionMatrix.elements, stances].join();
   }
 
   // What is being dragged, and how far, beside the large view's caption.
