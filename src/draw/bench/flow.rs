@@ -101,7 +101,7 @@ impl Flow {
     pub(crate) fn short_list(&mut self, heading: &str, entries: &[&str]) {
         let lines = |entry: &&str| lettering::wrap(entry, TEXT, false, self.room.w - 5.0).len();
         let each = |entry: &&str| lines(entry) as f64 * TEXT * LEADING + 0.9;
-        let list: f64 = entries.iter().map(|entry| each(entry)).sum();
+        let list: f64 = entries.iter().map(each).sum();
         self.need((HEAD + 4.9 + list).min(self.room.h));
         self.heading(heading);
         self.list(entries.iter().copied());
