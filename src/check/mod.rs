@@ -8,6 +8,7 @@ mod chafe;
 mod charts;
 mod contacts;
 mod current;
+mod deciding;
 mod drip_loop;
 mod edge_distance;
 mod elongation;

@@ -1,10 +1,11 @@
 //! A nudged route, solved again near the old solution and checked again.
 
 use crate::harness::BranchId;
-use crate::machine::{BodyId, PartId, PoseStep, Surroundings, Sweep};
+use crate::machine::{BodyId, PartId, Surroundings};
 use crate::rod::{BranchSolution, KnownAround, Moved, Neighbourhood, Solution, solve_near_in};
 use crate::route::Route;
 
+use super::deciding::narrowed;
 use super::gaps::{self, Gaps, Known, Wanted};
 use super::job::{Job, Told, joints_across, poses_of_joint};
 use super::nudge::{Item, Nudge, is_about_part, matters, matters_alone, nudged, touches};
@@ -345,61 +346,4 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
     // Of a stretch that was lost only what does not follow from its shape can be used.
     findings.retain(|finding| !lost.iter().any(|lost: &Lost| lost.spoils(finding)));
     Rechecked { findings, lost }
-}
-
-/// The poses that decide a finding, rest, and both ends of every joint.
-pub(super) fn deciding(route: &Route, solution: &Solution, findings: &[Finding]) -> Vec<usize> {
-    let sweep = &solution.sweep;
-    let nudged = findings.iter().filter(|finding| has_spread(finding));
-    let mut keep: Vec<usize> = nudged.map(|finding| finding.pose).collect();
-    keep.push(sweep.rest);
-    for body in (0..route.machine.bodies.len()).map(BodyId) {
-        let chain = poses_of_joint(solution, body);
-        keep.extend(chain.first().map(|end| end.0));
-        keep.extend(chain.last().map(|end| end.0));
-    }
-    keep.sort_unstable();
-    keep.dedup();
-    keep
-}
-
-/// The solution with only these poses, rest among them.
-pub(super) fn narrowed(solution: &Solution, keep: &[usize]) -> Solution {
-    let sweep = &solution.sweep;
-    let rest = keep.partition_point(|&pose| pose < sweep.rest);
-    let first = PoseStep {
-        from: None,
-        to: rest,
-        straight_on: false,
-    };
-    let others = (0..keep.len()).filter(|&to| to != rest).map(|to| PoseStep {
-        from: Some(rest),
-        to,
-        straight_on: false,
-    });
-    Solution {
-        sweep: Sweep {
-            poses: keep.iter().map(|&pose| sweep.poses[pose].clone()).collect(),
-            rest,
-            walk: std::iter::once(first).chain(others).collect(),
-        },
-        stances: keep
-            .iter()
-            .map(|&pose| solution.stances[pose].clone())
-            .collect(),
-        branches: solution
-            .branches
-            .iter()
-            .map(|branch| BranchSolution {
-                spans: branch.spans.clone(),
-                shapes: keep
-                    .iter()
-                    .map(|&pose| branch.shapes[pose].clone())
-                    .collect(),
-                snaps: Vec::new(),
-                resolution: branch.resolution,
-                contact: branch.contact.clone(),
-            })
-            .collect(),
-    }
 }

@@ -16,9 +16,10 @@ use crate::machine::Surroundings;
 use crate::rod::{Neighbourhood, Solution};
 use crate::route::Route;
 
+use super::deciding::{deciding, narrowed};
 use super::gaps::Gaps;
 use super::nudge::{Item, Nudge, item_in_words, items};
-use super::recheck::{Around, Lost, Rechecked, Solver, deciding, is_found, narrowed, recheck};
+use super::recheck::{Around, Lost, Rechecked, Solver, is_found, recheck};
 use super::run::SolveNear;
 use super::snag::is_about_slack;
 use super::wording::length;

@@ -104,14 +104,16 @@ impl Cone {
 }
 
 /// Cells along each side of the cube that directions are sorted by.
-const CELLS: f64 = 8.0;
+const CELLS: u8 = 8;
 
 /// The cell of a cube around the viewer through which a direction leaves it.
 fn cell(way: &Vector3<f64>) -> (usize, bool, u8, u8) {
     let face = way.iamax();
     let on_face = |axis: usize| {
-        let cell = 0.5 * CELLS * (way[axis] / way[face].abs() + 1.0);
-        (0..8).rfind(|&step| f64::from(step) <= cell).unwrap_or(0)
+        let cell = 0.5 * f64::from(CELLS) * (way[axis] / way[face].abs() + 1.0);
+        (0..CELLS)
+            .rfind(|&step| f64::from(step) <= cell)
+            .unwrap_or(0)
     };
     (
         face,
