@@ -6,12 +6,11 @@ use serde_json::{Value, json};
 use super::chromium::Page;
 use super::client::Server;
 use super::opened::{
-    CHECKED, LOWER, STOCK, choose, fixing, opened, photo, press, radius, radius_in_report, stamp,
-    url,
+    AXE, CHECKED, LOOKS, LOWER, STOCK, choose, fixing, opened, photo, press, radius,
+    radius_in_report, seen_in, stamp, url,
 };
 use crate::cli::run::Folder;
 
-const AXE: &str = include_str!("axe/axe.min.js");
 /// How many findings say that something is pinched.
 const PINCHES: &str = "[...document.querySelectorAll('.leaf .finding .what')].filter(e => /Over the limit\\. Pinch/.test(e.textContent)).length";
 
@@ -196,16 +195,8 @@ fn both_lights_and_both_sizes_have_no_barriers() {
     };
     page.value(AXE);
     let nearest_hot = nearest_hot(&server);
-    for (light, width, height) in [
-        ("day", 1920, 1080),
-        ("shed", 1920, 1080),
-        ("day", 800, 1280),
-        ("shed", 800, 1280),
-    ] {
-        page.size(width, height);
-        if page.value("document.documentElement.dataset.light") != json!(light) {
-            page.click(".tools button:last-child");
-        }
+    for (light, width, height) in LOOKS {
+        seen_in(&mut page, light, width, height);
         page.until(&format!(
             "document.documentElement.dataset.light === {light:?}"
         ));

@@ -192,3 +192,22 @@ pub(crate) fn came(page: &mut Page, folder: &Folder, name: &str) -> Vec<u8> {
     }
     folder.read(name)
 }
+
+/// What looks for barriers.
+pub(crate) const AXE: &str = include_str!("axe/axe.min.js");
+
+/// Both lights at both sizes.
+pub(crate) const LOOKS: [(&str, u32, u32); 4] = [
+    ("day", 1920, 1080),
+    ("shed", 1920, 1080),
+    ("day", 800, 1280),
+    ("shed", 800, 1280),
+];
+
+/// Shows the page in this light and at this size.
+pub(crate) fn seen_in(page: &mut Page, light: &str, width: u32, height: u32) {
+    page.size(width, height);
+    if page.value("document.documentElement.dataset.light") != json!(light) {
+        page.click(".tools button:last-child");
+    }
+}

@@ -4,9 +4,10 @@ use serde_json::{Value, json};
 
 use super::chromium::Page;
 use super::client::{SHARP, SMALL};
-use super::opened::{CHECKED, STOCK, came, choose, opened, photo, pick, press, stamp, url};
+use super::opened::{
+    AXE, CHECKED, LOOKS, STOCK, came, choose, opened, photo, pick, press, seen_in, stamp, url,
+};
 
-const AXE: &str = include_str!("axe/axe.min.js");
 const SHORT: &str = include_str!("../../routes/elongation_over.ron");
 const SHARP_WIRED: &str = include_str!("../../routes/flex_life_over.ron");
 
@@ -270,16 +271,8 @@ fn among_many_names_what_fails_is_found_by_a_part_of_it() {
         return;
     };
     page.value(AXE);
-    for (light, width, height) in [
-        ("day", 1920, 1080),
-        ("shed", 1920, 1080),
-        ("day", 800, 1280),
-        ("shed", 800, 1280),
-    ] {
-        page.size(width, height);
-        if page.value("document.documentElement.dataset.light") != json!(light) {
-            page.click(".tools button:last-child");
-        }
+    for (light, width, height) in LOOKS {
+        seen_in(&mut page, light, width, height);
         page.click("#tab-ask");
         if page.value("Boolean(document.querySelector('.leaf fieldset'))") == json!(false) {
             press(&mut page, "Where is the broken wire?");
