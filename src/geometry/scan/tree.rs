@@ -62,19 +62,37 @@ impl Node {
         }
     }
 
-    /// Squared gaps between the children's boxes and the box of half sides `half` (own axes) about `q`, all from below.
+    /// Where `q` is along the directions.
     #[inline]
-    fn gaps2(&self, q: &[f32; 3], half: &[f32; 3], slack: f32) -> [f32; 4] {
+    fn along(&self, q: &[f32; 3]) -> [f32; 3] {
+        [0, 1, 2].map(|axis| {
+            let t = &self.turn[axis];
+            t[0] * q[0] + t[1] * q[1] + t[2] * q[2]
+        })
+    }
+
+    /// Half sides, along the directions, of the box around one of half sides `half` along the machine's.
+    #[inline]
+    fn wide(&self, half: &[f32; 3]) -> [f32; 3] {
+        [0, 1, 2].map(|axis| {
+            let t = &self.turn[axis];
+            t[0].abs() * half[0] + t[1].abs() * half[1] + t[2].abs() * half[2]
+        })
+    }
+
+    /// Squared gaps between the children's boxes and the box of half sides `wide` about `at`, both along the directions,
+    /// all from below.
+    #[inline]
+    fn gaps2(&self, at: &[f32; 3], wide: &[f32; 3]) -> [f32; 4] {
         let mut gaps2 = [0_f32; 4];
         for axis in 0..3 {
-            let t = &self.turn[axis];
-            let along = t[0] * q[0] + t[1] * q[1] + t[2] * q[2];
-            let wide = t[0].abs() * half[0] + t[1].abs() * half[1] + t[2].abs() * half[2] + slack;
-            let (above, below) = (along + wide, along - wide);
-            for (slot, gap2) in gaps2.iter_mut().enumerate() {
-                let d = (self.low[axis][slot] - above)
-                    .max(below - self.high[axis][slot])
-                    .max(0.0);
+            let (above, below) = (at[axis] + wide[axis], at[axis] - wide[axis]);
+            let boxes = self.low[axis].iter().zip(&self.high[axis]);
+            for (gap2, (low, high)) in gaps2.iter_mut().zip(boxes) {
+                // Told by comparing alone, which four do at once; what is no number becomes no gap.
+                let (under, over) = (low - above, below - high);
+                let d = if under > over { under } else { over };
+                let d = if d > 0.0 { d } else { 0.0 };
                 *gap2 += d * d;
             }
         }
@@ -171,7 +189,7 @@ impl<P: Primitive> Tree<P> {
                 continue;
             }
             let node = &self.nodes[node as usize];
-            let bounds = node.gaps2(&q, &[0.0; 3], slack);
+            let bounds = node.gaps2(&node.along(&q), &[slack; 3]);
             // Farthest first onto the stack, so that the nearest is looked at first.
             let first = depth;
             for (&bound, &child) in bounds.iter().zip(&node.child) {
@@ -225,7 +243,7 @@ impl<P: Primitive> Tree<P> {
             }
             let node = &self.nodes[node as usize];
             let first = stack.len();
-            let bounds = node.gaps2(&q, &half, slack);
+            let bounds = node.gaps2(&node.along(&q), &node.wide(&half).map(|c| c + slack));
             for (&bound, &child) in bounds.iter().zip(&node.child) {
                 if bound.is_finite() && f64::from(bound) <= reach * reach {
                     stack.push((bound, child));
