@@ -1,7 +1,7 @@
 // What lies on the bench: the route as the server has it, and what the person looks at. Everything else on the page
 // listens here and draws what it finds.
 //
-// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen" (also where it is the same thing in a new scene), "picked" (by hand), "opened" (another route), "found", "look" (units, light, what is shown).
+// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen" (also where it is the same thing in a new scene), "picked" (by hand), "opened" (another route), "found", "look" (units, light, what is shown), "units" (others).
 
 import { get, post, Refused } from "../link/call.js";
 import { unpackShapes } from "../link/unpack.js";
@@ -58,7 +58,15 @@ class Bench extends EventTarget {
     if (other) await this.refresh(fresh);
   }
 
-  async refresh(fresh = false) {
+  // The same route, told in the other units; what is tried goes on.
+  async otherUnits() {
+    units.change();
+    this.tell("look");
+    this.tell("units");
+    await this.refresh(false, true);
+  }
+
+  async refresh(fresh = false, goesOn = false) {
     const round = (this.#round += 1);
     this.working(1);
     try {
@@ -68,7 +76,7 @@ class Bench extends EventTarget {
       if (round !== this.#round) return;
       this.scene = scene;
       this.shapes = shapes;
-      this.tried = null;
+      if (!goesOn) this.tried = null;
       if (fresh || !this.opened) {
         this.opened = shapes;
         this.values = this.restValues();

@@ -23,8 +23,14 @@ let next = null;
 let timer = 0;
 // What is tried and could be kept: {edits, says}; nothing while a thing is only being dragged.
 export let offer = null;
+// What was asked for last, as it was: {edits, says}.
+let tries = null;
+
+// In other units it is told anew.
+bench.on("units", () => tries && tryOut(tries.edits, tries.says));
 
 export function tryOut(edits, says = null) {
+  tries = { edits, says };
   offer = says ? { edits, says } : null;
   const waits = going && !going.whole;
   const first = !next;
@@ -75,7 +81,7 @@ function quiet() {
 
 // Nothing is tried any more: what is kept is shown again.
 export function letGo() {
-  offer = null;
+  offer = tries = null;
   quiet();
   if (!bench.tried) return;
   bench.tried = null;
@@ -84,7 +90,7 @@ export function letGo() {
 
 // Stops asking, but leaves on the screen what was found until the server has kept it.
 export function settle() {
-  offer = null;
+  offer = tries = null;
   quiet();
 }
 

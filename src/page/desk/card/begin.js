@@ -4,6 +4,7 @@ import { bench } from "../bench/bench.js";
 import { get } from "../link/call.js";
 import { button, empty, make } from "../paper/make.js";
 import { guide } from "./guide.js";
+import { textArea } from "./text.js";
 
 // Said once for all of them.
 const INVENTED = / \((an )?invented( machine)?\)$/;
@@ -49,8 +50,8 @@ function stepsList() {
 
 // The route file itself, for who wants to read or write it.
 function textPanel() {
-  const area = make("textarea.text", { spellcheck: "false", "aria-label": "Text of the route file" });
-  const panel = make("details", { ontoggle: () => panel.open && get("text").then(({ text }) => (area.value = text)).catch(() => {}) },
-    make("summary", {}, "The route file as text"), area, make("div.buttons", {}, button("Use this text", () => bench.edit([{ text: area.value }], "text written"))));
+  const area = textArea();
+  const panel = make("details", { ontoggle: () => panel.open && area.load() },
+    make("summary", {}, "The route file as text"), area, make("div.buttons", {}, button("Use this text", () => area.use("text written"))));
   return panel;
 }
