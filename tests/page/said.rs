@@ -204,14 +204,18 @@ fn what_is_tried_stays() {
     page.value(&format!(
         "(() => {{ const s = {slider}; s.value = 0.5; s.dispatchEvent(new Event('input')); }})()"
     ));
-    let trying = "document.querySelector('.stamp').textContent.includes('Trying') && document.querySelector('.tried').innerText.includes('seat 16 mm lower, 50 %')";
-    page.until(trying);
+    let trying = |amount: &str| {
+        format!(
+            "document.querySelector('.stamp').textContent.includes('Trying') && document.querySelector('.tried').innerText.includes('seat 16 mm lower, {amount}')"
+        )
+    };
+    page.until(&trying("8.0 mm (50 %)"));
     let told = format!("{slider}.closest('.told').querySelector('output').textContent");
     assert_eq!(page.text(&told), "8.0 mm (50 %)");
     other_light(&mut page);
     assert_eq!(page.text(&told), "8.0 mm (50 %)");
     other_units(&mut page);
-    page.until(trying);
+    page.until(&trying("0.31 in (50 %)"));
     page.until(&format!("{told} === '0.31 in (50 %)'"));
     assert_eq!(page.value(&format!("{slider}.value")), json!("0.5"));
     press(&mut page, "Keep it");

@@ -1,12 +1,15 @@
 // What lies on the bench: the route as the server has it, and what the person looks at. Everything else on the page
 // listens here and draws what it finds.
 //
-// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen" (also where it is the same thing in a new scene), "picked" (by hand), "opened" (another route), "found", "look" (units, light, what is shown), "units" (others).
+// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen" (also where it is the same thing in a new scene), "picked" (by hand), "opened" (another route), "found", "look" (units, light, what is shown), "units" (others), "rests" (the hand).
 
 import { get, post, Refused } from "../link/call.js";
 import { unpackShapes } from "../link/unpack.js";
 import { sayFault } from "../paper/say.js";
 import { units } from "./units.js";
+
+// The hand rests when it has not moved for so long [ms].
+const RESTS = 250;
 
 class Bench extends EventTarget {
   state = null;
@@ -24,6 +27,9 @@ class Bench extends EventTarget {
   // What is being tried, before it is kept: {scene, shapes, report}, each or none.
   tried = null;
   busy = 0;
+  // Whether the hand drags something on just now: what it need not wait for waits until it rests or lets go.
+  moves = false;
+  #hand = 0;
   #round = 0;
 
   tell(name) {
@@ -43,6 +49,19 @@ class Bench extends EventTarget {
   }
   get shownReport() {
     return this.tried?.report ?? this.report;
+  }
+
+  handMoves() {
+    this.moves = true;
+    clearTimeout(this.#hand);
+    this.#hand = setTimeout(() => this.handRests(), RESTS);
+  }
+
+  handRests() {
+    clearTimeout(this.#hand);
+    if (!this.moves) return;
+    this.moves = false;
+    this.tell("rests");
   }
 
   async start() {

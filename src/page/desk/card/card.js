@@ -44,7 +44,7 @@ export class Card {
     for (const name of ["state", "scene", "report", "chosen", "look"]) bench.on(name, () => this.#heard(name));
     // What was chosen before stays so in a new scene, which turns no leaf.
     bench.on("picked", () => {
-      if (this.#open !== "change" && this.#open !== "measure") this.turnTo("change");
+      if (this.#open !== "change" && this.#open !== "measure") this.#turn("change");
     });
     // What is held under a finger stays: the leaf is painted when it is let go, after the click that follows.
     this.leaf.addEventListener("pointerdown", () => (this.held = true));
@@ -58,17 +58,21 @@ export class Card {
       this.held = false;
       this.#release();
     }));
+    // While the hand drags something in a view, the leaf waits.
+    bench.on("rests", () => this.#release());
     this.paint();
     askedBefore(this);
   }
 
   #release() {
-    if (!this.waits || this.held || this.writes) return;
-    if (!this.#stays()) this.paint();
+    if (!this.waits || this.#busy || this.#stays()) return;
+    this.paint();
+    if (this.turned) this.leaf.scrollTop = 0;
+    this.turned = false;
   }
 
   #offer() {
-    const says = bench.tried && offer?.says;
+    const says = bench.tried && offer?.says();
     if (this.offered === says) return;
     this.offered = says;
     const top = this.leaf.getBoundingClientRect().top;
@@ -84,13 +88,17 @@ export class Card {
     if (this.begun !== begun || this.broken !== broken) return this.paint();
     const [, , , events] = LEAVES.find(([key]) => key === this.#open);
     if (!events.split(" ").includes(name)) return;
-    if (this.held || this.writes) this.waits = true;
+    if (this.#busy) this.waits = true;
     else if (name === "look" || !this.#stays()) this.paint();
+  }
+
+  get #busy() {
+    return this.held || this.writes || bench.moves;
   }
 
   // While something is tried out, only the findings follow.
   #stays() {
-    return bench.tried && this.#open !== "look" && this.scene === bench.scene;
+    return bench.tried && this.#open !== "look" && this.scene === bench.scene && !this.turned;
   }
 
   // Where this leaf is open.
@@ -99,10 +107,17 @@ export class Card {
   }
 
   turnTo(key) {
+    this.#turn(key, false);
+  }
+
+  #turn(key, canWait = true) {
     this.#open = key;
     sessionStorage.setItem(LEAF, key);
+    this.turned = this.waits = true;
+    if (canWait && bench.moves) return;
     this.paint();
     this.leaf.scrollTop = 0;
+    this.turned = false;
   }
 
   // A leaf, unfolded where its heading begins so.
