@@ -8,6 +8,7 @@ import { textArea } from "./text.js";
 
 // Said once for all of them.
 const INVENTED = / \((an )?invented( machine)?\)$/;
+const titled = (title) => title.replace(INVENTED, "").replace(/: over$/, ", over its limit");
 
 export function beginLeaf(card) {
   const examples = make("div.begin", {}, make("p.quiet", {}, "looking for examples"));
@@ -17,7 +18,7 @@ export function beginLeaf(card) {
     card.turnTo("look");
   });
   get("examples").then((told) => {
-    empty(examples, told.examples.map((one) => button([make("b", {}, one.title.replace(INVENTED, "")), make("span", {}, one.says)], () => open({ example: one.name }), { class: "example" })));
+    empty(examples, told.examples.map((one) => button([make("b", {}, titled(one.title)), make("span", {}, one.says)], () => open({ example: one.name }), { class: "example" })));
     const others = (told.files ?? []).map((one) => one.name ?? one);
     empty(files, others.map((name) => button([make("span", {}, name), make("span", {}, name === told.opened ? "open" : "")], () => open({ file: name }))));
     if (!others.length) files.append(make("p.quiet", {}, "There is no route file in this folder yet."));
