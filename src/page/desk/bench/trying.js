@@ -14,9 +14,9 @@ import { units } from "./units.js";
 // see none of them.
 const WAITS = 400;
 // The hand rests when it asked for nothing new after so long [ms].
-const RESTS = 60;
+const RESTS = 120;
 // So long after a check, or after the hand began, the next one is asked for beside the tries [ms].
-const CHECKS = 700;
+const CHECKS = 1000;
 
 let ticket = 0;
 // What is being asked: {ticket, rev, abort, whole}.
