@@ -86,7 +86,7 @@ fn found(
             Ok(())
         }
     };
-    let units = super::calls::units_of(asked.units.as_deref())?;
+    let units = super::answering::units_of(asked.units.as_deref())?;
     let base = now.solved()?;
     still()?;
     let find = || -> Result<_, Stopped> {
