@@ -1,21 +1,18 @@
-//! The calls of the page, one row each, and how an answer is made: on a thread that may block, with a panic caught.
+//! The calls of the page, one row each.
 
 use std::sync::Arc;
 
 use axum::Router;
-use axum::body::Bytes;
-use axum::extract::rejection::BytesRejection;
 use axum::extract::{DefaultBodyLimit, Path, Query, State};
-use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use serde::Deserialize;
 use serde_json::{Value, json};
 
-use crate::quantity::Units;
 use crate::read::named_points;
 use crate::rod::Halting;
 
+use super::answering::{Asked, asked, blocking, told, units_of};
 use super::asking::{Answers, Ask};
 use super::ending::EndsWith;
 use super::jobs::Jobs;
@@ -36,7 +33,6 @@ pub(super) struct Desk {
 }
 
 type App = State<Arc<Desk>>;
-type Asked = Result<Bytes, BytesRejection>;
 
 /// All calls, below the token.
 pub(super) fn router(token: &str, desk: Arc<Desk>) -> Router {
@@ -87,53 +83,11 @@ async fn answer(
     told(blocking(move || work(&desk.session)).await)
 }
 
-fn told(answer: Result<Value, Wrong>) -> Response {
-    match answer {
-        Ok(value) => {
-            let kind = [(header::CONTENT_TYPE, "application/json")];
-            (kind, value.to_string()).into_response()
-        }
-        Err(wrong) => wrong.into_response(),
-    }
-}
-
-/// Work on a thread that may block. A panic is ours to be ashamed of, and no reason for the page to stop.
-pub(super) async fn blocking<T: Send + 'static>(
-    work: impl FnOnce() -> Result<T, Wrong> + Send + 'static,
-) -> Result<T, Wrong> {
-    match tokio::task::spawn_blocking(work).await {
-        Ok(done) => done,
-        Err(_) => Err(Wrong::ours("the program made a mistake here, and goes on")
-            .cure("undo the last step; nothing of what you did is lost")),
-    }
-}
-
-/// What was asked, as JSON.
-pub(super) fn asked<T: for<'de> Deserialize<'de>>(body: Asked) -> Result<T, Wrong> {
-    let body = body.map_err(|_| {
-        Wrong::too_large("what was sent is too large, or was cut off").cure("16 MB are taken")
-    })?;
-    serde_json::from_slice(&body)
-        .map_err(|error| Wrong::asked(format!("what was asked cannot be read: {error}")))
-}
-
 /// `?units=inch`, `?spread=no`.
 #[derive(Debug, Default, Deserialize)]
 struct Wanted {
     units: Option<String>,
     spread: Option<String>,
-}
-
-/// Units by their name on the command line.
-pub(super) fn units_of(name: Option<&str>) -> Result<Units, Wrong> {
-    match name {
-        None | Some("mm") => Ok(Units::METRIC),
-        Some("inch") => Ok(Units::INCH),
-        Some(other) => {
-            Err(Wrong::asked(format!("there are no units \"{other}\""))
-                .cure("ask for `mm` or `inch`"))
-        }
-    }
 }
 
 async fn file(Path(name): Path<String>) -> Response {
@@ -331,7 +285,7 @@ async fn try_call(State(desk): App, body: Asked) -> Response {
         Ok(asked) => asked,
         Err(wrong) => return wrong.into_response(),
     };
-    let halting = desk.session.try_anew();
+    let halting = desk.session.try_anew(asked.beside());
     let ends = Arc::clone(&halting);
     lines(ends, move |teller| {
         trying::tried(&desk.session, &halting, &asked, teller)

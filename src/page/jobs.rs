@@ -13,8 +13,8 @@ use tokio::sync::{mpsc, watch};
 
 use crate::rod::Halting;
 
+use super::answering::blocking;
 use super::asking::{Answers, Ask, Asker, Question, with_shapes};
-use super::calls::blocking;
 use super::session::{Now, Session};
 use super::stream::rows;
 use super::wrong::Wrong;

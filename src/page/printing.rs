@@ -12,8 +12,9 @@ use crate::draw::{SheetOptions, png, sheet};
 use crate::export::{ExportFile, ExportOptions, PoseChoice, Separator, export};
 use crate::rod::Halting;
 
+use super::answering::{blocking, units_of};
 use super::asking;
-use super::calls::{Desk, blocking, units_of};
+use super::calls::Desk;
 use super::ending::EndsWith;
 use super::session::{Now, Session};
 use super::wrong::Wrong;

@@ -14,7 +14,7 @@ use tokio::sync::mpsc;
 use crate::read::Faults;
 use crate::rod::Halting;
 
-use super::calls::blocking;
+use super::answering::blocking;
 use super::wrong::Wrong;
 
 /// Lines that wait to be taken.

@@ -5,7 +5,8 @@ use serde_json::{Value, json};
 use super::chromium::Page;
 use super::client::SMALL;
 use super::opened::{
-    CHECKED, STOCK, choose, enlarge, fixing, opened, photo, radius, radius_in_report, save,
+    CHECKED, INKED, STOCK, choose, enlarge, fixing, opened, photo, press, radius, radius_in_report,
+    save,
 };
 use crate::cli::run::Folder;
 
@@ -162,5 +163,59 @@ fn the_drawing_is_fine_again_after_a_drag() {
     page.until(CHECKED);
     page.until(&fine);
     page.photograph(&photo("dragged_fine"));
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
+/// Goes on with small steps that leave the hand no time to rest, until something holds.
+#[track_caller]
+fn drag_until(page: &mut Page, (x, y): (f64, f64), holds: &str) -> (f64, f64) {
+    for step in 0..600 {
+        let turn = f64::from(step) / 12.0;
+        let to = (x + 8.0 + 20.0 * turn.sin(), y - 12.0 * (1.0 - turn.cos()));
+        page.mouse("mouseMoved", to.0, to.1);
+        // Looking may take longer than the hand would stay.
+        if step % 12 == 11 && page.value(&format!("Boolean({holds})")) == json!(true) {
+            return to;
+        }
+    }
+    panic!("never: {holds}");
+}
+
+/// While the hand never rests, the leaf waits, the route as opened is drawn as a ghost in the first drag already, and what
+/// becomes of the limits is told again and again.
+#[test]
+fn a_hand_that_never_rests_sees_the_ghost_and_the_findings() {
+    let Some((_folder, _server, mut page)) = opened(STOCK, 800, 1280) else {
+        return;
+    };
+    press(&mut page, "As opened");
+    page.value("window.checks = 0; window.asked = window.fetch; window.fetch = (to, more) => { if (String(more?.body).includes('\"beside\":true')) window.checks += 1; return window.asked(to, more); }");
+    let from = fixing(&mut page, "K3");
+    // Drawn out from a coarse picture few points keep the very colour.
+    let ghost = format!("{INKED}('ghost').length > 0");
+    assert_eq!(page.value(&ghost), json!(false));
+    // How often the leaf was painted before the hand had rested.
+    page.value("window.hasty = 0; window.moved = 0; window.down = false; for (const name of ['pointerdown', 'pointermove', 'pointerup']) addEventListener(name, (event) => { window.moved = performance.now(); window.down = event.buttons > 0; }, true); new MutationObserver(() => (window.hasty += window.down && performance.now() - window.moved < 200)).observe(document.querySelector('.leaf'), { childList: true })");
+    page.mouse("mousePressed", from.0, from.1);
+    drag_until(&mut page, from, &ghost);
+    page.photograph(&photo("dragged_ghost"));
+    drag_until(
+        &mut page,
+        from,
+        "window.checks > 0 && document.querySelector('.stamp').textContent.includes('Trying')",
+    );
+    let checks = page.value("window.checks").as_u64().unwrap();
+    assert_eq!(page.value("window.hasty"), json!(0));
+    let to = drag_until(&mut page, from, &format!("window.checks > {}", checks + 1));
+    page.mouse("mouseReleased", to.0, to.1);
+    page.until("document.querySelector('.leaf h2').textContent === 'K3'");
+    page.until("!document.querySelector('.tools button').disabled");
+    page.until(CHECKED);
+    // A fixing that is only held is shown while it is held.
+    press(&mut page, "Findings");
+    let at = fixing(&mut page, "K2");
+    page.mouse("mousePressed", at.0, at.1);
+    page.until("document.querySelector('.leaf h2').textContent === 'K2'");
+    page.mouse("mouseReleased", at.0, at.1);
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }

@@ -16,6 +16,7 @@ mod plays; // a joint from stop to stop
 mod prints; // sheet, picture, tables
 mod questions; // asked, stopped, kept
 mod readings; // slack by hand, what agrees
+mod said; // what was chosen or written and not used yet stays
 mod scans; // laid by touched points, touched for a point, drawn with fewer triangles
 mod tries; // edits tried while dragging, and ended
 mod views; // the swept room, the route as opened, the arrow of a fixing, no solids at all

@@ -1,12 +1,15 @@
 // What lies on the bench: the route as the server has it, and what the person looks at. Everything else on the page
 // listens here and draws what it finds.
 //
-// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen" (also where it is the same thing in a new scene), "picked" (by hand), "opened" (another route), "found", "look" (units, light, what is shown).
+// Events: "state" (file, undo, faults), "scene", "shapes", "report", "pose", "chosen" (also where it is the same thing in a new scene), "picked" (by hand), "opened" (another route), "found", "look" (units, light, what is shown), "units" (others), "rests" (the hand).
 
 import { get, post, Refused } from "../link/call.js";
 import { unpackShapes } from "../link/unpack.js";
 import { sayFault } from "../paper/say.js";
 import { units } from "./units.js";
+
+// The hand rests when it has not moved for so long [ms].
+const RESTS = 250;
 
 class Bench extends EventTarget {
   state = null;
@@ -24,6 +27,9 @@ class Bench extends EventTarget {
   // What is being tried, before it is kept: {scene, shapes, report}, each or none.
   tried = null;
   busy = 0;
+  // Whether the hand drags something on just now: what it need not wait for waits until it rests or lets go.
+  moves = false;
+  #hand = 0;
   #round = 0;
 
   tell(name) {
@@ -45,6 +51,19 @@ class Bench extends EventTarget {
     return this.tried?.report ?? this.report;
   }
 
+  handMoves() {
+    this.moves = true;
+    clearTimeout(this.#hand);
+    this.#hand = setTimeout(() => this.handRests(), RESTS);
+  }
+
+  handRests() {
+    clearTimeout(this.#hand);
+    if (!this.moves) return;
+    this.moves = false;
+    this.tell("rests");
+  }
+
   async start() {
     await this.take(await get("state"), true);
   }
@@ -58,7 +77,15 @@ class Bench extends EventTarget {
     if (other) await this.refresh(fresh);
   }
 
-  async refresh(fresh = false) {
+  // The same route, told in the other units; what is tried goes on.
+  async otherUnits() {
+    units.change();
+    this.tell("look");
+    this.tell("units");
+    await this.refresh(false, true);
+  }
+
+  async refresh(fresh = false, goesOn = false) {
     const round = (this.#round += 1);
     this.working(1);
     try {
@@ -68,7 +95,7 @@ class Bench extends EventTarget {
       if (round !== this.#round) return;
       this.scene = scene;
       this.shapes = shapes;
-      this.tried = null;
+      if (!goesOn) this.tried = null;
       if (fresh || !this.opened) {
         this.opened = shapes;
         this.values = this.restValues();

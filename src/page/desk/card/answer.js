@@ -6,6 +6,7 @@ import { length, measure } from "../bench/units.js";
 import { unpackShapes } from "../link/unpack.js";
 import { button, make } from "../paper/make.js";
 import { placeOn } from "../see/fixings.js";
+import { printed } from "./print.js";
 
 let shown = null;
 bench.on("opened", () => (shown = null));
@@ -48,13 +49,17 @@ function estimate(result) {
 const table = (heads, rows) => make("table", {}, make("thead", {}, make("tr", {}, heads.map((one) => make("th", { scope: "col" }, one)))),
   make("tbody", {}, rows.map((row) => make("tr", {}, row.map((cell) => make("td", {}, cell))))));
 
-function lengthen(result) {
+function lengthen(result, card, { change }) {
   const spans = result.spans.filter((one) => one.add_mm > 0.05);
   return [
     make("h2", {}, spans.length ? "Longer by" : "No span needs more length"),
     spans.length ? table(["Span", "Add"], spans.map((one) => [`${one.from}\u2013${one.to} (${one.branch})`, length(one.add_mm)])) : null,
     result.cuts?.length ? make("details", {}, make("summary", {}, `Cut list (${result.cuts.length})`), table(["Pieces", "Wire", "Finished", "Cut"], alike(result.cuts.map((one) => [one.wire, length(one.finished_mm), length(one.cut_mm)])))) : null,
     result.splices?.length ? make("details", {}, make("summary", {}, `Splices (${result.splices.length})`), table(["Wire", "Branch", "At"], result.splices.map((one) => [one.wire, one.branch, length(one.at_mm)]))) : null,
+    spans.length ? make("div.buttons", {}, button("To the bench sheet of it", () => {
+      printed(change ?? "");
+      card.turnTo("print");
+    }, { "data-keep": "sheet" })) : null,
   ].filter(Boolean);
 }
 
@@ -122,7 +127,7 @@ function proposals(card, job) {
   if (kept && kept.rev === bench.state.rev) return make("div.told", { role: "status" },
     make("p", {}, make("b", {}, "Kept. "), kept.says),
     make("div.buttons", {},
-      job.what === "lengthen" ? button("Print what to cut", () => card.turnTo("print"), { class: "main" }) : null,
+      job.what === "lengthen" ? button("Print what to cut", () => { printed(); card.turnTo("print"); }, { class: "main" }) : null,
       button("Undo it", async () => (await bench.undo()) && card.paintJob?.())));
   const old = stale && list.length ? make("p.told", {}, "The route was changed since: ask again before you keep one of these.") : null;
   return [old, ...list.map((one, i) => {

@@ -86,9 +86,9 @@ function turn(card, what) {
 let options = () => ({});
 
 function formOf(card) {
-  const { form, note } = QUESTIONS[open];
+  const { fill, note } = QUESTIONS[open];
   // What was asked is still written there.
-  const made = form(job.what === open ? job.options : {});
+  const made = fill(job.what === open ? job.options : {});
   options = made.options;
   return make("div.rows", {}, note ? make("p.quiet", {}, note) : null, made.fields);
 }

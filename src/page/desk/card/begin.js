@@ -4,9 +4,11 @@ import { bench } from "../bench/bench.js";
 import { get } from "../link/call.js";
 import { button, empty, make } from "../paper/make.js";
 import { guide } from "./guide.js";
+import { textArea } from "./text.js";
 
 // Said once for all of them.
 const INVENTED = / \((an )?invented( machine)?\)$/;
+const titled = (title) => title.replace(INVENTED, "").replace(/: over$/, ", over its limit");
 
 export function beginLeaf(card) {
   const examples = make("div.begin", {}, make("p.quiet", {}, "looking for examples"));
@@ -16,7 +18,7 @@ export function beginLeaf(card) {
     card.turnTo("look");
   });
   get("examples").then((told) => {
-    empty(examples, told.examples.map((one) => button([make("b", {}, one.title.replace(INVENTED, "")), make("span", {}, one.says)], () => open({ example: one.name }), { class: "example" })));
+    empty(examples, told.examples.map((one) => button([make("b", {}, titled(one.title)), make("span", {}, one.says)], () => open({ example: one.name }), { class: "example" })));
     const others = (told.files ?? []).map((one) => one.name ?? one);
     empty(files, others.map((name) => button([make("span", {}, name), make("span", {}, name === told.opened ? "open" : "")], () => open({ file: name }))));
     if (!others.length) files.append(make("p.quiet", {}, "There is no route file in this folder yet."));
@@ -49,8 +51,8 @@ function stepsList() {
 
 // The route file itself, for who wants to read or write it.
 function textPanel() {
-  const area = make("textarea.text", { spellcheck: "false", "aria-label": "Text of the route file" });
-  const panel = make("details", { ontoggle: () => panel.open && get("text").then(({ text }) => (area.value = text)).catch(() => {}) },
-    make("summary", {}, "The route file as text"), area, make("div.buttons", {}, button("Use this text", () => bench.edit([{ text: area.value }], "text written"))));
+  const area = textArea();
+  const panel = make("details", { ontoggle: () => panel.open && area.load() },
+    make("summary", {}, "The route file as text"), area, make("div.buttons", {}, button("Use this text", () => area.use("text written"))));
   return panel;
 }

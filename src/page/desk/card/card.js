@@ -44,24 +44,35 @@ export class Card {
     for (const name of ["state", "scene", "report", "chosen", "look"]) bench.on(name, () => this.#heard(name));
     // What was chosen before stays so in a new scene, which turns no leaf.
     bench.on("picked", () => {
-      if (this.#open !== "change" && this.#open !== "measure") this.turnTo("change");
+      if (this.#open !== "change" && this.#open !== "measure") this.#turn("change");
     });
     // What is held under a finger stays: the leaf is painted when it is let go, after the click that follows.
     this.leaf.addEventListener("pointerdown", () => (this.held = true));
-    for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(() => this.#release()));
+    // So does what is being written, until it is said or left.
+    this.leaf.addEventListener("input", ({ target }) => (this.writes = target.matches("input[type=text]")));
+    for (const end of ["change", "focusout"]) this.leaf.addEventListener(end, () => setTimeout(() => {
+      this.writes = false;
+      this.#release();
+    }));
+    for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(() => {
+      this.held = false;
+      this.#release();
+    }));
+    // While the hand drags something in a view, the leaf waits.
+    bench.on("rests", () => this.#release());
     this.paint();
     askedBefore(this);
   }
 
   #release() {
-    this.held = false;
-    if (!this.waits) return;
-    this.waits = false;
-    if (!bench.tried || this.#open === "look") this.paint();
+    if (!this.waits || this.#busy || this.#stays()) return;
+    this.paint();
+    if (this.turned) this.leaf.scrollTop = 0;
+    this.turned = false;
   }
 
   #offer() {
-    const says = bench.tried && offer?.says;
+    const says = bench.tried && offer?.says();
     if (this.offered === says) return;
     this.offered = says;
     const top = this.leaf.getBoundingClientRect().top;
@@ -77,10 +88,17 @@ export class Card {
     if (this.begun !== begun || this.broken !== broken) return this.paint();
     const [, , , events] = LEAVES.find(([key]) => key === this.#open);
     if (!events.split(" ").includes(name)) return;
-    // While something is tried out, only the findings follow.
-    if (bench.tried && this.#open !== "look") return;
-    if (this.held) this.waits = true;
-    else this.paint();
+    if (this.#busy) this.waits = true;
+    else if (name === "look" || !this.#stays()) this.paint();
+  }
+
+  get #busy() {
+    return this.held || this.writes || bench.moves;
+  }
+
+  // While something is tried out, only the findings follow.
+  #stays() {
+    return bench.tried && this.#open !== "look" && this.scene === bench.scene && !this.turned;
   }
 
   // Where this leaf is open.
@@ -89,10 +107,17 @@ export class Card {
   }
 
   turnTo(key) {
+    this.#turn(key, false);
+  }
+
+  #turn(key, canWait = true) {
     this.#open = key;
     sessionStorage.setItem(LEAF, key);
+    this.turned = this.waits = true;
+    if (canWait && bench.moves) return;
     this.paint();
     this.leaf.scrollTop = 0;
+    this.turned = false;
   }
 
   // A leaf, unfolded where its heading begins so.
@@ -119,6 +144,8 @@ export class Card {
   }
 
   paint() {
+    this.waits = this.writes = false;
+    this.scene = bench.scene;
     this.broken = Boolean(bench.state?.faults?.length);
     this.begun = isBegun() || this.broken;
     this.tabs.hidden = !this.begun;
@@ -136,12 +163,16 @@ export class Card {
     const folded = same ? foldsOf(this.leaf) : new Map();
     this.painted = this.#open;
     const scroll = this.leaf.scrollTop;
-    const focus = document.activeElement?.dataset?.keep;
+    const { activeElement: at } = document;
+    const focus = at?.dataset?.keep;
+    const caret = focus && at.matches("input[type=text]") ? [at.selectionStart, at.selectionEnd] : null;
     const made = !this.begun ? beginLeaf(this) : !bench.scene && !this.broken ? findingsLeaf(this) : this.broken && this.#open !== "route" ? faultsLeaf(this) : leaf(this);
     empty(this.leaf, made);
     for (const [words, one] of folds(this.leaf)) if (folded.has(words)) one.open = folded.get(words);
     this.leaf.scrollTop = scroll;
-    if (focus) this.leaf.querySelector(`[data-keep="${CSS.escape(focus)}"]`)?.focus();
+    const again = focus && this.leaf.querySelector(`[data-keep="${CSS.escape(focus)}"]`);
+    again?.focus();
+    if (again && caret) again.setSelectionRange(...caret);
   }
 }
 

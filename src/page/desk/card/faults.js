@@ -1,20 +1,18 @@
 // A file that cannot be read: every fault with its line, and the text to mend it in.
 
 import { bench } from "../bench/bench.js";
-import { get } from "../link/call.js";
 import { button, make } from "../paper/make.js";
+import { textArea } from "./text.js";
 
 export function faultsLeaf() {
-  const area = make("textarea.text", { spellcheck: "false", "aria-label": "Text of the route file" });
-  get("text").then(({ text }) => (area.value = text)).catch(() => {});
-  return [
+  const area = textArea();
+  area.load();
+  return [make("div.faulty", {}, make("div.rows", {},
     make("h2", {}, "The route file cannot be read yet"),
     make("p", {}, "Nothing is lost. Mend what is named here, or undo the last step."),
     make("ul.faults", {}, bench.state.faults.map((fault) =>
-      make("li", {}, button(fault.line ? `Line ${fault.line}` : "Go there", () => goTo(area, fault), { class: "link" }), make("b", {}, fault.says), fault.cure ? make("p.quiet", {}, fault.cure) : null))),
-    area,
-    make("div.buttons", {}, button("Read it again", () => bench.edit([{ text: area.value }], "text mended"), { class: "main" })),
-  ];
+      make("li", {}, button(fault.line ? `Line ${fault.line}` : "Go there", () => goTo(area, fault), { class: "link" }), make("b", {}, fault.says), fault.cure ? make("p.quiet", {}, fault.cure) : null)))),
+    make("div.rows", {}, make("div.buttons", {}, button("Read it again", () => area.use("text mended"), { class: "main" })), area))];
 }
 
 function goTo(area, { line, column }) {

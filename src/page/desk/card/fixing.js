@@ -3,6 +3,7 @@
 import { bench } from "../bench/bench.js";
 import { length, written } from "../bench/units.js";
 import { choice, lengthField, numberField, textField } from "../paper/field.js";
+import { form } from "../paper/form.js";
 import { button, make } from "../paper/make.js";
 import { takeOut } from "./gone.js";
 import { placeFields } from "./place.js";
@@ -65,10 +66,11 @@ const held = (rule, key) => rule.kind === key || (rule.kind === "spare" && (key 
 
 function facing(name, fixing, step) {
   const now = fixing.facing ?? [0, 0, 0];
-  const fields = ["forward", "left", "up"].map((words, i) => numberField(`Runs on ${words}`, fixing.facing ? Number(now[i].toFixed(3)) : null, "", null));
+  const said = form(`way of ${name}`);
+  const fields = ["forward", "left", "up"].map((words, i) => numberField(`Runs on ${words}`, fixing.facing ? Number(now[i].toFixed(3)) : null, "", null, { form: said }));
   const turn = () => {
     const to = fields.map((field) => field.read() ?? 0);
-    if (to.some((x) => x)) step(`Hold(what: ${quoted(name)}, facing: (${to.join(", ")}))`, `${name} turned`);
+    if (to.some((x) => x)) said.use(() => step(`Hold(what: ${quoted(name)}, facing: (${to.join(", ")}))`, `${name} turned`));
   };
   return [
     make("div.three", {}, fields),
@@ -77,14 +79,15 @@ function facing(name, fixing, step) {
 }
 
 function adding({ name, branch, nth }, lay, step) {
-  const own = textField("Name of the new one", freeName(lay));
-  const kind = choice("Kind", KINDS.slice(0, 3), "clamp");
+  const said = form(`after ${name} on ${branch}`);
+  const own = textField("Name of the new one", freeName(lay), null, { form: said });
+  const kind = choice("Kind", KINDS.slice(0, 3), "clamp", null, { form: said });
   const add = () => {
     const after = lay[nth];
     const next = lay.slice(nth + 1).find((one) => !one.waypoint && one.at_mm) ?? lay[nth - 1];
     const at = after.at_mm.map((x, i) => (x + (next?.at_mm[i] ?? x)) / 2);
     const word = { tie: "Tie", clamp: "Clamp", grommet: "Grommet" }[kind.read()];
-    step(`Add(branch: ${quoted(branch)}, after: ${quoted(name)}, fixing: ${word}(name: ${quoted(own.read())}, on: ${quoted(after.body)}, at: (${at.map(written).join(", ")})))`, `${own.read()} added`);
+    said.use(() => step(`Add(branch: ${quoted(branch)}, after: ${quoted(name)}, fixing: ${word}(name: ${quoted(own.read())}, on: ${quoted(after.body)}, at: (${at.map(written).join(", ")})))`, `${own.read()} added`));
   };
   return make("div.rows", {},
     make("div.two", {}, own, kind),

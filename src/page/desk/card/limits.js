@@ -2,6 +2,7 @@
 
 import { bench } from "../bench/bench.js";
 import { textField } from "../paper/field.js";
+import { form } from "../paper/form.js";
 import { button, make } from "../paper/make.js";
 
 export function limitsPanel() {
@@ -11,11 +12,13 @@ export function limitsPanel() {
 
 function one(limit) {
   const now = `${Number(limit.value?.toPrecision?.(4) ?? limit.value)} ${limit.unit ?? ""}`.trim();
-  const value = textField("Your own", limit.own ? now : "");
-  const why = textField("Why", limit.own ?? "");
+  const said = form(`limit of ${limit.name}`);
+  const value = textField("Your own", limit.own ? now : "", null, { form: said });
+  const why = textField("Why", limit.own ?? "", null, { form: said });
   const set = () => {
     if (!value.read() || !why.read()) return why.input.focus();
-    bench.edit([{ set: { path: limit.path, to: `(value: ${JSON.stringify(value.read())}, why: ${JSON.stringify(why.read())})` } }], `limit of ${limit.name}`);
+    const own = `(value: ${JSON.stringify(value.read())}, why: ${JSON.stringify(why.read())})`;
+    said.use(() => bench.edit([{ set: { path: limit.path, to: own } }], `limit of ${limit.name}`));
   };
   return make("details", {},
     make("summary", {}, `${limit.name}${limit.own ? " (your own)" : ""}`),
@@ -24,5 +27,5 @@ function one(limit) {
     make("div.two", {}, value, why),
     make("p.quiet", {}, "Such as 12 OD for twelve diameters, or 60 mm, 20 N, 105 degC."),
     make("div.buttons", {}, button("Use my own", set),
-      limit.own ? button("Back to the default", () => bench.edit([{ set: { path: limit.path, to: null } }], `default limit of ${limit.name}`)) : null));
+      limit.own ? button("Back to the default", () => (said.clear(), bench.edit([{ set: { path: limit.path, to: null } }], `default limit of ${limit.name}`))) : null));
 }

@@ -4,6 +4,7 @@ import { bench } from "../bench/bench.js";
 import { letGo, settle, tryOut } from "../bench/trying.js";
 import { length, written } from "../bench/units.js";
 import { choice, lengthField } from "../paper/field.js";
+import { form } from "../paper/form.js";
 import { button, empty, make } from "../paper/make.js";
 import { guide } from "./guide.js";
 import { slackHow, stringHow } from "./how.js";
@@ -34,8 +35,9 @@ function slack(card) {
   const rule = now.it.length_rule ?? {};
   const strung = rule.kind === "spare" ? rule.length_mm : rule.kind === "length" ? now.it.length_mm : null;
   const onset = () => tryOut(edits());
-  const fields = WHERE.map(([key, words]) => [key, lengthField(`Slack, ${words}`, read[key] ?? null, onset, { least: 0 })]);
-  const string = lengthField("Length by string", strung ?? null, onset, { least: 0 });
+  const said = form(`measured ${now.branch} ${now.words}`);
+  const fields = WHERE.map(([key, words]) => [key, lengthField(`Slack, ${words}`, read[key] ?? null, onset, { least: 0, form: said })]);
+  const string = lengthField("Length by string", strung ?? null, onset, { least: 0, form: said });
   const edits = () => {
     const given = fields.map(([key, field]) => [key, field.read()]).filter(([, mm]) => mm !== null);
     const mm = string.read();
@@ -50,7 +52,8 @@ function slack(card) {
   };
   const keep = () => {
     settle();
-    if (edits().length) bench.edit(edits(), `${now.words} measured`);
+    const made = edits();
+    if (made.length) said.use(() => bench.edit(made, `${now.words} measured`));
   };
   agreement.replaceChildren();
   agreement.dataset.of = JSON.stringify([now.branch, now.it.name]);
@@ -58,7 +61,7 @@ function slack(card) {
   return make("details", { open: true }, make("summary", {}, "Slack and length of a span"),
     make("div.rows", {}, pick, slackHow(), make("div.three", {}, fields.map(([, field]) => field)), stringHow(), string,
       agreement,
-      make("div.buttons", {}, button("Use these readings", keep, { class: "main" }), button("Back", () => { letGo(); card.paint(); }, { "aria-label": "Back to the readings that the file has" }))));
+      make("div.buttons", {}, button("Use these readings", keep, { class: "main" }), button("Back", () => { letGo(); said.clear(); card.paint(); }, { "aria-label": "Back to the readings that the file has" }))));
 }
 
 const WHERE = [["left", "full left"], ["straight", "straight ahead"], ["right", "full right"]];

@@ -4,6 +4,7 @@ import { bench } from "../bench/bench.js";
 import { letGo, tryOut } from "../bench/trying.js";
 import { length, written, writtenPoint } from "../bench/units.js";
 import { choice, lengthField, textField } from "../paper/field.js";
+import { form } from "../paper/form.js";
 import { button, make } from "../paper/make.js";
 import { offsetsHow, tapeHow } from "./how.js";
 
@@ -30,21 +31,24 @@ const known = (mm) => mm !== null && mm !== undefined;
 const free = (name) => name && !bench.scene.points.some((point) => point.name === name);
 
 function byOffsets() {
-  const name = textField("Name", "");
-  const fields = ["Forward of zero", "Left of zero", "Above zero"].map((words) => lengthField(words, null, null));
+  const said = form("point by offsets");
+  const name = textField("Name", "", null, { form: said });
+  const fields = ["Forward of zero", "Left of zero", "Above zero"].map((words) => lengthField(words, null, null, { form: said }));
   const add = () => {
     const at = fields.map((field) => field.read());
     if (!free(name.read()?.trim())) return name.input.focus();
     const missing = at.findIndex((mm) => mm === null);
     if (missing >= 0) return fields[missing].input.focus();
-    bench.edit([{ set: { path: ["points", name.read().trim()], to: writtenPoint(at) } }], `point ${name.read().trim()}`);
+    const called = name.read().trim();
+    return said.use(() => bench.edit([{ set: { path: ["points", called], to: writtenPoint(at) } }], `point ${called}`));
   };
   return make("div.rows", {}, offsetsHow(), make("p.quiet", {}, "Back and right are minus. Expect 5 to 10 mm."), name, make("div.three", {}, fields), make("div.buttons", {}, button("Add the point", add)));
 }
 
 function byTape() {
-  const name = textField("Name", "");
-  const side = choice("It lies to the rider's", [["left", "left"], ["right", "right"]], "left");
+  const said = form("point by tape");
+  const name = textField("Name", "", null, { form: said });
+  const side = choice("It lies to the rider's", [["left", "left"], ["right", "right"]], "left", null, { form: said });
   const known = [["", "choose"], ...bench.scene.points.map((point) => [point.name, point.name])];
   const told = make("p.quiet", { role: "status" }, "Three distances at least. With four the program can tell which is off.");
   const rows = [];
@@ -64,16 +68,17 @@ function byTape() {
     letGo();
   };
   const more = () => {
-    const row = [choice(`From, ${rows.length + 1}`, known, "", check), lengthField("Distance", null, check, { least: 0 })];
+    const row = [choice(`From, ${rows.length + 1}`, known, "", check, { form: said }), lengthField("Distance", null, check, { least: 0, form: said, key: `Distance ${rows.length + 1}` })];
     rows.push(row);
+    said.put("rows", rows.length);
     list.append(make("div.two", {}, row));
   };
-  for (let i = 0; i < 4; i += 1) more();
+  for (let left = said.get("rows") ?? 4; left > 0; left -= 1) more();
   name.input.addEventListener("change", check);
   const add = () => {
     const edits = edit();
     if (!edits) return (told.textContent = "A free name and three distances are needed.");
-    return bench.edit(edits, `point ${name.read().trim()} taped`);
+    return said.use(() => bench.edit(edits, `point ${name.read().trim()} taped`));
   };
   return make("div.rows", {}, tapeHow(), name, list, side, told, make("div.buttons", {}, button("One more distance", more), button("Add the point", add, { class: "main" })));
 }

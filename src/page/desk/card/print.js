@@ -4,6 +4,7 @@ import { bench } from "../bench/bench.js";
 import { units } from "../bench/units.js";
 import { fetched, get } from "../link/call.js";
 import { choice, textField } from "../paper/field.js";
+import { form } from "../paper/form.js";
 import { button, make } from "../paper/make.js";
 import { say, sayFault } from "../paper/say.js";
 import { pictureOf, underIt } from "../see/picture.js";
@@ -12,18 +13,27 @@ import { symptom } from "./job.js";
 const LISTS = [["ties", "Ties"], ["cuts", "Cut list"], ["splices", "Splices"], ["voltage_drops", "Voltage drops"], ["look_first", "Where to look first"], ["hand_checks", "Hand checks"], ["measure_points", "Points to measure"], ["measure_slack", "Slack to measure"]];
 const TABLES = [["findings", "Findings"], ["spans", "Spans in every pose"], ["shapes", "Shapes"], ["charts_along", "Charts along"], ["charts_against", "Charts against angle"], ["poses", "Poses"]];
 
+const said = form("print");
+const ROUTE = "Of the route";
+const changed = (name) => `change ${name}`;
+
+// The sheet that is printed next is that of a named change, or of the route as it is; without a word of the step that is
+// offered.
+export const printed = (change) => said.put(ROUTE, change ? changed(change) : change);
+
 export function printLeaf(card) {
-  const paper = choice("Paper", [["a4", "A4"], ["letter", "Letter"]], units.inch ? "letter" : "a4");
-  const order = textField("Work order", "");
+  const own = { form: said };
+  const paper = choice("Paper", [["a4", "A4"], ["letter", "Letter"]], units.inch ? "letter" : "a4", null, own);
+  const order = textField("Work order", "", null, own);
   const query = (more) => new URLSearchParams({ units: units.name, ...more }).toString();
   const stem = () => (bench.state.file ?? "route").replace(/\.ron$/, "").replace(/^.*\//, "");
   // The sheet of the route as it is, or of what a named change makes of it, lengthened where that is needed.
   const changes = bench.scene.changes.map((one) => one.name);
-  const of = choice("Of the route", [["", "as it is now"], ...changes.map((name) => [`change ${name}`, `changed: ${name}`])], "");
-  offerSteps(of.querySelector("select"), changes);
+  const of = choice(ROUTE, [["", "as it is now"], ...changes.map((name) => [changed(name), `changed: ${name}`])], "", null, own);
+  offerSteps(of.querySelector("select"), changes, said.get(ROUTE));
   // What was last said to fail, with where to open it first.
   const fails = symptom.options;
-  const broken = fails ? choice("Where to look first", [["", "what calls for it in the checks"], ["yes", `for what fails: ${fails.failing.join(", ")}`]], "yes") : null;
+  const broken = fails ? choice("Where to look first", [["", "what calls for it in the checks"], ["yes", `for what fails: ${fails.failing.join(", ")}`]], "yes", null, own) : null;
   const seenFailing = () => ({ failing: fails.failing.join("\n"), ...(fails.at ? { at: fails.at } : {}), ...(fails.hot ? { hot: "true" } : {}) });
   const sheet = () => query({ ...(broken?.read() ? seenFailing() : {}), paper: paper.read(), ...(order.read() ? { "work-order": order.read() } : {}), ...asked(of.read()) });
   return [
@@ -55,7 +65,7 @@ export function printLeaf(card) {
 }
 
 // What was made longer is cut by the sheet of the harness as it was: that step is offered, and taken unless said otherwise.
-async function offerSteps(select, changes) {
+async function offerSteps(select, changes, chosen) {
   if (!bench.state.undo) return;
   const { steps, now } = await get("steps").catch(() => ({ steps: [], now: 0 }));
   const done = steps.slice(0, 1 + steps.findIndex((step) => step.rev === now));
@@ -64,7 +74,7 @@ async function offerSteps(select, changes) {
   const change = changes.find((name) => done[nth].says.startsWith(`${name}, `));
   const key = JSON.stringify({ of: done[nth - 1].rev, ...(change ? { change } : {}) });
   select.append(make("option", { value: `step ${key}` }, "as it was before: what to cut and splice"));
-  select.value = `step ${key}`;
+  if (chosen === undefined || chosen === `step ${key}`) select.value = `step ${key}`;
 }
 
 const LENGTHENED = /(^|, )lengthened/;

@@ -4,6 +4,7 @@ import { Matrix4, Vector3 } from "../three/three.module.min.js";
 import { bench } from "../bench/bench.js";
 import { length, writtenPoint } from "../bench/units.js";
 import { choice, textField } from "../paper/field.js";
+import { form } from "../paper/form.js";
 import { button, empty, make } from "../paper/make.js";
 import { hush, say } from "../paper/say.js";
 
@@ -51,14 +52,15 @@ function pick(card, words, then, only = null) {
 }
 
 function touched(card) {
-  const name = textField("Name", "");
+  const said = form("touched point");
+  const name = textField("Name", "", null, { form: said });
   const told = make("p.quiet", { role: "status" }, "A scan by phone is good to some centimetres at worst: never take a length from it.");
   return make("div.rows", {}, name, told, make("div.buttons", {}, button("Touch it", () => {
     const own = name.read()?.trim();
     if (!own) return name.input.focus();
     return pick(card, `Touch ${own} in a view.`, (at, part) => {
       told.textContent = `${own}, on ${part.name}: ${at.toArray().map((mm) => length(mm)).join(", ")}`;
-      bench.edit([{ set: { path: ["points", own], to: writtenPoint(at.toArray().map((mm) => Number(mm.toFixed(1)))) } }], `point ${own} touched`);
+      said.use(() => bench.edit([{ set: { path: ["points", own], to: writtenPoint(at.toArray().map((mm) => Number(mm.toFixed(1)))) } }], `point ${own} touched`));
     });
   })));
 }

@@ -3,25 +3,30 @@
 import { bench } from "../bench/bench.js";
 import { written } from "../bench/units.js";
 import { choice, lengthField, textField } from "../paper/field.js";
+import { form } from "../paper/form.js";
 import { button, make } from "../paper/make.js";
 
 export function newWhatIf() {
-  const name = textField("Its name", "");
+  const said = form("new what-if");
+  const own = { form: said };
+  const name = textField("Its name", "", null, own);
   const moves = make("div.rows", {});
   const rows = [];
   const more = () => {
-    const what = choice(`What moves${rows.length ? " too" : ""}`, things(), "");
-    const by = ["Forward", "Left", "Up"].map((words) => lengthField(words, 0, null));
+    const nth = rows.length;
+    const what = choice(`What moves${nth ? " too" : ""}`, things(), "", null, { ...own, key: `what ${nth}` });
+    const by = ["Forward", "Left", "Up"].map((words) => lengthField(words, 0, null, { ...own, key: `${words} ${nth}` }));
     rows.push({ what, by });
+    said.put("rows", rows.length);
     moves.append(make("div.rows", {}, what, make("div.three", {}, by)));
   };
-  more();
+  for (let left = said.get("rows") ?? 1; left > 0; left -= 1) more();
   const add = () => {
-    const own = name.read()?.trim();
+    const called = name.read()?.trim();
     const steps = rows.filter(({ what }) => what.read()).map(({ what, by }) => `Move(what: ${JSON.stringify(what.read())}, by: (${by.map((one) => written(one.read() ?? 0)).join(", ")}))`);
-    if (!own) return name.input.focus();
+    if (!called) return name.input.focus();
     if (!steps.length) return rows[0].what.querySelector("select").focus();
-    return bench.edit([{ set: { path: ["changes", own], to: `[${steps.join(", ")}]` } }], `what-if ${own}`);
+    return said.use(() => bench.edit([{ set: { path: ["changes", called], to: `[${steps.join(", ")}]` } }], `what-if ${called}`));
   };
   return make("details", {}, make("summary", {}, "A what-if of your own"),
     make("div.rows", {},

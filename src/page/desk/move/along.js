@@ -58,7 +58,7 @@ function inWords(branch) {
   if (!bends.length) return "tightest bend along it, in all poses";
   const room = (one) => one.value / one.limit;
   const worst = bends.reduce((a, b) => (room(b) < room(a) ? b : a));
-  return `${room(worst) < 1 ? "beyond" : "nearest to"} its limit at ${length(worst.at_mm)}: ${length(worst.value)}, at least ${length(worst.limit)}; short dashes: this pose`;
+  return `${room(worst) < 1 ? "beyond" : "nearest to"} its limit at ${length(worst.at_mm)}: ${worst.value > 0 ? length(worst.value) : "kinked"}, at least ${length(worst.limit)}; short dashes: this pose`;
 }
 
 // The inside radius in the pose that is shown, at the chart's places [mm]; none where no solved pose is near.

@@ -19,6 +19,8 @@ export class Motions {
   // The branch that was chosen for the charts; none: that of what is chosen, or of the worst finding.
   #branch = null;
   #rows = new Map();
+  // The charts are of what was before: they wait for the hand.
+  #late = false;
   along = new Along();
 
   constructor(root, stage) {
@@ -27,6 +29,7 @@ export class Motions {
     this.play = new Play();
     bench.on("scene", () => this.build());
     bench.on("report chosen", () => this.charts());
+    bench.on("rests", () => this.#late && this.charts());
     // What a finding is about is what the charts show.
     bench.on("found", () => {
       this.#branch = bench.found.branch ?? this.#branch;
@@ -81,6 +84,7 @@ export class Motions {
 
   charts() {
     if (!this.words || !bench.shownScene) return;
+    if ((this.#late = bench.moves)) return;
     const branches = bench.shownScene.branches.map((one) => one.name);
     const worst = bench.shownReport?.findings.find((one) => one.verdict !== "within" && branches.includes(one.branch));
     const branch = bench.chosen?.branch ?? this.#branch ?? worst?.branch ?? branches[0];
@@ -136,5 +140,7 @@ function extreme(body, found, values, unit, what) {
   const known = values.map((v, i) => [v, i]).filter(([v]) => v !== null);
   if (!known.length) return "straight throughout";
   const [value, i] = known.reduce((a, b) => ((what === "load" ? Math.abs(b[0]) > Math.abs(a[0]) : b[0] < a[0]) ? b : a));
+  // No radius is left inside of a bend that is tighter than half the branch is thick.
+  if (what === "inside_radius_mm" && value <= 0) return `${found.branch}: kinked at ${bound(body, found.values[i])}`;
   return `${found.branch}: ${what === "load" ? "most" : "least"} ${measure(value, unit)} at ${bound(body, found.values[i])}`;
 }

@@ -30,7 +30,7 @@ export function head(root) {
           button("Redo", () => bench.redo(), { disabled: !state?.redo, "aria-label": state?.redo ? `Redo ${state.redo_says ?? ""}` : "Redo: nothing to redo", "aria-keyshortcuts": "Control+Y" }),
           button(state?.dirty ? "Save" : "Saved", () => save(), { disabled: !state?.dirty, class: state?.dirty ? "main" : "", "aria-keyshortcuts": "Control+S" }),
         ] : null,
-        button(pair(["mm", "inch"], units.inch), () => { units.change(); bench.tell("look"); bench.refresh(); }, { "aria-label": `mm inch: lengths are in ${units.inch ? "inches" : "millimetres"}` }),
+        button(pair(["mm", "inch"], units.inch), () => bench.otherUnits(), { "aria-label": `mm inch: lengths are in ${units.inch ? "inches" : "millimetres"}` }),
         button(pair(["Day", "Shed"], lightNow() === "shed"), () => { changeLight(); bench.tell("look"); }, { "aria-label": `Day Shed: the light is for ${lightNow() === "day" ? "day" : "the shed"}` })));
   };
   for (const name of ["state", "report", "scene", "look", "busy"]) bench.on(name, paint);

@@ -8,25 +8,31 @@ const FEW = 12;
 
 let count = 0;
 
-export function ticked(legend, names, chosen) {
+export function ticked(legend, names, chosen, form) {
+  chosen = form.get(legend) ?? chosen;
   const ticks = names.map((name) => make("label.tick", {}, make("input", { type: "checkbox", value: name, checked: chosen.includes(name) }), make("span", {}, name)));
   const box = (tick) => tick.querySelector("input");
   const long = names.length > FEW;
   const list = make("div.ticks", {}, ticks);
-  const whole = make("fieldset", {}, make("legend", {}, legend), long ? narrowed(ticks, box, list) : null, list);
+  const whole = make("fieldset", {}, make("legend", {}, legend), long ? narrowed(ticks, box, list, form) : null, list);
+  list.addEventListener("change", () => form.put(legend, whole.read()));
   whole.read = () => ticks.map(box).filter((one) => one.checked).map((one) => one.value);
   return whole;
 }
 
-function narrowed(ticks, box, list) {
+// What is written to narrow the list stays beside what is ticked.
+const NARROW = "names with";
+
+function narrowed(ticks, box, list, form) {
   const id = `narrow-${(count += 1)}`;
   const told = make("span.quiet", { id: `${id}-told`, role: "status" });
-  const input = make("input", { type: "text", id, autocomplete: "off", spellcheck: "false", "data-keep": "narrow", "aria-describedby": `${id}-told` });
+  const input = make("input", { type: "text", id, value: form.get(NARROW) ?? "", autocomplete: "off", spellcheck: "false", "data-keep": "narrow", "aria-describedby": `${id}-told` });
   const held = (tick) => {
     const name = plain(box(tick).value);
     return plain(input.value).split(" ").every((word) => name.includes(word));
   };
   const paint = () => {
+    form.put(NARROW, input.value);
     const found = ticks.filter(held);
     const kept = ticks.filter((tick) => box(tick).checked);
     // What is ticked comes first, so that it is seen at once among many.

@@ -54,12 +54,14 @@ export class Hands {
       this.#drag?.cancel();
       this.#drag = null;
       this.stage.drags = false;
+      bench.handRests();
       return;
     }
     // What is touched on a surface may lie beneath a fixing.
     const mark = this.stage.picking ? null : this.#nearest(eye, this.#at(event, frame));
     // What may be dragged at once is drawn so from the first touch, and the first move finds it ready.
     this.stage.drags = Boolean(mark);
+    if (mark) bench.handMoves();
     if (mark?.turns) this.#drag = new Turn(this.stage, eye, this.#at(event, frame));
     else if (mark) {
       if (mark !== this.stage.fixings.handle) bench.choose(mark.thing);
@@ -78,6 +80,7 @@ export class Hands {
       this.stage.eyes.zoom(eye, far(event.clientX, event.clientY) / (far(before.x, before.y) || 1));
       this.stage.eyes.pan(eye, dx / 2, dy / 2);
     } else if (this.#drag) {
+      bench.handMoves();
       if (this.#moved > 5) this.#drag.to(this.#at(event, frame));
     } else if (eye === "turn" && !event.shiftKey && event.buttons !== 4) this.stage.eyes.orbit(dx, dy);
     else this.stage.eyes.pan(eye, dx, dy);
@@ -90,8 +93,9 @@ export class Hands {
     const drag = this.#drag;
     this.#drag = null;
     this.stage.drags = false;
-    if (drag && this.#moved > 5 && event.type === "pointerup") return drag.done();
-    drag?.cancel();
+    if (drag && this.#moved > 5 && event.type === "pointerup") drag.done();
+    else drag?.cancel();
+    bench.handRests();
     if (this.#moved <= 5 && !drag && event.type === "pointerup") this.#touch(eye, this.#at(event, frame), frame);
   }
 

@@ -77,13 +77,15 @@ export class Stage {
     bench.on("pose", () => this.move());
     bench.on("report", () => {
       this.harness.mark(bench.shownReport?.findings ?? []);
-      this.#sweep();
+      if (!bench.moves) this.#sweep();
       this.draw();
     });
+    bench.on("rests", () => this.#sweep());
     bench.on("chosen", () => {
       this.fixings.choose(bench.chosen);
       if (this.pose) this.fixings.move(this.pose);
-      this.#named = false;
+      // Names find their places anew when the hand rests.
+      if (!bench.moves) this.#named = false;
       this.draw();
     });
     this.enlarge("turn");
@@ -134,7 +136,11 @@ export class Stage {
       this.harness.build(scene, shapes.branches, this.ink);
       this.harness.mark(bench.shownReport?.findings ?? []);
     }
-    if (anew || !bench.tried) this.#ghosts(scene, shapes, this.ink);
+    this.#ghosts(scene, shapes, anew);
+    if (anew || !bench.tried) {
+      this.swept.clear();
+      this.#sweep();
+    }
     this.move();
     if (!this.eyes.points || this.fitted !== bench.opened) this.fitAll();
   }
@@ -146,12 +152,16 @@ export class Stage {
     if (scene && shapes && this.ink && this.swept.of !== shapes) this.swept.build(scene, shapes, this.ink);
   }
 
-  #ghosts(scene, shapes, ink) {
-    this.swept.clear();
-    this.#sweep();
-    this.pale = this.ghost ?? (this.shows.before && bench.opened !== bench.shownShapes ? bench.opened : null);
-    this.before.root.visible = Boolean(this.pale);
-    if (this.pale) this.before.build(scene, this.pale.branches.filter((one) => elsewhere(one, shapes)), ink);
+  // The branches of a proposal, or of the route as opened, that lie otherwise than what is shown.
+  #ghosts(scene, shapes, anew) {
+    const pale = this.ghost ?? (this.shows.before && bench.opened !== shapes ? bench.opened : null);
+    const others = pale?.branches.filter((one) => elsewhere(one, shapes)) ?? [];
+    const names = others.map((one) => one.name).join("\n");
+    if (!anew && pale === this.pale && names === this.paleNames) return;
+    this.pale = pale;
+    this.paleNames = names;
+    this.before.root.visible = Boolean(pale);
+    if (pale) this.before.build(scene, others, this.ink);
   }
 
   show(name, on) {
@@ -202,7 +212,8 @@ export class Stage {
     clearTimeout(this.#rests);
     const round = (this.#round += 1);
     const rest = ([eye, ...others]) => {
-      if (!eye || round !== this.#round) return;
+      if (round !== this.#round) return;
+      if (!eye) return this.#ready();
       this.#drawn([eye]);
       requestAnimationFrame(() => rest(others));
     };
@@ -214,6 +225,15 @@ export class Stage {
       this.#waits = false;
       this.#drawn([this.big], this.drags && this.slow);
     });
+  }
+
+  // The first picture that is drawn roughly takes longer than the hand would wait: it is drawn when nothing else is, and drawn
+  // over before anybody sees it.
+  #ready() {
+    if (!this.rough || this.pose === null || this.readied === this.#size) return;
+    this.readied = this.#size;
+    this.#drawn([this.big], true);
+    this.#drawn([this.big]);
   }
 
   // Sizes are read when they may have changed, not in every frame: reading lays the page out anew.
@@ -296,7 +316,7 @@ export class Stage {
 // Whether a branch lies otherwise than it is shown, in any pose [mm].
 function elsewhere({ name, lines }, shapes) {
   const shown = shapes.branches.find((one) => one.name === name)?.lines;
-  return !shown || lines.some((line, pose) => line.length !== shown[pose]?.length || line.some((x, i) => Math.abs(x - shown[pose][i]) > 0.5));
+  return !shown || lines.some((line, pose) => line !== shown[pose] && (line.length !== shown[pose]?.length || line.some((x, i) => Math.abs(x - shown[pose][i]) > 0.5)));
 }
 
 // A canvas and what draws on it. Without a graphics chip smooth edges cost more than they are worth; whether there is one
