@@ -23,6 +23,7 @@ mod rig;
 
 mod advice;
 mod growth;
+mod limit;
 mod peers;
 mod scans;
 
@@ -33,7 +34,7 @@ const RUNS: usize = 5;
 const ENOUGH: Duration = Duration::from_millis(250);
 
 fn main() {
-    if scans::only_load() {
+    if scans::only_load() || limit::only_solve() {
         return;
     }
     if std::env::args().any(|argument| argument == "advice") {
@@ -42,6 +43,10 @@ fn main() {
     }
     if std::env::args().any(|argument| argument == "growth") {
         growth::growth();
+        return;
+    }
+    if std::env::args().any(|argument| argument == "limit") {
+        limit::limit();
         return;
     }
     if std::env::args().any(|argument| argument == "peers") {
@@ -62,6 +67,7 @@ fn main() {
         span_over_the_locks("one span, 41 angles, taut at a lock", 0.205);
         cost_by_elements();
     });
+    limit::limit();
     advice::advice();
     growth::growth();
 }
