@@ -285,7 +285,7 @@ async fn try_call(State(desk): App, body: Asked) -> Response {
         Ok(asked) => asked,
         Err(wrong) => return wrong.into_response(),
     };
-    let halting = desk.session.try_anew(asked.beside());
+    let halting = desk.session.try_anew();
     let ends = Arc::clone(&halting);
     lines(ends, move |teller| {
         trying::tried(&desk.session, &halting, &asked, teller)

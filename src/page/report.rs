@@ -22,22 +22,6 @@ pub(super) fn told(
     rev: u64,
     spread: bool,
 ) -> Value {
-    let mut told = briefly(route, solution, findings, rev, spread);
-    if let Some(fields) = told.as_object_mut() {
-        fields.insert("charts".to_owned(), charts(route, findings));
-        fields.insert("envelope".to_owned(), envelope(route, solution));
-    }
-    told
-}
-
-/// The same without charts and without what is swept.
-pub(super) fn briefly(
-    route: &Route,
-    solution: &Solution,
-    findings: &Findings,
-    rev: u64,
-    spread: bool,
-) -> Value {
     let mut told = report(route, solution, findings);
     let Some(fields) = told.as_object_mut() else {
         return told;
@@ -58,6 +42,8 @@ pub(super) fn briefly(
     fields.insert("spread_known".to_owned(), json!(spread));
     let status = crate::check::exit_status(solution, findings);
     fields.insert("exit_status".to_owned(), json!(status));
+    fields.insert("charts".to_owned(), charts(route, findings));
+    fields.insert("envelope".to_owned(), envelope(route, solution));
     told
 }
 

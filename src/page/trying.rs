@@ -10,7 +10,7 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use crate::advise::Solved;
-use crate::check::{Options, check, rounded};
+use crate::check::{Options, rounded};
 use crate::machine::{PoseStep, Sweep};
 use crate::quantity::Units;
 use crate::read::named_points;
@@ -39,37 +39,13 @@ pub(super) struct Try {
     /// Whether that is enough where it can be told: the hand goes on, and the processor is wanted for what comes next.
     #[serde(default)]
     first: bool,
-    /// Whether the findings alone are wanted, without charts, beside the tries of a hand that goes on: those do not end it, and
-    /// wait for nothing of it.
-    #[serde(default)]
-    beside: bool,
     /// Whether the check is wanted too, and with its spread; both are, unless said otherwise.
     check: Option<bool>,
     spread: Option<bool>,
 }
 
-impl Try {
-    /// Whether it goes on beside the tries that follow it.
-    pub(super) fn beside(&self) -> bool {
-        self.beside
-    }
-}
-
 /// Tries edits.
 pub(super) fn tried(
-    session: &Session,
-    halting: &Arc<Halting>,
-    asked: &Try,
-    teller: &Teller,
-) -> Result<(), Stopped> {
-    if asked.beside {
-        aside(|| found(session, halting, asked, teller))
-    } else {
-        found(session, halting, asked, teller)
-    }
-}
-
-fn found(
     session: &Session,
     halting: &Arc<Halting>,
     asked: &Try,
@@ -89,7 +65,7 @@ fn found(
     let units = super::answering::units_of(asked.units.as_deref())?;
     let base = now.solved()?;
     still()?;
-    let find = || -> Result<_, Stopped> {
+    let whole = at_once(|| -> Result<_, Stopped> {
         let edited = edits::edited(&now.text, &now.file, &asked.edits, units)?;
         session.may_name(&edited.text)?;
         let version = Arc::new(Version::within(
@@ -109,24 +85,12 @@ fn found(
             charts: true,
             without: &[],
         };
-        if !asked.beside && first_look(&base, &route, asked, &options, teller)? && asked.first {
+        if first_look(&base, &route, asked, &options, teller)? && asked.first {
             return Ok(None);
         }
         still()?;
         let (solution, touched) = base.shapes_of(&route, &options);
         still()?;
-        if asked.beside {
-            let options = Options {
-                units,
-                charts: false,
-                ..options
-            };
-            let findings = check(&route, &solution, &options);
-            still()?;
-            let told = report::briefly(&route, &solution, &findings, asked.rev, false);
-            teller.tell(&json!({ "ticket": asked.ticket, "report": told }))?;
-            return Ok(None);
-        }
         // Where no body moves otherwise than before, its motions are known.
         let moves = solution.stances != base.solution.stances;
         let mut told = shapes::some(&route, &solution, asked.rev, &touched, moves);
@@ -140,8 +104,7 @@ fn found(
         }
         version.lies(solution);
         Ok(Some(version))
-    };
-    let whole = if asked.beside { find() } else { at_once(find) }?;
+    })?;
     let Some(version) = whole else {
         return Ok(());
     };
@@ -234,29 +197,7 @@ fn only_poses(base: &Solved, poses: &[usize]) -> Solved {
 /// Does what must come at once on threads of its own, so that it does not stand in a row behind longer work.
 fn at_once<T: Send>(work: impl FnOnce() -> T + Send) -> T {
     static HANDS: OnceLock<Option<ThreadPool>> = OnceLock::new();
-    on(
-        HANDS.get_or_init(|| rayon::ThreadPoolBuilder::new().build().ok()),
-        work,
-    )
-}
-
-/// Does what may wait on few threads, so that most of the processor is left to what must come at once.
-fn aside<T: Send>(work: impl FnOnce() -> T + Send) -> T {
-    static HANDS: OnceLock<Option<ThreadPool>> = OnceLock::new();
-    let few = || (rayon::current_num_threads() / 2).max(1);
-    on(
-        HANDS.get_or_init(|| {
-            rayon::ThreadPoolBuilder::new()
-                .num_threads(few())
-                .build()
-                .ok()
-        }),
-        work,
-    )
-}
-
-fn on<T: Send>(pool: &Option<ThreadPool>, work: impl FnOnce() -> T + Send) -> T {
-    match pool {
+    match HANDS.get_or_init(|| rayon::ThreadPoolBuilder::new().build().ok()) {
         Some(pool) => pool.install(work),
         None => work(),
     }

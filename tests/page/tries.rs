@@ -110,64 +110,6 @@ fn a_try_of_a_hand_that_goes_on_ends_with_its_first_answer() {
     assert!(lines.iter().any(|line| line["report"].is_object()));
 }
 
-/// The check of where the hand was goes on beside the tries of where it is: it tells findings alone, the same as ever, and only
-/// a newer check ends it.
-#[test]
-fn the_check_goes_on_beside_the_tries_of_a_hand_that_goes_on() {
-    let folder = Folder::new();
-    folder.write("a.ron", STOCK);
-    let server = Server::start(&folder, Some("a.ron"));
-    let rev = server.rev();
-    let rest = server.get("api/scene").good()["rest"].as_u64().unwrap();
-    server.get("api/report?spread=no").good();
-    let request = |by: f64, more: Value| {
-        let step = format!("Move(what: \"K3\", by: ({by}, 0, 1))");
-        let mut body = json!({ "rev": rev, "edits": [{ "step": step }], "spread": false });
-        let fields = body.as_object_mut().unwrap();
-        fields.extend(more.as_object().unwrap().clone());
-        server.request("POST", "api/try", &body.to_string())
-    };
-    let beside = |by: f64| {
-        let mut stream = server.connect();
-        let asked = request(by, json!({ "beside": true }));
-        stream.write_all(asked.as_bytes()).unwrap();
-        stream
-    };
-    let told = |stream| {
-        let mut all = String::new();
-        let mut read = BufReader::new(stream);
-        while read.read_line(&mut all).unwrap_or(0) > 0 {}
-        all
-    };
-    let stream = beside(4.0);
-    for step in 0..3 {
-        let more = json!({ "first": true, "poses": [rest] });
-        let lines = server.lines(&request(5.0 + f64::from(step), more));
-        assert_eq!(lines[0]["shapes"]["exact"], false, "{lines:?}");
-    }
-    let all = told(stream);
-    assert!(all.contains("\"report\"") && all.contains("\"done\""));
-    assert!(!all.contains("\"shapes\""));
-    let lines = server.lines(&request(4.0, json!({})));
-    let whole = lines.iter().find(|line| line["report"].is_object());
-    let lines = server.lines(&request(4.0, json!({ "beside": true })));
-    assert_eq!(lines.len(), 2, "{lines:?}");
-    let mut same = whole.unwrap()["report"].clone();
-    for key in ["charts", "envelope"] {
-        same.as_object_mut().unwrap().remove(key);
-    }
-    assert_eq!(lines[0]["report"], same);
-    // Two at once would be one too many.
-    let older = beside(6.0);
-    std::thread::sleep(Duration::from_millis(5));
-    let newer = beside(7.0);
-    assert!(told(newer).contains("\"report\""));
-    assert!(
-        !told(older).contains("\"report\""),
-        "the older one was ended"
-    );
-}
-
 /// A distance that is taped wrong shows while it is typed: the same numbers as `place` has.
 #[test]
 fn a_taped_point_is_told_while_it_is_tried() {

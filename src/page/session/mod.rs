@@ -29,8 +29,8 @@ use opened::Opened;
 pub(super) struct Session {
     folder: Folder,
     inner: Mutex<Inner>,
-    /// The try that goes on, and the check beside it; a newer one of its kind ends it.
-    trying: Mutex<[Option<Arc<Halting>>; 2]>,
+    /// The try that goes on; a newer one ends it.
+    trying: Mutex<Option<Arc<Halting>>>,
 }
 
 /// The present revision and all that is known of it.
@@ -69,15 +69,15 @@ impl Session {
                 opened: None,
                 versions: Vec::new(),
             }),
-            trying: Mutex::default(),
+            trying: Mutex::new(None),
         }
     }
 
-    /// A new try begins, or a check beside it: the one before of its kind ends.
-    pub(super) fn try_anew(&self, beside: bool) -> Arc<Halting> {
+    /// A new try begins: the one before ends.
+    pub(super) fn try_anew(&self) -> Arc<Halting> {
         let new = Arc::new(Halting::new());
         let mut trying = self.trying.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(old) = trying[usize::from(beside)].replace(Arc::clone(&new)) {
+        if let Some(old) = trying.replace(Arc::clone(&new)) {
             old.ask();
         }
         new

@@ -1,7 +1,6 @@
 // Tries edits while a thing is dragged or a number is turned. One is asked at a time, and while the hand goes on only for where
-// the branches lie in the poses that are looked at: the newest goes out as soon as the one before it has shown that. Beside
-// them the check is asked for, again and again, of where the hand was a moment ago. When the hand rests, all poses and the
-// whole check follow; a hand that goes on cuts them off, which tells the server to stop.
+// the branches lie in the poses that are looked at: the newest goes out as soon as the one before it has shown that. When the
+// hand rests, all poses and the check follow; a hand that goes on cuts them off, which tells the server to stop.
 
 import { lines } from "../link/call.js";
 import { unpackShapes } from "../link/unpack.js";
@@ -14,9 +13,7 @@ import { units } from "./units.js";
 // see none of them.
 const WAITS = 400;
 // The hand rests when it asked for nothing new after so long [ms].
-const RESTS = 120;
-// So long after a check, or after the hand began, the next one is asked for beside the tries [ms].
-const CHECKS = 1000;
+const RESTS = 100;
 
 let ticket = 0;
 // What is being asked: {ticket, rev, abort, whole}.
@@ -24,9 +21,6 @@ let going = null;
 // What is asked next: {edits, whole}, always the newest.
 let next = null;
 let timer = 0;
-// The check beside the tries: {rev, abort}; and when the last one ended.
-let checking = null;
-let checked = 0;
 // What is tried and could be kept: {edits, says}; nothing while a thing is only being dragged.
 export let offer = null;
 // What was asked for last, as it was: {edits, says}.
@@ -37,7 +31,6 @@ bench.on("units", () => tries && tryOut(tries.edits, tries.says));
 
 // `says`: tells in words what is tried, where that can be kept.
 export function tryOut(edits, says = null) {
-  if (!tries) checked = performance.now();
   tries = { edits, says };
   offer = says && { edits, says };
   const waits = going && !going.whole;
@@ -51,7 +44,6 @@ export function tryOut(edits, says = null) {
 async function ask() {
   const { edits, whole } = next;
   quiet();
-  if (whole) uncheck();
   const abort = new AbortController();
   const mine = (going = { ticket: (ticket += 1), rev: bench.state.rev, abort, whole });
   const body = { rev: mine.rev, edits, ticket: mine.ticket, units: units.name, poses: whole ? [] : posesShown(), first: !whole };
@@ -63,7 +55,6 @@ async function ask() {
       take(line);
       // Where no first answer can be told, all of it comes at once.
       mine.whole ||= Boolean(line.shapes?.exact);
-      if (!mine.whole) check(edits);
       if (line.shapes && next) break;
     }
   } catch (error) {
@@ -81,28 +72,6 @@ async function ask() {
   timer = setTimeout(() => mine.rev === bench.state.rev && ask(), RESTS);
 }
 
-// The findings alone. What cannot be checked is said when the hand rests.
-async function check(edits) {
-  if (checking || performance.now() - checked < CHECKS) return;
-  const abort = new AbortController();
-  const mine = (checking = { rev: bench.state.rev, abort });
-  const body = { rev: mine.rev, edits, units: units.name, beside: true, spread: false };
-  try {
-    for await (const line of lines("try", { body, signal: abort.signal })) {
-      if (mine !== checking || mine.rev !== bench.state.rev) break;
-      // The charts stay for the moment as they were shown.
-      if (line.report) take({ report: { ...bench.shownReport, ...line.report } });
-    }
-  } catch {}
-  if (mine === checking) uncheck();
-}
-
-function uncheck() {
-  checking?.abort.abort();
-  checking = null;
-  checked = performance.now();
-}
-
 // Nothing is being asked.
 function quiet() {
   clearTimeout(timer);
@@ -115,7 +84,6 @@ function quiet() {
 export function letGo() {
   offer = tries = null;
   quiet();
-  uncheck();
   if (!bench.tried) return;
   bench.tried = null;
   for (const name of ["scene", "shapes", "report"]) bench.tell(name);
@@ -125,7 +93,6 @@ export function letGo() {
 export function settle() {
   offer = tries = null;
   quiet();
-  uncheck();
 }
 
 // Keeps what is tried.
