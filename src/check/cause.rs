@@ -11,6 +11,9 @@ use crate::route::{Route, Span};
 
 use super::{Finding, Verdict};
 
+/// Bodies that are apart by the same to so much \[m, rad\] stand alike.
+const ALIKE: f64 = 1e-9;
+
 /// Findings from one cause: the cause as it stands after "Follows from", and where it reaches.
 #[derive(Debug)]
 struct Cause {
@@ -24,8 +27,9 @@ struct Cause {
 enum Reach {
     /// What follows the shape of the branch between two places \[m\], in every pose.
     Taut(f64, f64),
-    /// The same in one pose and the ones beside it alone, and what lies against the parts that squeeze.
-    Squeezed(f64, f64, usize),
+    /// The same in poses with the same squeeze alone, what jumps or pulls at contacts there, and what lies against the parts
+    /// that squeeze.
+    Squeezed(f64, f64, Vec<usize>),
     /// The bend at a strap: bends within a distance of a place \[m\].
     Strap(f64, f64),
     /// A bend: how its strands are worked within a distance of a place \[m\].
@@ -109,7 +113,7 @@ fn causes(route: &Route, solution: &Solution, findings: &[Finding]) -> Vec<Cause
             } else {
                 format!("the squeeze in {}", found.subject)
             },
-            reach: Reach::Squeezed(start, end, found.pose),
+            reach: Reach::Squeezed(start, end, squeezed_in(route, solution, found)),
         });
     }
     for check in ["snag", "edge distance"] {
@@ -157,6 +161,34 @@ fn causes(route: &Route, solution: &Solution, findings: &[Finding]) -> Vec<Cause
         });
     }
     causes
+}
+
+/// The poses in which a squeeze is as in its worst one: the parts that squeeze stand to each other as there. And the poses
+/// beside that one.
+fn squeezed_in(route: &Route, solution: &Solution, pinch: &Finding) -> Vec<usize> {
+    let by: Vec<usize> = route
+        .machine
+        .parts
+        .iter()
+        .filter(|part| pinch.subject.split(" and ").any(|name| name == part.name))
+        .map(|part| part.on.0)
+        .collect();
+    let apart = |pose: usize| {
+        let bodies = &solution.stances[pose].bodies;
+        by.windows(2)
+            .map(|two| bodies[two[0]].inv_mul(&bodies[two[1]]))
+            .collect::<Vec<_>>()
+    };
+    let there = apart(pinch.pose);
+    let as_there = |pose: usize| {
+        apart(pose).iter().zip(&there).all(|(a, b)| {
+            (a.translation.vector - b.translation.vector).norm() < ALIKE
+                && a.rotation.angle_to(&b.rotation) < ALIKE
+        })
+    };
+    (0..solution.stances.len())
+        .filter(|&pose| pose.abs_diff(pinch.pose) <= 1 || (!there.is_empty() && as_there(pose)))
+        .collect()
 }
 
 fn slack_of(finding: &Finding) -> Option<&str> {
@@ -207,11 +239,12 @@ fn follows(findings: &[Finding], cause: &Cause, finding: &Finding) -> bool {
             (gives_way || matches!(finding.check, "steering drag" | "chafe" | "flex life"))
                 && (*start..=*end).contains(&finding.at)
         }
-        Reach::Squeezed(start, end, pose) => {
+        Reach::Squeezed(start, end, poses) => {
             let here = (*start..=*end).contains(&finding.at);
             let squeezed_by = &findings[cause.finding].subject;
             let same = is_beside(finding) && squeezed_by.contains(finding.subject.as_str());
-            here && (same || (gives_way && finding.pose.abs_diff(*pose) <= 1))
+            let gives_way = gives_way || matches!(finding.check, "snap" | "contacts");
+            here && (same || (gives_way && poses.contains(&finding.pose)))
         }
         Reach::Strap(at, near) => bends && (finding.at - at).abs() <= *near,
         Reach::Bend(at, near) => finding.check == "flex life" && (finding.at - at).abs() <= *near,

@@ -19,6 +19,7 @@ mod resolution;
 mod reversed;
 mod slack;
 mod snag;
+mod squeezed;
 mod straps;
 mod too_slack;
 mod verdicts;
