@@ -163,14 +163,17 @@ fn causes(route: &Route, solution: &Solution, findings: &[Finding]) -> Vec<Cause
     causes
 }
 
-/// The poses in which a squeeze is as in its worst one: the parts that squeeze stand to each other as there. And the poses
+/// The poses in which a squeeze is as in its worst one, the parts that squeeze standing to each other as there, and the poses
 /// beside that one.
 fn squeezed_in(route: &Route, solution: &Solution, pinch: &Finding) -> Vec<usize> {
-    let by: Vec<usize> = route
-        .machine
-        .parts
-        .iter()
-        .filter(|part| pinch.subject.split(" and ").any(|name| name == part.name))
+    // One of the two may have an "and" in its own name.
+    let squeezes = |name: &str| {
+        let (first, last) = (format!("{name} and "), format!(" and {name}"));
+        pinch.subject.starts_with(&first) || pinch.subject.ends_with(&last)
+    };
+    let parts = route.machine.parts.iter();
+    let by: Vec<usize> = parts
+        .filter(|part| squeezes(&part.name))
         .map(|part| part.on.0)
         .collect();
     let apart = |pose: usize| {
