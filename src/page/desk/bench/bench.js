@@ -24,7 +24,7 @@ class Bench extends EventTarget {
   chosen = null;
   // The finding that was gone to last.
   found = null;
-  // What is being tried, before it is kept: {scene, shapes, report}, each or none.
+  // What is being tried, before it is kept: {scene, shapes, report}, each or none, and whether the report is of these shapes.
   tried = null;
   busy = 0;
   // Whether the hand drags something on just now: what it need not wait for waits until it rests or lets go.

@@ -116,10 +116,12 @@ function take(line) {
   if (line.shapes) {
     const shapes = unpackShapes(line.shapes);
     tried.shapes = together(shapes.of ? someOf(shapes) : shapes);
+    tried.checked = false;
     bench.tell("shapes");
   }
   if (line.report) {
     tried.report = line.report;
+    tried.checked = true;
     bench.tell("report");
   }
 }

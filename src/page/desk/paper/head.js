@@ -13,16 +13,22 @@ const VERDICTS = {
   over: ["\u2715", "A limit is broken"],
 };
 
+// Whether what is shown is tried and was not checked: the last check is then of something else.
+const unchecked = () => Boolean(bench.tried?.shapes && !bench.tried.checked);
+
 export function head(root) {
+  let waits = false;
   const paint = () => {
-    const { state, shownReport: report } = bench;
+    waits = unchecked();
+    const { state } = bench;
+    const report = waits ? null : bench.shownReport;
     const open = Boolean(bench.scene || state?.faults?.length);
-    const [sign, words] = VERDICTS[report?.verdict] ?? ["", bench.busy ? "being checked" : ""];
+    const [sign, words] = VERDICTS[report?.verdict] ?? ["", waits ? "not checked yet" : bench.busy ? "being checked" : ""];
     const over = gathered(report?.findings.filter((one) => one.verdict === "over" && !one.follows_from) ?? []).length;
     const told = report?.verdict === "over" && over > 1 ? `${over} limits are broken` : words;
     empty(root,
       make("div.whose", {}, make("h1", {}, state?.title || "neckloom"), make("span.file", {}, fileWords(state))),
-      open && (report || bench.busy) ? make("div.stamp", { "data-verdict": report?.verdict ?? "", role: "status" },
+      open && (report || waits || bench.busy) ? make("div.stamp", { "data-verdict": report?.verdict ?? "", role: "status" },
         make("b", { "aria-hidden": "true" }, sign), make("span", {}, bench.tried ? `Trying: ${told}` : told)) : null,
       make("div.tools", {},
         open ? [
@@ -34,6 +40,7 @@ export function head(root) {
         button(pair(["Day", "Shed"], lightNow() === "shed"), () => { changeLight(); bench.tell("look"); }, { "aria-label": `Day Shed: the light is for ${lightNow() === "day" ? "day" : "the shed"}` })));
   };
   for (const name of ["state", "report", "scene", "look", "busy"]) bench.on(name, paint);
+  bench.on("shapes", () => waits !== unchecked() && paint());
   paint();
 }
 
