@@ -1,5 +1,6 @@
-//! How time and memory grow: with branches, with branches that meet, with spans, with poses. The whole program runs, in a
-//! process of its own, on invented routes from small to a hundred times the stock demo.
+//! How time and memory grow: with branches, with branches that meet, with spans and so with the vertices of the rod, with
+//! poses, with the triangles of a scan, with the variants of a study. The whole program runs, in a process of its own, on
+//! invented routes from small to a hundred times the stock demo.
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -20,7 +21,7 @@ struct Kind {
     route: fn(u32) -> String,
 }
 
-const KINDS: [Kind; 4] = [
+const KINDS: [Kind; 5] = [
     Kind {
         what: "branches, each by itself over the neck (the stock demo has 3)",
         sizes: &[3, 10, 30, 100, 300],
@@ -32,7 +33,7 @@ const KINDS: [Kind; 4] = [
         route: tree,
     },
     Kind {
-        what: "spans of one branch (the stock demo has 13 in all)",
+        what: "spans of one branch, 13 vertices and more each (the stock demo has 13)",
         sizes: &[4, 13, 40, 130, 400, 1300],
         route: long,
     },
@@ -40,6 +41,11 @@ const KINDS: [Kind; 4] = [
         what: "poses (the stock demo has 46)",
         sizes: &[11, 21, 41, 81, 161],
         route: poses,
+    },
+    Kind {
+        what: "triangles of a scan beside one branch, read and indexed (41 poses)",
+        sizes: &[10_000, 30_000, 100_000, 300_000, 1_000_000, 3_000_000],
+        route: scanned,
     },
 ];
 
@@ -71,14 +77,17 @@ pub(crate) fn growth() {
         }
         charts.push((kind.what, rows));
     }
+    charts.push((
+        "variants of a study (one branch, 41 poses)",
+        studies(&folder),
+    ));
     let drawn = folder.join("growth.svg");
     std::fs::write(&drawn, chart(&charts)).unwrap();
     println!("\n  drawn: {}", drawn.display());
-    studies(&folder);
 }
 
 /// A study of so many variants of one short lead, every tenth with another state of the machine, as CSV and Parquet.
-fn studies(folder: &Path) {
+fn studies(folder: &Path) -> Vec<Row> {
     println!(
         "\ngrowth: variants of a study (one branch over the neck, 41 poses), and the size of its results"
     );
@@ -91,7 +100,7 @@ fn studies(folder: &Path) {
         "changes: { \"longer\": [Lengthen(branch: \"b\", to: \"d\", by: 40)], \"wider\": [Travel(what: \"steering\", from: \"-44 deg\", to: \"44 deg\")] }, branches: [",
     );
     std::fs::write(&route_file, text).unwrap();
-    let mut last: Option<Row> = None;
+    let mut rows: Vec<Row> = Vec::new();
     for size in [10, 30, 100, 300, 1000, 3000] {
         let table = folder.join("bench_study.csv");
         let rows: String = (0..size)
@@ -116,7 +125,7 @@ fn studies(folder: &Path) {
             seconds: time.as_secs_f64(),
             megabytes: peak.unwrap_or(f64::NAN) / 1024.0,
         };
-        let power = last.map_or(String::new(), |last| {
+        let power = rows.last().map_or(String::new(), |last| {
             let more = f64::from(size) / f64::from(last.size);
             format!("{:.2}", (row.seconds / last.seconds).ln() / more.ln())
         });
@@ -129,8 +138,9 @@ fn studies(folder: &Path) {
             kilobytes(&csv),
             kilobytes(&parquet)
         );
-        last = Some(row);
+        rows.push(row);
     }
+    rows
 }
 
 fn measured(file: &Path, size: u32) -> Row {
@@ -245,27 +255,43 @@ fn poses(count: u32) -> String {
     )
 }
 
+/// One branch over the neck with a scan of so many triangles some 40 mm below it.
+fn scanned(triangles: u32) -> String {
+    let file = format!("bench_growth_{triangles}.stl");
+    let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(&file);
+    std::fs::write(path, super::scans::torus_stl(triangles, 150.0)).unwrap();
+    let part = format!(
+        "parts: [(name: \"scanned\", on: \"frame\", shape: Scan(file: \"{file}\", unit: \"mm\")), "
+    );
+    poses(41).replace("parts: [", &part)
+}
+
 const WIDE: f64 = 440.0;
 const HIGH: f64 = 250.0;
 
-/// Four charts, both scales logarithmic: time as a full line with discs, memory as a dashed one with squares, and a dotted
+/// Charts two in a row, both scales logarithmic: time as a full line with discs, memory as a dashed one with squares, and a dotted
 /// line that grows as the number does.
 fn chart(charts: &[(&str, Vec<Row>)]) -> String {
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {0} {1}\" width=\"{0}\" height=\"{1}\" font-family=\"sans-serif\" font-size=\"12\">\n<title>Time and memory against the size of the job</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#fcfaf3\"/>\n",
         2.0 * WIDE,
-        2.0 * HIGH + 30.0
+        rows_of(charts) * HIGH + 30.0
     );
     for (index, (what, rows)) in charts.iter().enumerate() {
         let (left, top) = (
             WIDE * f64::from(u8::from(index % 2 == 1)) + 50.0,
-            HIGH * f64::from(u8::from(index > 1)) + 40.0,
+            HIGH * rows_of(&charts[..index & !1]) + 40.0,
         );
         one_chart(&mut out, what, rows, [left, top]);
     }
-    let y = 2.0 * HIGH + 18.0;
-    writeln!(out, "<text x=\"50\" y=\"{y}\" fill=\"#1c2733\">● full: time of one check, ms · ■ dashed: most memory, MB · dotted: as the number grows · both scales logarithmic</text>\n</svg>").unwrap();
+    let y = rows_of(charts) * HIGH + 18.0;
+    writeln!(out, "<text x=\"50\" y=\"{y}\" fill=\"#1c2733\">● full: time of one check (or study), ms · ■ dashed: most memory, MB · dotted: as the number grows · both scales logarithmic</text>\n</svg>").unwrap();
     out
+}
+
+/// Rows that so many charts need, two in each.
+fn rows_of<T>(charts: &[T]) -> f64 {
+    charts.chunks(2).fold(0.0, |rows, _| rows + 1.0)
 }
 
 fn one_chart(out: &mut String, what: &str, rows: &[Row], [left, top]: [f64; 2]) {

@@ -360,6 +360,22 @@ pub(crate) fn scanned_stl(path: &Path) -> Vec<u8> {
     stl(&scanned(path))
 }
 
+/// A ruffled torus of about so many triangles, its middle `below` \[mm\] under zero, as a file.
+pub(crate) fn torus_stl(triangles: u32, below: f64) -> Vec<u8> {
+    let around = f64::from(triangles).sqrt().round();
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "the root of a number of triangles"
+    )]
+    let m = around as u32;
+    let mut mesh = torus(m, triangles / (2 * m));
+    for corner in mesh.iter_mut().flatten() {
+        corner[2] -= below;
+    }
+    stl(&mesh)
+}
+
 /// A binary STL.
 fn stl(mesh: &[Triangle]) -> Vec<u8> {
     let mut bytes = vec![0; 80];
