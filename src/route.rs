@@ -1,5 +1,6 @@
 //! A route: machine + harness + limits + changes, checked, names resolved, in SI units.
 
+mod axes;
 mod change;
 mod changed;
 mod changed_harness;

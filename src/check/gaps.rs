@@ -6,6 +6,7 @@
 //! a pose begins where the branch was nearest before.
 
 use std::borrow::Cow;
+use std::cell::OnceCell;
 use std::sync::Arc;
 
 use nalgebra::{Isometry3, Point3};
@@ -68,10 +69,17 @@ pub(super) fn by_pose(
 
 /// The stretch of a branch's curve that is so thick; `None` where the curve has nothing of it.
 fn stretch(curve: &Curve, girth: Girth) -> Option<Cow<'_, Curve>> {
-    if girth.from <= curve.start() && curve.end() <= girth.to {
+    between(curve, (girth.from, girth.to))
+}
+
+/// A branch's curve from one place to another; `None` where it has nothing there.
+fn between(curve: &Curve, (from, to): (f64, f64)) -> Option<Cow<'_, Curve>> {
+    if from <= curve.start() && curve.end() <= to {
         Some(Cow::Borrowed(curve))
+    } else if from < to {
+        curve.between(from, to).map(Cow::Owned)
     } else {
-        curve.between(girth.from, girth.to).map(Cow::Owned)
+        None
     }
 }
 
@@ -133,14 +141,14 @@ pub(super) struct Known<'a> {
     pub(super) gaps: &'a [Vec<Gaps>],
 }
 
-/// The least gaps of a changed route, whose solution has the poses of the one that is known. Infinite to a part that is not
-/// wanted.
+/// The least gaps of a changed route, whose solution has the poses of the one that is known, between two places along the
+/// branch \[m\]: beyond them it lies as it did. Infinite to a part that is not wanted.
 pub(super) fn least_near(
     known: Known<'_>,
     route: &Route,
     solution: &Solution,
     surroundings: &Surroundings<'_>,
-    branch: BranchId,
+    (branch, (from, to)): (BranchId, (f64, f64)),
     wanted: &[Wanted],
 ) -> Vec<LeastGap> {
     let mut least = far_from_all(route);
@@ -149,21 +157,34 @@ pub(super) fn least_near(
     }
     let old = &known.solution.branches[branch.0].shapes;
     let new = &solution.branches[branch.0].shapes;
-    let moved: Vec<f64> = old.iter().zip(new).map(|(a, b)| moved(a, b)).collect();
-    let alike = alike(new);
+    let moved = |a: &Shape, b: &Shape| moved_between(a, b, (from, to));
+    let by: Vec<f64> = old.iter().zip(new).map(|(a, b)| moved(a, b)).collect();
+    let alike = alike(new, &moved);
+    let girths = known.gaps[branch.0].iter();
+    // Where the curve of a pose is so thick and within reach: cut when it is first asked for.
+    let cut: Vec<Vec<OnceCell<Option<Cow<'_, Curve>>>>> = girths
+        .map(|_| new.iter().map(|_| OnceCell::new()).collect())
+        .collect();
     for wanted in wanted {
         let on = route.machine.parts[wanted.part.0].on.0;
         let body = |of: &Solution, pose: usize| -> Isometry3<f64> { of.stances[pose].bodies[on] };
         // How much nearer it may be in each pose, and whether nothing has changed at all.
         let nearer = |pose: usize| {
             if body(known.solution, pose) == body(solution, pose) {
-                moved[pose] + wanted.moved
+                by[pose] + wanted.moved
             } else {
                 f64::INFINITY
             }
         };
-        for gaps in &known.gaps[branch.0] {
-            let before = |pose: usize| gaps.by_pose[pose].get(wanted.part.0);
+        for (gaps, cut) in known.gaps[branch.0].iter().zip(&cut) {
+            let (girth, before) = (gaps.girth, &gaps.by_pose);
+            let curve_in = |pose: usize| {
+                let within = (girth.from.max(from), girth.to.min(to));
+                cut[pose]
+                    .get_or_init(|| between(&new[pose].curve, within))
+                    .as_deref()
+            };
+            let before = |pose: usize| before[pose].get(wanted.part.0);
             let mut order: Vec<(f64, usize)> = (0..new.len())
                 .filter_map(|pose| Some((before(pose)?.distance - nearer(pose), pose)))
                 .collect();
@@ -171,7 +192,7 @@ pub(super) fn least_near(
             let mut looked_at: Vec<usize> = Vec::new();
             for (bound, pose) in order {
                 let found = &mut least[wanted.part.0];
-                if bound - gaps.girth.radius > found.gap {
+                if bound - girth.radius > found.gap {
                     break;
                 }
                 let same = looked_at.iter().any(|&other| {
@@ -181,18 +202,19 @@ pub(super) fn least_near(
                     continue;
                 }
                 looked_at.push(pose);
-                let (Some(&before), Some(curve)) =
-                    (before(pose), stretch(&new[pose].curve, gaps.girth))
-                else {
+                let Some(&before) = before(pose) else {
                     continue;
                 };
                 let nearest = if nearer(pose) < SAME {
                     before
-                } else {
+                } else if let Some(curve) = curve_in(pose) {
                     let stance = &solution.stances[pose];
-                    surroundings.nearest_from(stance, &curve, wanted.part, before.at)
+                    let at = before.at.clamp(curve.start(), curve.end());
+                    surroundings.nearest_from(stance, curve, wanted.part, at)
+                } else {
+                    continue;
                 };
-                let gap = nearest.distance - gaps.girth.radius;
+                let gap = nearest.distance - girth.radius;
                 if below(gap, found.gap) {
                     (found.gap, found.at, found.pose) = (gap, nearest.at, pose);
                 }
@@ -213,13 +235,21 @@ pub(super) struct Wanted {
 /// No place of a branch moved further than this between two shapes \[m\]: the difference of two cubic pieces lies in the
 /// hull of the differences of their Bézier points. Infinite where they are cut differently.
 pub(super) fn moved(a: &Shape, b: &Shape) -> f64 {
+    moved_between(a, b, (f64::NEG_INFINITY, f64::INFINITY))
+}
+
+/// The same between two places along the branch \[m\].
+fn moved_between(a: &Shape, b: &Shape, (from, to): (f64, f64)) -> f64 {
     let (old, new) = (a.curve.knots(), b.curve.knots());
     if old.len() != new.len() {
         return f64::INFINITY;
     }
     let off = |a: &Point3<f64>, b: &Point3<f64>| (b - a).norm();
     let mut most = 0.0_f64;
-    for (i, (a, b)) in old.iter().zip(new).enumerate() {
+    let first = new.partition_point(|knot| knot.at < from - SAME);
+    let past = new.partition_point(|knot| knot.at <= to + SAME);
+    for i in first..past {
+        let (a, b) = (&old[i], &new[i]);
         most = most.max(off(&a.position, &b.position));
         // The Bézier points beside this knot.
         let sides = [i.checked_sub(1), (i + 1 < old.len()).then_some(i + 1)];
@@ -233,7 +263,7 @@ pub(super) fn moved(a: &Shape, b: &Shape) -> f64 {
 }
 
 /// For each shape the first that is the same.
-fn alike(shapes: &[Arc<Shape>]) -> Vec<usize> {
+fn alike(shapes: &[Arc<Shape>], moved: &dyn Fn(&Shape, &Shape) -> f64) -> Vec<usize> {
     let mut firsts: Vec<usize> = Vec::new();
     let mut like = Vec::new();
     for (i, shape) in shapes.iter().enumerate() {

@@ -6,6 +6,8 @@ use crate::quantity::{Kind, Units};
 use crate::rod::{BranchSolution, Shape, Solution};
 use crate::route::{Route, Span};
 
+use super::reach::Reach;
+use super::spread::{has_spread, is_summed};
 use super::wording::{
     joints_in_words, length, length_up, place_in_words, pose_in_words, span_in_words,
 };
@@ -35,6 +37,16 @@ pub(super) struct Told<'a> {
     pub(super) findings: &'a [Finding],
     /// The pose of the whole sweep that each pose is.
     pub(super) poses: &'a [usize],
+    /// How far along the branches the nudge can change anything: nothing is told of the rest.
+    pub(super) reaches: &'a [Reach],
+}
+
+impl Told<'_> {
+    /// What was told that the nudge can change.
+    pub(super) fn within_reach(&self) -> impl Iterator<Item = &Finding> {
+        let findings = self.findings.iter();
+        findings.filter(|finding| self.reaches.iter().any(|reach| reach.has(finding)))
+    }
 }
 
 /// What a check gives back.
@@ -71,6 +83,16 @@ impl<'a> Job<'a> {
         self.told.is_none()
     }
 
+    /// Whether anything is wanted of a check.
+    pub(super) fn asks(&self, check: &str) -> bool {
+        self.told.is_none_or(|told| {
+            let within = told.within_reach();
+            let summed = told.findings.iter().filter(|finding| is_summed(finding));
+            let mut all = within.chain(summed);
+            all.any(|finding| finding.check == check && has_spread(finding))
+        })
+    }
+
     /// The poses in which `check` is to look at a branch: all, or of a nudged route those in which it found something
     /// worst.
     pub(super) fn poses_for(&self, check: &str, branch: BranchId) -> Vec<usize> {
@@ -78,7 +100,7 @@ impl<'a> Job<'a> {
             return (0..self.solution.stances.len()).collect();
         };
         let found = |pose: &usize| {
-            let mut own = told.findings.iter();
+            let mut own = told.within_reach();
             own.any(|f| f.check == check && f.branch == branch && f.pose == told.poses[*pose])
         };
         (0..told.poses.len()).filter(found).collect()
@@ -92,11 +114,16 @@ impl<'a> Job<'a> {
         &self.solution.branches[branch.0]
     }
 
-    /// Every span of the branches to look at.
+    /// Every span of the branches to look at; of a nudged route, those that the nudge can change.
     pub(super) fn spans(&self) -> impl Iterator<Item = (BranchId, usize, &'a Span)> + '_ {
         self.branches.iter().flat_map(move |&branch| {
             let spans = self.solved(branch).spans.iter().enumerate();
-            spans.map(move |(index, span)| (branch, index, span))
+            spans
+                .filter(move |(index, _)| {
+                    let reaches = self.told.map(|told| told.reaches.iter());
+                    reaches.is_none_or(|mut all| all.any(|reach| reach.has_span(branch, *index)))
+                })
+                .map(move |(index, span)| (branch, index, span))
         })
     }
 

@@ -5,9 +5,11 @@ use nalgebra::Vector3;
 use crate::geometry::Shape;
 use crate::harness::{BranchId, LengthRule};
 use crate::machine::{BodyId, Joint};
+use crate::rod::Solution;
 use crate::route::Route;
 
 use super::job::is_beyond;
+use super::reach::Reach;
 use super::{Finding, Findings};
 
 /// A measured item.
@@ -89,6 +91,41 @@ pub(super) fn matters_alone(route: &Route, found: &Findings, item: Item, branch:
         }
         Item::String(of, _) => of == branch,
     }
+}
+
+/// How far along these branches an item can change how they lie: of a place or a length, the stretches between fixings that
+/// hold direction that have it; of all else, and where length slides or branches hang together, all of a branch.
+pub(super) fn reaches(
+    route: &Route,
+    solution: &Solution,
+    item: Item,
+    branches: &[BranchId],
+) -> Vec<Reach> {
+    let mut reaches = Vec::new();
+    for &branch in branches {
+        let bundle = &route.branches[branch.0];
+        let spans = &solution.branches[branch.0].spans;
+        let apart = route.together(branch).len() == 1
+            && !bundle.lay.iter().any(|entry| entry.fixing.slides());
+        let has = |&(first, last): &(usize, usize)| match item {
+            Item::Place(place) => {
+                let held = bundle.lay[first..=last].iter();
+                let led = bundle.lay[first + 1..=last].iter();
+                held.map(|entry| entry.fixing.place)
+                    .chain(led.flat_map(|entry| entry.vias.iter().map(|via| via.place)))
+                    .any(|own| own == place)
+            }
+            Item::String(of, lay) => of == branch && first < lay && lay <= last,
+            Item::Part(_) | Item::Axis(_) => true,
+        };
+        if apart && matches!(item, Item::Place(_) | Item::String(..)) {
+            let stretches = bundle.stretches().filter(has);
+            reaches.extend(stretches.map(|(first, last)| Reach::new(branch, spans, first..last)));
+        } else {
+            reaches.push(Reach::new(branch, spans, 0..spans.len()));
+        }
+    }
+    reaches
 }
 
 /// Whether a finding tells how near a part of this name is.

@@ -8,10 +8,11 @@ use crate::route::Route;
 use super::deciding::narrowed;
 use super::gaps::{self, Gaps, Known, Wanted};
 use super::job::{Job, Told, joints_across, poses_of_joint};
-use super::nudge::{Item, Nudge, is_about_part, matters, matters_alone, nudged, touches};
+use super::nudge::{Item, Nudge, is_about_part, matters, matters_alone, nudged, reaches, touches};
 use super::pinch;
+use super::reach::Reach;
 use super::run::SolveNear;
-use super::spread::{follows_shape, has_spread, is_summed, value_like};
+use super::spread::{follows_shape, has_spread, is_summed, tells_the_same, value_like};
 use super::{Finding, Findings, Options};
 
 /// A nudge that a branch does not follow is tried again so many times smaller.
@@ -53,21 +54,31 @@ pub(super) enum Solver<'a> {
 }
 
 impl Around<'_> {
-    /// Those of the narrow solution's poses that decide what is told of these branches: those in which some finding of
-    /// theirs is worst or that is summed over branches, rest, and both ends of every joint that moves their fixings.
-    fn poses_of(&self, branches: &[BranchId]) -> Vec<usize> {
+    /// Those of the narrow solution's poses that decide what is told there: those in which some finding is worst or that is
+    /// summed over branches, rest, and both ends of every joint that moves the fixings there.
+    fn poses_of(&self, reaches: &[Reach]) -> Vec<usize> {
+        let narrow = self.narrow;
+        let spans = || {
+            reaches.iter().flat_map(|reach| {
+                let spans = narrow.branches[reach.branch.0].spans.iter().enumerate();
+                spans
+                    .filter(|(index, _)| reach.has_span(reach.branch, *index))
+                    .map(|(_, span)| (&self.route.branches[reach.branch.0], span))
+            })
+        };
+        // Of what stands still nothing is summed.
+        let carried = spans().any(|(bundle, span)| {
+            let on = |lay: usize| self.route.carriers(bundle.lay[lay].fixing.on);
+            let mut bodies = on(span.from).into_iter().chain(on(span.from + 1));
+            bodies.any(|body| self.route.machine.bodies[body.0].on.is_some())
+        });
         let told = self.found.findings.iter().filter(|finding| {
-            has_spread(finding) && (branches.contains(&finding.branch) || is_summed(finding))
+            has_spread(finding)
+                && (reaches.iter().any(|reach| reach.has(finding)) || carried && is_summed(finding))
         });
         let mut keep: Vec<usize> = told.map(|finding| finding.pose).collect();
-        let narrow = self.narrow;
-        let mut joints: Vec<BodyId> = branches
-            .iter()
-            .flat_map(|branch| {
-                let bundle = &self.route.branches[branch.0];
-                let spans = narrow.branches[branch.0].spans.iter();
-                spans.flat_map(|span| joints_across(self.route, bundle, span))
-            })
+        let mut joints: Vec<BodyId> = spans()
+            .flat_map(|(bundle, span)| joints_across(self.route, bundle, span))
             .collect();
         joints.sort_unstable();
         joints.dedup();
@@ -215,14 +226,17 @@ fn lost_stretches(
 
 /// Whether the gap to a part can matter to a branch after a nudge: something is told of it, or it is so near that a branch which
 /// does not leave its neighbourhood may come within the reach of pinching.
-fn may_matter(around: &Around<'_>, nudge: Nudge, branch: BranchId, part: PartId) -> bool {
+fn may_matter(
+    around: &Around<'_>,
+    nudge: Nudge,
+    told: Told<'_>,
+    branch: BranchId,
+    part: PartId,
+) -> bool {
     let (route, by) = (around.route, nudge.by.norm());
     let reach = pinch::REACH * route.branches[branch.0].diameter + (FURTHEST + 2.0) * by;
     let name = &route.machine.parts[part.0].name;
-    around
-        .found
-        .findings
-        .iter()
+    told.within_reach()
         .any(|f| f.branch == branch && has_spread(f) && is_about_part(f, name))
         || around.found.nearest[branch.0]
             .get(part.0)
@@ -264,8 +278,9 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         .collect();
     to_solve.sort_unstable();
     to_solve.dedup();
+    let reaches = reaches(route, narrow, nudge.item, &branches);
     // The poses that can matter to what is told of these branches.
-    let poses = around.poses_of(&branches);
+    let poses = around.poses_of(&reaches);
     let whole_poses: Vec<usize> = poses.iter().map(|&pose| around.poses[pose]).collect();
     let narrow = &narrowed(narrow, &poses);
     let mut solution = narrow.clone();
@@ -313,11 +328,16 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         solution: narrow,
         gaps: &gaps,
     };
+    let told = Told {
+        findings: &found.findings,
+        poses: &whole_poses,
+        reaches: &reaches,
+    };
     let mut nearest = vec![Vec::new(); route.branches.len()];
     for &branch in &branches {
         let wanted: Vec<Wanted> = (0..route.machine.parts.len())
             .map(PartId)
-            .filter(|&part| may_matter(around, nudge, branch, part))
+            .filter(|&part| may_matter(around, nudge, told, branch, part))
             .map(|part| Wanted {
                 part,
                 moved: match nudge.item {
@@ -326,8 +346,15 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
                 },
             })
             .collect();
+        let spans = &solution.branches[branch.0].spans;
+        let own = reaches.iter().filter(|reach| reach.branch == branch);
+        let within = own.map(|reach| reach.along(spans)).fold(
+            (f64::INFINITY, f64::NEG_INFINITY),
+            |(from, to), (own_from, own_to)| (from.min(own_from), to.max(own_to)),
+        );
+        let within = (branch, within);
         nearest[branch.0] =
-            gaps::least_near(known, &changed, &solution, surroundings, branch, &wanted);
+            gaps::least_near(known, &changed, &solution, surroundings, within, &wanted);
     }
     let mut job = Job::new(
         &changed,
@@ -338,11 +365,12 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         nearest,
         around.options.units,
     );
-    job.told = Some(Told {
-        findings: &found.findings,
-        poses: &whole_poses,
-    });
+    job.told = Some(told);
     let mut findings = super::all_checks(&job, around.options.without).findings;
+    // What was told of another place may be worst within reach by itself, and is not what it was.
+    findings.retain(|finding| {
+        is_summed(finding) || told.within_reach().any(|own| tells_the_same(own, finding))
+    });
     // Of a stretch that was lost only what does not follow from its shape can be used.
     findings.retain(|finding| !lost.iter().any(|lost: &Lost| lost.spoils(finding)));
     Rechecked { findings, lost }

@@ -138,15 +138,10 @@ fn run(
         against,
     };
     if options.spread && !options.settings.halt.asked() {
-        let gaps: Vec<Vec<gaps::Gaps>> = branches
-            .iter()
-            .map(|&branch| gaps::by_pose(route, solution, &surroundings, branch))
-            .collect();
         spread::add_spread(
             route,
             solution,
             &surroundings,
-            &gaps,
             &mut findings,
             options,
             solve_near,

@@ -1,23 +1,24 @@
 //! How far each finding may be off because positions were measured by hand.
 //!
 //! Every measured item (a point, a part as a whole, a point of an axis) is moved by one standard deviation each
-//! way along each axis, the branches that it can matter to are solved again near the old solution, and checked
-//! again. With the items independent, the variance of a value is the sum of the squares of half its central
-//! differences (first-order propagation; JCGM 100:2008, GUM, 5.1.2). Where both ways change a value in the same
-//! direction it stands at a kink (the worst pose or place changes over): there the larger one-sided change
-//! counts. Only the poses in which some finding is worst are solved again, with rest and both ends of every
-//! joint: to first order the worst value moves with its own pose.
+//! way along each axis of the machine, what it can change is solved again near the old solution, and checked
+//! again. With the items independent, the variance of a value is the sum of the squares of its changes
+//! (first-order propagation; JCGM 100:2008, GUM, 5.1.2), each taken as the root mean square of the two ways: of what
+//! changes in proportion that is the derivative, and at a kink (the worst pose or place changes over, a part begins to
+//! press) both sides count alike. Only the poses in which some finding is worst are solved again, with rest and both
+//! ends of every joint, and only the stretch of a branch between fixings that hold direction: to first order the worst
+//! value moves with its own pose and place.
 
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
 use crate::harness::{BranchId, LengthRule};
-use crate::machine::Surroundings;
+use crate::machine::{BodyId, Joint, Surroundings};
 use crate::rod::{Neighbourhood, Solution};
 use crate::route::Route;
 
 use super::deciding::{deciding, narrowed};
-use super::gaps::Gaps;
+use super::gaps::{self, Gaps};
 use super::nudge::{Item, Nudge, item_in_words, items};
 use super::recheck::{Around, Lost, Rechecked, Solver, is_found, recheck};
 use super::run::SolveNear;
@@ -37,7 +38,6 @@ pub(super) fn add_spread(
     route: &Route,
     solution: &Solution,
     surroundings: &Surroundings<'_>,
-    gaps: &[Vec<Gaps>],
     found: &mut Findings,
     options: &Options,
     solve_near: Option<&SolveNear<'_>>,
@@ -45,9 +45,9 @@ pub(super) fn add_spread(
     let nudges = nudges(route, found);
     let poses = deciding(route, solution, &found.findings);
     let narrow = narrowed(solution, &poses);
-    let gaps: Vec<Vec<Gaps>> = gaps
-        .iter()
-        .map(|gaps| Gaps::of_poses(gaps, &poses))
+    let branches = (0..route.branches.len()).map(BranchId);
+    let gaps: Vec<Vec<Gaps>> = branches
+        .map(|branch| gaps::by_pose(route, &narrow, surroundings, branch))
         .collect();
     let around = Around {
         route,
@@ -165,14 +165,13 @@ fn bends(finding: &Finding) -> bool {
 fn nudges(route: &Route, found: &Findings) -> Vec<Nudge> {
     let mut nudges = Vec::new();
     for item in items(route, found) {
+        let own = route.axes();
         let (axes, deviation) = match item {
-            Item::String(branch, lay) => (1, string_deviation(route, branch, lay)),
-            Item::Place(_) | Item::Part(_) | Item::Axis(_) => (3, route.tolerance),
+            Item::String(branch, lay) => (vec![Vector3::x()], string_deviation(route, branch, lay)),
+            Item::Axis(body) => (across(route, body, &own), route.tolerance),
+            Item::Place(_) | Item::Part(_) => (own.to_vec(), route.tolerance),
         };
-        for axis in [Vector3::x(), Vector3::y(), Vector3::z()]
-            .into_iter()
-            .take(axes)
-        {
+        for axis in axes {
             for way in [1.0, -1.0] {
                 let by = axis * (way * deviation);
                 nudges.push(Nudge { item, by });
@@ -205,7 +204,7 @@ fn variance(
         let plus = value_like(&pair[0].findings, finding);
         let minus = value_like(&pair[1].findings, finding);
         if let (Some(plus), Some(minus)) = (plus, minus) {
-            let change = standard_change(scale.on(finding.value), scale.on(plus), scale.on(minus));
+            let change = change(scale.on(finding.value), scale.on(plus), scale.on(minus));
             variance += change * change;
             if change > greatest.0 {
                 greatest = (change, Some(nudge.item));
@@ -268,15 +267,26 @@ pub(super) fn follows_shape(finding: &Finding) -> bool {
     }
 }
 
-/// Change of a value by one standard deviation of one coordinate, from its values with the coordinate moved one
-/// standard deviation up and down: half the central difference, or the larger one-sided change at a kink.
-fn standard_change(value: f64, plus: f64, minus: f64) -> f64 {
-    let (up, down) = (plus - value, minus - value);
-    if up * down > 0.0 {
-        up.abs().max(down.abs())
-    } else {
-        0.5 * (plus - minus).abs()
-    }
+/// Change of a value by one standard deviation of one coordinate, from its values with the coordinate moved by one up and
+/// down: the root mean square of the two changes.
+fn change(value: f64, plus: f64, minus: f64) -> f64 {
+    (0.5 * ((plus - value).powi(2) + (minus - value).powi(2))).sqrt()
+}
+
+/// Two directions square to each other and to the axis of a joint, beside the machine's own: along itself an axis may be
+/// moved at will.
+fn across(route: &Route, body: BodyId, own: &[Vector3<f64>; 3]) -> Vec<Vector3<f64>> {
+    let Joint::Turns { axis, .. } = route.machine.bodies[body.0].joint else {
+        return own.to_vec();
+    };
+    let along = |v: &Vector3<f64>| axis.dot(v).abs();
+    let first = own
+        .iter()
+        .copied()
+        .min_by(|a, b| along(a).total_cmp(&along(b)))
+        .unwrap_or_else(Vector3::x);
+    let first = (first - axis.into_inner() * axis.dot(&first)).normalize();
+    vec![first, axis.cross(&first)]
 }
 
 /// Sets spread, chance and verdict of a finding from its standard deviation on its scale.
@@ -325,6 +335,16 @@ fn discretisation(route: &Route, solution: &Solution, finding: &Finding, scale: 
 /// Whether a finding's value is summed over branches.
 pub(super) fn is_summed(finding: &Finding) -> bool {
     finding.check == "steering drag" && finding.subject.starts_with("about ")
+}
+
+/// Whether a finding's value follows from what is near its place, rather than from all of its branch or of several.
+pub(super) fn is_local(finding: &Finding) -> bool {
+    finding.check != "drip loop" && !is_summed(finding)
+}
+
+/// Whether two findings say the same of a branch.
+pub(super) fn tells_the_same(one: &Finding, other: &Finding) -> bool {
+    one.check == other.check && one.subject == other.subject && one.branch == other.branch
 }
 
 /// The value of the finding that says the same as `like`. What is summed over branches may change the branch
@@ -376,11 +396,12 @@ mod tests {
         assert!(chance_over(scale.on(3.0), scale.on(0.03), true, scale.on(3.0)) < 1e-9);
     }
 
+    /// With a normally distributed coordinate x, the mean of f(x)² for f = a x above zero and b x below is (a² + b²)/2.
     #[test]
-    fn a_kink_takes_the_larger_one_sided_change() {
-        assert!((standard_change(5.0, 7.0, 3.0) - 2.0).abs() < 1e-12);
-        assert!((standard_change(5.0, 7.0, 5.0) - 1.0).abs() < 1e-12);
-        assert!((standard_change(5.0, 4.0, 3.0) - 2.0).abs() < 1e-12);
-        assert!((standard_change(5.0, 6.0, 8.0) - 3.0).abs() < 1e-12);
+    fn at_a_kink_both_sides_count_alike() {
+        assert!((change(5.0, 7.0, 3.0) - 2.0).abs() < 1e-12);
+        assert!((change(5.0, 7.0, 5.0) - 2_f64.sqrt()).abs() < 1e-12);
+        assert!((change(5.0, 4.0, 3.0) - 2.5_f64.sqrt()).abs() < 1e-12);
+        assert!((change(5.0, 6.0, 8.0) - 5_f64.sqrt()).abs() < 1e-12);
     }
 }

@@ -195,10 +195,18 @@ impl Contact {
     /// The same contact in a frame that `rotation` leads to.
     #[inline]
     pub(crate) fn turned(self, rotation: &Rotation3<f64>) -> Self {
+        // R B Rᵀ as sums of R's columns: a product of matrices is a call of its own as often as not, and this is looked at
+        // for every place that touches anything.
+        let own = rotation.matrix();
+        let r: [Vector3<f64>; 3] = std::array::from_fn(|i| own.column(i).into_owned());
+        let sum = |weights: [f64; 3]| r[0] * weights[0] + r[1] * weights[1] + r[2] * weights[2];
+        let b = &self.bend;
+        let c: [Vector3<f64>; 3] = std::array::from_fn(|i| sum([b[(i, 0)], b[(i, 1)], b[(i, 2)]]));
+        let column = |j: usize| sum([c[0][j], c[1][j], c[2][j]]);
         Self {
             distance: self.distance,
             normal: rotation * self.normal,
-            bend: rotation.matrix() * self.bend * rotation.matrix().transpose(),
+            bend: Matrix3::from_columns(&[column(0), column(1), column(2)]),
         }
     }
 }

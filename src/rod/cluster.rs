@@ -30,8 +30,8 @@ pub(super) struct Cluster<'r> {
     pub(super) near_only: bool,
     /// How the cluster answers small displacements, where that is known: one a pose.
     pub(super) tangents: Vec<&'r Tangent>,
-    /// Whether every part is where it was when those were made.
-    pub(super) parts_stay: bool,
+    /// How far a part is at most from where it was when those were made \[m\].
+    pub(super) shifted: f64,
     /// Whether what is not found straight away may be left as it was: it is looked for again later.
     pub(super) rough: bool,
 }
@@ -131,7 +131,7 @@ impl<'r> Cluster<'r> {
             scale: 1.0,
             near_only: false,
             tangents: Vec::new(),
-            parts_stay: false,
+            shifted: f64::INFINITY,
             rough: false,
         }
     }
@@ -221,7 +221,8 @@ impl<'r> Cluster<'r> {
             .collect();
         let reached = match near {
             Some(near) => {
-                let seeds = self.seeds(&strands, near);
+                let mut seeds = self.seeds(&strands, near);
+                self.take_along(&mut seeds, near, sweep);
                 let tried = vec![0; seeds.len()];
                 self.again(&mut strands, sweep, seeds, &tried, &mut scratch)
             }
@@ -329,7 +330,7 @@ impl<'r> Cluster<'r> {
         &mut self,
         strands: &mut [Strand],
         sweep: &Sweep,
-        seeds: Vec<Whole>,
+        mut seeds: Vec<Whole>,
         tried: &[u32],
         scratch: &mut Scratch,
     ) -> Vec<Reached> {
@@ -339,6 +340,9 @@ impl<'r> Cluster<'r> {
             return vec![rest; seeds.len()];
         }
         let like = self.alike(&seeds, sweep);
+        if self.near_only {
+            self.displace_like_rest(&mut seeds, &rest, sweep);
+        }
         let one = |pose: usize, whole: Whole, lost: bool, scratch: &mut Scratch| {
             let joints = &sweep.poses[pose].joints;
             let followed = match self.tangents.get(pose) {
@@ -438,9 +442,10 @@ impl<'r> Cluster<'r> {
                     .enumerate()
                     .map(|(pose, (reached, stance))| {
                         let state = &reached.whole.strands[i];
-                        let tangent = self.tangents.get(pose).filter(|_| self.parts_stay);
-                        let lists = tangent.and_then(|known| known.lists(i, strand, state));
-                        piece.measure_listed(strand, stance, state, lists)
+                        let tangent = self.tangents.get(pose);
+                        let lists =
+                            tangent.and_then(|known| known.lists(i, strand, state, self.shifted));
+                        piece.measure_listed(strand, stance, state, lists.zip(Some(self.shifted)))
                     })
                     .collect()
             })

@@ -67,6 +67,8 @@ pub(super) struct Contacts<'m> {
     pub(super) stiffness: f64,
     pub(super) seated: Cow<'m, [Seated]>,
     lists: Arc<Lists>,
+    /// How far a part has moved at most since it was listed \[m\].
+    shifted: f64,
 }
 
 /// The parts near each element of one branch in one pose.
@@ -80,10 +82,11 @@ pub(super) struct Lists {
 }
 
 impl Lists {
-    /// Whether no element has moved further than [`REACH`] from where the parts near it were listed.
-    pub(super) fn reach_to(&self, elements: impl Iterator<Item = Element>) -> bool {
+    /// Whether no element, and no part by more than `shifted` \[m\], has moved further than [`REACH`] in all from where the
+    /// parts near it were listed.
+    pub(super) fn reach_to(&self, elements: impl Iterator<Item = Element>, shifted: f64) -> bool {
         let mut each = elements.zip(&self.near);
-        each.all(|(element, around)| (middle(&element) - around.middle).norm() < REACH)
+        each.all(|(element, around)| (middle(&element) - around.middle).norm() + shifted < REACH)
     }
 
     /// A ball that holds all that the elements in a run may meet: a part farther from its centre is near none of them.
@@ -132,6 +135,7 @@ impl<'m> Contacts<'m> {
             stiffness,
             seated,
             lists: Arc::default(),
+            shifted: 0.0,
         }
     }
 
@@ -140,9 +144,9 @@ impl<'m> Contacts<'m> {
         Arc::clone(&self.lists)
     }
 
-    /// Takes what was listed before, of parts that have not moved since.
-    pub(super) fn take(&mut self, lists: Arc<Lists>) {
-        self.lists = lists;
+    /// Takes what was listed before, of parts that have not moved by more than `shifted` \[m\] since.
+    pub(super) fn take(&mut self, lists: Arc<Lists>, shifted: f64) {
+        (self.lists, self.shifted) = (lists, shifted);
     }
 
     /// Lists the parts that each element may meet before it has moved by `room` \[m\].
@@ -157,7 +161,7 @@ impl<'m> Contacts<'m> {
             parts: Vec::new(),
         };
         self.fill(&mut lists);
-        self.lists = Arc::new(lists);
+        (self.lists, self.shifted) = (Arc::new(lists), 0.0);
     }
 
     fn fill(&self, lists: &mut Lists) {
@@ -231,7 +235,7 @@ impl<'m> Contacts<'m> {
         reach: f64,
     ) -> impl Iterator<Item = (PartId, f64)> + '_ {
         let around = &self.lists.near[element];
-        let moved = (p - around.middle).norm();
+        let moved = (p - around.middle).norm() + self.shifted;
         let parts = self.lists.parts[around.parts.clone()].iter();
         parts
             .filter(move |(_, distance)| distance - moved <= reach)

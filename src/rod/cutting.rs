@@ -25,11 +25,13 @@ pub(super) fn pieces<'r>(
     near: Option<&Solution>,
     settings: &Settings,
 ) -> Vec<Piece<'r>> {
+    let axes = route.axes();
     let mut pieces = Vec::new();
     for (b, branch) in route.branches.iter().enumerate() {
         let known = near.and_then(|near| near.branches.get(b));
         for (strand, (first, last)) in branch.stretches().enumerate() {
             pieces.push(Piece {
+                axes,
                 route,
                 branch,
                 id: BranchId(b),

@@ -433,7 +433,11 @@ fn strand(elements: u32) -> (Strand, State, Target) {
     let mut state = State {
         end: vec![0.0; nodes.len()],
         middle: vec![0.0; nodes.len() - 1],
-        pole: twist::pole(nodes.iter().map(|n| n.t), None),
+        pole: twist::pole(
+            nodes.iter().map(|n| n.t),
+            None,
+            &[Vector3::x(), Vector3::y(), Vector3::z()],
+        ),
         nodes,
         moment: 0.0,
         angle: 0.0,

@@ -169,10 +169,9 @@ impl Cluster<'_> {
     }
 
     /// Counts the twist of each strand from where that is safe.
-    fn count_from_here(&self, whole: &mut Whole) {
-        for state in &mut whole.strands {
-            let tangents = state.nodes.iter().map(|n| n.t);
-            state.pole = super::twist::pole(tangents, Some(state.pole));
+    pub(super) fn count_from_here(&self, whole: &mut Whole) {
+        for (piece, state) in self.pieces.iter().zip(&mut whole.strands) {
+            state.pole = piece.pole(&state.nodes, Some(state.pole));
         }
     }
 

@@ -209,12 +209,18 @@ impl Cluster<'_> {
         tangent: &Tangent,
         (mut whole, steps, residual): (Whole, usize, f64),
     ) -> Result<Reached, Whole> {
+        // Of parts that are farther off than that nothing listed is used.
+        let parts = if self.shifted < REACH {
+            self.shifted
+        } else {
+            0.0
+        };
         let beyond = strands.iter().enumerate().any(|(i, strand)| {
             let now = &whole.strands[i].nodes;
             // The parts were listed around the one or the other.
             let from = [&start.strands[i].nodes, &tangent.strands[i].at.nodes];
             from.iter()
-                .any(|from| displaced(strand, from, now).0 >= REACH)
+                .any(|from| displaced(strand, from, now).0 + parts >= REACH)
         });
         if beyond {
             return Err(start.clone());
@@ -287,8 +293,9 @@ impl Cluster<'_> {
         let each = self.pieces.iter().zip(strands).enumerate();
         each.map(|(i, (piece, strand))| {
             let state = &start.strands[i];
-            let lists = self.parts_stay.then(|| tangent.strands[i].lists.clone());
-            piece.contacts_listed(&strand.laid(&state.slid), state, stance, lists.flatten())
+            let lists = tangent.lists(i, strand, state, self.shifted);
+            let lists = lists.zip(Some(self.shifted));
+            piece.contacts_listed(&strand.laid(&state.slid), state, stance, lists)
         })
         .collect()
     }

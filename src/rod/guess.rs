@@ -54,7 +54,8 @@ pub(super) fn guess(strand: &Strand, path: &Curve, knots: &[usize], target: &Tar
             nodes[node].t = facing.into_inner();
         }
     }
-    let pole = super::twist::pole(nodes.iter().map(|n| n.t), None);
+    // Until it is known where the machine's axes are.
+    let pole = Vector3::z_axis();
     State {
         end: vec![0.0; nodes.len()],
         middle: vec![0.0; nodes.len() - 1],

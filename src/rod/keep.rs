@@ -13,7 +13,6 @@ use super::piece::Piece;
 use super::solution::{BranchSolution, Shape, Solution};
 use super::solve::Moved;
 use super::strand::{State, Strand};
-use super::twist;
 use super::walk::{Jump, Reached};
 
 /// Fixings and lengths that differ by less are the same \[m\].
@@ -220,7 +219,7 @@ impl Piece<'_> {
         let mut state = State {
             end: vec![0.0; nodes.len()],
             middle: vec![0.0; nodes.len().saturating_sub(1)],
-            pole: twist::pole(nodes.iter().map(|n| n.t), None),
+            pole: self.pole(&nodes, None),
             nodes,
             moment: 0.0,
             angle: twist,

@@ -10,6 +10,7 @@ mod at_pose;
 mod balance;
 mod bend;
 mod beside;
+mod carried;
 mod chain;
 mod cluster;
 mod contact;

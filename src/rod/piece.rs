@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::sync::Arc;
 
-use nalgebra::Vector3;
+use nalgebra::{UnitVector3, Vector3};
 
 use crate::harness::{Branch, BranchId};
 use crate::machine::{Stance, Surroundings};
@@ -12,7 +12,7 @@ use crate::route::{Route, Span};
 use super::Settings;
 use super::contact::{Contacts, Lists, REACH, Seated};
 use super::descend::settle;
-use super::element::Material;
+use super::element::{Material, Node};
 use super::guess::guess;
 use super::measure::{Measured, measure};
 use super::newton::{Outcome, Scratch, Stop, newton};
@@ -38,6 +38,8 @@ pub(super) struct Piece<'r> {
     pub(super) surroundings: &'r Surroundings<'r>,
     pub(super) seated: &'r [Seated],
     pub(super) contact: f64,
+    /// The machine's own directions: [`Route::axes`].
+    pub(super) axes: [Vector3<f64>; 3],
     /// When an equilibrium is good enough.
     pub(super) stop: Stop,
     /// Directors at the ends as drawn, riding on the bodies of the end fixings.
@@ -130,7 +132,18 @@ impl<'r> Piece<'r> {
     pub(super) fn guess(&self, strand: &Strand, stance: &Stance) -> State {
         let (path, knots) = self.route.smooth_path(self.branch, stance);
         let knots = &knots[self.first..self.first + self.fixings];
-        guess(strand, &path, knots, &self.target(stance))
+        let mut state = guess(strand, &path, knots, &self.target(stance));
+        state.pole = self.pole(&state.nodes, None);
+        state
+    }
+
+    /// From where the twist of a curve through these nodes is counted.
+    pub(super) fn pole(
+        &self,
+        nodes: &[Node],
+        current: Option<UnitVector3<f64>>,
+    ) -> UnitVector3<f64> {
+        twist::pole(nodes.iter().map(|node| node.t), current, &self.axes)
     }
 
     /// Straight to equilibrium. Where the strand moved beyond the parts that were listed as near, they are listed anew
@@ -205,7 +218,7 @@ impl<'r> Piece<'r> {
         from_afar: bool,
         scratch: &mut Scratch,
     ) -> (State, Outcome) {
-        state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
+        state.pole = self.pole(&state.nodes, Some(state.pole));
         let mut steps = 0;
         let mut outcome = Outcome::FAILED;
         let mut start = state.clone();
@@ -244,19 +257,20 @@ impl<'r> Piece<'r> {
         Some(contacts)
     }
 
-    /// The same with the parts that were listed before, where they were: the strand moves less than [`REACH`] from there.
+    /// The same with the parts that were listed before, and how far they have moved at most since: with the strand's own way
+    /// less than [`REACH`].
     pub(super) fn contacts_listed(
         &self,
         strand: &Strand,
         state: &State,
         stance: &Stance,
-        lists: Option<Arc<Lists>>,
+        lists: Option<(Arc<Lists>, f64)>,
     ) -> Option<Contacts<'r>> {
-        let Some(lists) = lists else {
+        let Some((lists, shifted)) = lists else {
             return self.contacts_around(strand, state, stance, REACH);
         };
         let mut contacts = self.contacts_unlisted(state, stance)?;
-        contacts.take(lists);
+        contacts.take(lists, shifted);
         Some(contacts)
     }
 
@@ -299,7 +313,7 @@ impl<'r> Piece<'r> {
         strand: &Strand,
         stance: &Stance,
         state: &State,
-        lists: Option<Arc<Lists>>,
+        lists: Option<(Arc<Lists>, f64)>,
     ) -> Measured {
         let strand = strand.laid(&state.slid);
         let contacts = self.contacts_listed(&strand, state, stance, lists);

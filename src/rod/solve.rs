@@ -151,7 +151,11 @@ fn run(
                     branches, poses, ..
                 } = known;
                 cluster.tangents = known.neighbourhood.tangents(&cluster, branches, poses);
-                cluster.parts_stay = near.moved == Moved::Places;
+                cluster.shifted = match near.moved {
+                    Moved::Places => 0.0,
+                    Moved::Part(_, by) => by,
+                    Moved::Parts(_) | Moved::Joint | Moved::Anything => f64::INFINITY,
+                };
             }
             if cluster.stays(&spans, &stances, near.solution, near.moved) {
                 return (cluster, None);

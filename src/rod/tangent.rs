@@ -226,10 +226,16 @@ impl Cluster<'_> {
 }
 
 impl Tangent {
-    /// The parts near a strand, where it lies where they were looked for.
-    pub(super) fn lists(&self, i: usize, strand: &Strand, state: &State) -> Option<Arc<Lists>> {
+    /// The parts near a strand, none of them moved by more than `shifted` \[m\], where it lies where they were looked for.
+    pub(super) fn lists(
+        &self,
+        i: usize,
+        strand: &Strand,
+        state: &State,
+        shifted: f64,
+    ) -> Option<Arc<Lists>> {
         let lists = self.strands[i].lists.as_ref()?;
-        let reaches = lists.reach_to(strand.each(state).map(|(_, element)| element));
+        let reaches = lists.reach_to(strand.each(state).map(|(_, element)| element), shifted);
         reaches.then(|| Arc::clone(lists))
     }
 }

@@ -126,10 +126,12 @@ pub(super) fn any_across(a: &Vector3<f64>) -> Vector3<f64> {
 }
 
 /// Of the directions to the corners, edges and faces of a cube, the one whose opposite stays farthest from all
-/// `tangents`; `current` is kept while it is good enough, since a change costs accuracy in the twist.
+/// `tangents`; `current` is kept while it is good enough, since a change costs accuracy in the twist. The cube lies along
+/// `axes`, those of the machine, so that the pole of one that is turned or mirrored is turned and mirrored.
 pub(super) fn pole(
     tangents: impl Iterator<Item = Vector3<f64>> + Clone,
     current: Option<UnitVector3<f64>>,
+    axes: &[Vector3<f64>; 3],
 ) -> UnitVector3<f64> {
     let worst = |a: &UnitVector3<f64>| {
         tangents
@@ -146,7 +148,8 @@ pub(super) fn pole(
         if code == 13 {
             continue;
         }
-        let a = UnitVector3::new_normalize(Vector3::new(axis(1), axis(3), axis(9)));
+        let a = axes[0] * axis(1) + axes[1] * axis(3) + axes[2] * axis(9);
+        let a = UnitVector3::new_normalize(a);
         let worst = worst(&a);
         if worst > best.0 + 1e-9 {
             best = (worst, a);

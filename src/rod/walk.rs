@@ -9,7 +9,6 @@ use super::element::Node;
 use super::extrapolate::extrapolate;
 use super::newton::{Outcome, Scratch};
 use super::strand::{Strand, Target};
-use super::twist;
 
 /// How often a step may be halved before it counts as a jump or as not converging.
 const HALVINGS: u32 = 4;
@@ -269,9 +268,7 @@ fn attempt(
     scratch: &mut Scratch,
 ) -> Reached {
     let mut whole = seed.unwrap_or_else(|| here.whole.clone());
-    for state in &mut whole.strands {
-        state.pole = twist::pole(state.nodes.iter().map(|n| n.t), Some(state.pole));
-    }
+    cluster.count_from_here(&mut whole);
     cluster.pin(joints, &mut whole);
     let targets = cluster.targets(&cluster.stance(joints, &whole));
     let caused: Vec<f64> = (0..strands.len())

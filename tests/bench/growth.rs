@@ -103,13 +103,13 @@ fn studies(folder: &Path) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
     for size in [10, 30, 100, 300, 1000, 3000] {
         let table = folder.join("bench_study.csv");
-        let rows: String = (0..size)
+        let variants: String = (0..size)
             .map(|i| {
                 let share = f64::from(i) / f64::from(size);
                 format!("{share},{}\n", f64::from(i / 10) / f64::from(size))
             })
             .collect();
-        std::fs::write(&table, format!("longer,wider\n{rows}")).unwrap();
+        std::fs::write(&table, format!("longer,wider\n{variants}")).unwrap();
         let (csv, parquet) = (
             folder.join("bench_studied.csv"),
             folder.join("bench_studied.parquet"),

@@ -2,11 +2,13 @@
 
 mod bend_rules;
 mod chafe;
+mod chance;
 mod corners; // several joints at once
 mod degenerate;
 mod drag;
 mod drip;
 mod edges;
+mod elsewhere;
 mod fluids;
 pub(crate) mod hand;
 mod invariance;
