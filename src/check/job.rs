@@ -39,13 +39,17 @@ pub(super) struct Told<'a> {
     pub(super) poses: &'a [usize],
     /// How far along the branches the nudge can change anything: nothing is told of the rest.
     pub(super) reaches: &'a [Reach],
+    /// Whether it can change what is summed over branches.
+    pub(super) sums: bool,
 }
 
 impl Told<'_> {
     /// What was told that the nudge can change.
     pub(super) fn within_reach(&self) -> impl Iterator<Item = &Finding> {
         let findings = self.findings.iter();
-        findings.filter(|finding| self.reaches.iter().any(|reach| reach.has(finding)))
+        findings.filter(|finding| {
+            self.reaches.iter().any(|reach| reach.has(finding)) || self.sums && is_summed(finding)
+        })
     }
 }
 
@@ -86,10 +90,8 @@ impl<'a> Job<'a> {
     /// Whether anything is wanted of a check.
     pub(super) fn asks(&self, check: &str) -> bool {
         self.told.is_none_or(|told| {
-            let within = told.within_reach();
-            let summed = told.findings.iter().filter(|finding| is_summed(finding));
-            let mut all = within.chain(summed);
-            all.any(|finding| finding.check == check && has_spread(finding))
+            let mut within = told.within_reach();
+            within.any(|finding| finding.check == check && has_spread(finding))
         })
     }
 

@@ -105,7 +105,9 @@ pub(super) fn reaches(
     for &branch in branches {
         let bundle = &route.branches[branch.0];
         let spans = &solution.branches[branch.0].spans;
-        let apart = route.together(branch).len() == 1
+        // What passes a breakout that floats, be it the only branch there, is felt beyond it.
+        let mut floating = route.breakouts.iter().filter(|breakout| breakout.floats());
+        let apart = !floating.any(|b| b.meets.iter().any(|meeting| meeting.branch == branch))
             && !bundle.lay.iter().any(|entry| entry.fixing.slides());
         let has = |&(first, last): &(usize, usize)| match item {
             Item::Place(place) => {

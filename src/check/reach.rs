@@ -6,7 +6,7 @@ use crate::harness::BranchId;
 use crate::route::Span;
 
 use super::Finding;
-use super::spread::is_local;
+use super::spread::{is_local, is_summed};
 
 /// Places along a branch that differ by less are the same \[m\].
 const SAME: f64 = 1e-9;
@@ -48,9 +48,9 @@ impl Reach {
         self.branch == branch && self.spans.contains(&index)
     }
 
-    /// Whether what a finding tells can change with it.
+    /// Whether what a finding tells of its branch alone can change with it.
     pub(super) fn has(&self, finding: &Finding) -> bool {
         let here = self.from - SAME <= finding.at && finding.at <= self.to + SAME;
-        self.branch == finding.branch && (here || !is_local(finding))
+        self.branch == finding.branch && (here || !is_local(finding)) && !is_summed(finding)
     }
 }

@@ -55,8 +55,9 @@ pub(super) enum Solver<'a> {
 
 impl Around<'_> {
     /// Those of the narrow solution's poses that decide what is told there: those in which some finding is worst or that is
-    /// summed over branches, rest, and both ends of every joint that moves the fixings there.
-    fn poses_of(&self, reaches: &[Reach]) -> Vec<usize> {
+    /// summed over branches, rest, and both ends of every joint that moves the fixings there. And whether anything that is
+    /// summed can change.
+    fn poses_of(&self, reaches: &[Reach]) -> (Vec<usize>, bool) {
         let narrow = self.narrow;
         let spans = || {
             reaches.iter().flat_map(|reach| {
@@ -89,10 +90,8 @@ impl Around<'_> {
         }
         keep.push(self.poses[narrow.sweep.rest]);
         let of_all = self.poses.iter().enumerate();
-        of_all
-            .filter(|(_, pose)| keep.contains(pose))
-            .map(|(own, _)| own)
-            .collect()
+        let own = of_all.filter(|(_, pose)| keep.contains(pose));
+        (own.map(|(own, _)| own).collect(), carried)
     }
 
     /// The branches of a nudged route near the old solution, in these of its poses.
@@ -280,7 +279,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
     to_solve.dedup();
     let reaches = reaches(route, narrow, nudge.item, &branches);
     // The poses that can matter to what is told of these branches.
-    let poses = around.poses_of(&reaches);
+    let (poses, sums) = around.poses_of(&reaches);
     let whole_poses: Vec<usize> = poses.iter().map(|&pose| around.poses[pose]).collect();
     let narrow = &narrowed(narrow, &poses);
     let mut solution = narrow.clone();
@@ -332,6 +331,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         findings: &found.findings,
         poses: &whole_poses,
         reaches: &reaches,
+        sums,
     };
     let mut nearest = vec![Vec::new(); route.branches.len()];
     for &branch in &branches {
@@ -369,7 +369,11 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
     let mut findings = super::all_checks(&job, around.options.without).findings;
     // What was told of another place may be worst within reach by itself, and is not what it was.
     findings.retain(|finding| {
-        is_summed(finding) || told.within_reach().any(|own| tells_the_same(own, finding))
+        let same = |own: &Finding| {
+            tells_the_same(own, finding)
+                || is_summed(own) && own.check == finding.check && own.subject == finding.subject
+        };
+        told.within_reach().any(same)
     });
     // Of a stretch that was lost only what does not follow from its shape can be used.
     findings.retain(|finding| !lost.iter().any(|lost: &Lost| lost.spoils(finding)));
