@@ -57,6 +57,7 @@ impl Cluster<'_> {
         let (mut asked, mut follows, mut polish) = (Vec::new(), Vec::new(), Vec::new());
         let step = DIFFERENCE * self.scale;
         for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
+            scratch.patience.step(strand.elements());
             let ways = self.ways(i);
             let changes: Vec<Change> = ways
                 .iter()

@@ -11,6 +11,7 @@ use crate::route::{Route, Span};
 use super::Settings;
 use super::measure::Measured;
 use super::newton::Scratch;
+use super::patience::Patience;
 use super::piece::Piece;
 use super::refine;
 use super::solution::{BranchSolution, Solution};
@@ -208,7 +209,11 @@ impl<'r> Cluster<'r> {
         near: Option<&Solution>,
         settings: &Settings,
     ) -> Solved {
-        let mut scratch = Scratch::default();
+        let spanned = spans.iter().map(|spans| spans.len()).sum();
+        let mut scratch = Scratch {
+            patience: Patience::of(spanned, near.is_some()),
+            ..Scratch::default()
+        };
         let lengths = spans
             .iter()
             .map(|spans| spans.iter().map(|s| s.length).sum::<f64>());
@@ -373,12 +378,19 @@ impl<'r> Cluster<'r> {
             }
             firsts
         } else {
-            others
+            let given = scratch.patience.shared(others.len());
+            let (firsts, left): (Vec<_>, Vec<Patience>) = others
                 .into_par_iter()
                 .map_init(Scratch::default, |scratch, (pose, whole)| {
-                    (pose, one(pose, whole, false, scratch))
+                    scratch.patience = given;
+                    let reached = one(pose, whole, false, scratch);
+                    ((pose, reached), scratch.patience)
                 })
-                .collect()
+                .unzip();
+            for left in left {
+                scratch.patience.less(given, left);
+            }
+            firsts
         };
         let mut reached: Vec<Option<Reached>> = vec![None; like.len()];
         reached[sweep.rest] = Some(rest.clone());

@@ -29,7 +29,7 @@ pub(super) fn settle(
     let mut steps = 0;
     let mut last = None;
     for attempt in 0..3 {
-        if stop.halt.asked() {
+        if stop.halt.asked() || scratch.patience.is_lost() {
             break;
         }
         if attempt > 0 {
@@ -144,6 +144,9 @@ fn level(
     let length = strand.at[strand.at.len() - 1] - strand.at[0];
     let mut damping = 0.0;
     for taken in 0..STEPS {
+        if scratch.patience.is_lost() {
+            return taken;
+        }
         strand.strain_multipliers(state);
         if let Some(compliance) = strand.compliance {
             state.moment = strand.twist_angle(state, target) / compliance;
@@ -190,6 +193,7 @@ fn downhill(
     let energy = strand.energy(state, target, contacts);
     strand.stiffness(state, contacts, &mut scratch.undamped);
     for _ in 0..24 {
+        scratch.patience.search(strand.elements());
         scratch.chain.copy_from(&scratch.undamped);
         for (j, block) in scratch.chain.diagonal.iter_mut().enumerate() {
             let h = strand.h(j.min(strand.elements() - 1));
@@ -235,6 +239,7 @@ fn downhill(
             let step = std::mem::take(&mut scratch.step);
             shift(state, &step, by);
             scratch.step = step;
+            scratch.patience.glance(strand.elements());
             let now = strand.energy(state, target, contacts);
             if now <= energy + 1e-4 * by * slope {
                 *damping = if by > 0.5 {

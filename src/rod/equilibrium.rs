@@ -87,6 +87,9 @@ impl Cluster<'_> {
         let mut known: Option<Balance> = None;
         let mut last: Option<Taken> = None;
         for _ in 0..STEPS {
+            if scratch.patience.is_done() {
+                break;
+            }
             let stance = self.stance(joints, whole);
             sum.residual = 0.0;
             let alone = Stop {
@@ -214,7 +217,7 @@ impl Cluster<'_> {
                 self.step_all(strands, whole, balance, &taken.step, taken.part);
                 continue;
             }
-            if left_steps == 0 || stop.halt.asked() {
+            if left_steps == 0 || stop.halt.asked() || scratch.patience.is_done() {
                 return sum;
             }
             left_steps -= 1;

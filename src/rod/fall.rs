@@ -108,6 +108,9 @@ impl Cluster<'_> {
         let unit = self.neutral(strands) / NEUTRAL;
         let (mut shift, mut steps) = (0.0, 0);
         for _ in 0..DOWNHILL {
+            if scratch.patience.is_lost() {
+                return steps;
+            }
             let stance = self.stance(joints, whole);
             let contacts = self.contacts(strands, whole, &stance);
             let balance = self.balance(strands, whole, &stance, &contacts, scratch);
@@ -118,6 +121,9 @@ impl Cluster<'_> {
             let energy = self.energy(strands, whole, &stance);
             let mut lower = None;
             for _ in 0..12 {
+                if scratch.patience.is_lost() {
+                    return steps;
+                }
                 let descent = balance.assembly.descent(shift, 0.0);
                 if descent.negative > 0 {
                     shift = f64::max(4.0 * shift, unit);

@@ -28,6 +28,7 @@ mod halt;
 mod keep;
 mod measure;
 mod newton;
+mod patience;
 mod piece;
 mod refine;
 mod resolve;

@@ -8,6 +8,7 @@
 use super::chain::{Chain, Factor, Six, dot};
 use super::contact::Contacts;
 use super::halt::Halt;
+use super::patience::Patience;
 use super::strand::{State, Strand, Target};
 use super::tension;
 
@@ -108,6 +109,8 @@ pub(super) struct Scratch {
     pub(super) step: Vec<Six>,
     pub(super) gradient: Vec<Six>,
     pub(super) border: Border,
+    /// What work may still be done.
+    pub(super) patience: Patience,
 }
 
 /// The border that the twisting moment puts round the matrix.
@@ -161,9 +164,10 @@ pub(super) fn newton(
             taken.again(strand, state);
             continue;
         }
-        if outcome.steps == stop.steps {
+        if outcome.steps == stop.steps || scratch.patience.is_done() {
             return outcome;
         }
+        scratch.patience.step(strand.elements());
         strand.stiffness(state, contacts, &mut scratch.chain);
         let (stable, moment) = step(strand, target, gap, scratch);
         outcome.stable = stable;

@@ -24,6 +24,10 @@ use super::walk::displaced;
 /// Acceleration of free fall \[m/s²\].
 const GRAVITY: f64 = 9.80665;
 
+/// Most elements that a span is cut into before it is known where they are needed: no span of a motorcycle is longer than so
+/// many times two diameters, and one that is, for a mistyped number, is not worth minutes.
+const MOST_AT_FIRST: usize = 400;
+
 /// Most times the parts nearby are listed for one solve.
 const LISTINGS: usize = 3;
 
@@ -106,7 +110,9 @@ impl<'r> Piece<'r> {
                 } else {
                     2.0 * self.branch.diameter
                 };
-                let pieces = settings.elements.max(count(span.length / fine));
+                let pieces = settings
+                    .elements
+                    .max(count(span.length / fine).min(MOST_AT_FIRST));
                 at.extend((1..pieces).map(|k| span.start + span.length * ratio(k, pieces)));
             }
             at.push(span.end());

@@ -5,7 +5,7 @@ use crate::machine::Sweep;
 use super::cluster::{Cluster, Solved, TRIES};
 use super::newton::{Scratch, Stop};
 use super::refine::{self, Finer};
-use super::walk::{Reached, work};
+use super::walk::Reached;
 
 /// Contact stiffness \[N/m²\]: where the branch sinks in deeper than [`DEEPEST`] \[m\] it grows by [`STIFFER`], up to the
 /// last one, which still gives way where parts squeeze the branch: they must meet somewhere.
@@ -20,10 +20,6 @@ const MORE_ROUNDS: usize = 2;
 /// Greatest force left, relative to EI/L², where a state only tells how to go on. (Fewer steps than ever, six, let a squeezed
 /// branch fall to another side.)
 const ROUGHLY: f64 = 1e-3;
-
-/// So many steps of one element are taken in all before a pose that was not found is only looked for straight on: three
-/// times what the most stubborn route of our own asks for.
-const PATIENCE: f64 = 5e5;
 
 /// Relative error of the radius that counts where the halved elements could not be solved: it may be anything.
 const UNKNOWN: f64 = 1.0;
@@ -235,7 +231,7 @@ impl Cluster<'_> {
             walk: Vec::new(),
         };
         let seeds = some.iter().map(|&pose| solved.reached[pose].whole.clone());
-        let patient = work(&solved.strands, solved.steps) < PATIENCE;
+        let patient = !scratch.patience.is_lost();
         let tried = |&pose: &usize| if patient { solved.tried[pose] } else { TRIES };
         let tried: Vec<u32> = some.iter().map(tried).collect();
         let again = self.again(&mut solved.strands, &part, seeds.collect(), &tried, scratch);

@@ -8,6 +8,7 @@ use super::cluster::{Cluster, Whole};
 use super::element::Node;
 use super::extrapolate::extrapolate;
 use super::newton::{Outcome, Scratch};
+use super::patience::Patience;
 use super::strand::{Strand, Target};
 
 /// How often a step may be halved before it counts as a jump or as not converging.
@@ -94,11 +95,15 @@ pub(super) fn walk(
     } else {
         (Vec::new(), sweep.walk.iter().collect())
     };
-    let walked: Vec<Vec<(usize, Reached)>> = legs
+    let given = scratch.patience.shared(legs.len());
+    let walked: Vec<(Vec<(usize, Reached)>, Patience)> = legs
         .par_iter()
         .map(|leg| {
             let (mut reached, mut order) = (reached.clone(), order.clone());
-            let mut scratch = Scratch::default();
+            let mut scratch = Scratch {
+                patience: given,
+                ..Scratch::default()
+            };
             go(
                 cluster,
                 strands,
@@ -108,13 +113,16 @@ pub(super) fn walk(
                 &mut scratch,
             );
             let own = order.into_iter().skip(1);
-            own.filter_map(|pose| Some((pose, reached[pose].take()?)))
-                .collect()
+            let own = own.filter_map(|pose| Some((pose, reached[pose].take()?)));
+            (own.collect(), scratch.patience)
         })
         .collect();
-    for (pose, state) in walked.into_iter().flatten() {
-        reached[pose] = Some(state);
-        order.push(pose);
+    for (leg, left) in walked {
+        scratch.patience.less(given, left);
+        for (pose, state) in leg {
+            reached[pose] = Some(state);
+            order.push(pose);
+        }
     }
     go(
         cluster,
@@ -153,17 +161,6 @@ fn legs(sweep: &Sweep) -> (Vec<Vec<&PoseStep>>, Vec<&PoseStep>) {
     (legs, after)
 }
 
-/// So many steps of one element are taken on one way out from rest before nothing but the straight way is tried any more:
-/// ten times what the most stubborn route of our own asks for.
-const PATIENCE: f64 = 2e5;
-
-/// Newton steps, counted once a strand, in steps of one element.
-pub(super) fn work(strands: &[Strand], steps: usize) -> f64 {
-    let elements: usize = strands.iter().map(Strand::elements).sum();
-    super::piece::number(steps) * super::piece::number(elements)
-        / super::piece::number(strands.len().max(1))
-}
-
 /// Takes steps in order.
 fn go(
     cluster: &Cluster<'_>,
@@ -173,7 +170,6 @@ fn go(
     (reached, order): (&mut Vec<Option<Reached>>, &mut Vec<usize>),
     scratch: &mut Scratch,
 ) {
-    let mut spent = 0;
     for step in steps {
         if cluster.halted() {
             break;
@@ -182,13 +178,12 @@ fn go(
         let Some(mut start) = reached[from].clone() else {
             continue;
         };
-        if work(strands, spent) > PATIENCE {
+        if scratch.patience.is_lost() {
             start.lost = start.lost.max(LOST);
         }
         let guess = extrapolate(sweep, reached, order, step);
         let (a, b) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
         let next = advance(cluster, strands, &start, guess, (a, b), scratch);
-        spent += next.steps;
         reached[step.to] = Some(next);
         order.push(step.to);
     }

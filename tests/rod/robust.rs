@@ -1,6 +1,8 @@
 //! Rigs that hardly make sense: no panic, nothing that is not a number, every pose there; what did not converge says so.
 
 use nalgebra::{Point3, UnitVector3, Vector3};
+use neckloom::geometry::Shape;
+use neckloom::harness::LengthRule;
 use neckloom::machine::Joint;
 use neckloom::rod::{Solution, solve};
 
@@ -174,5 +176,34 @@ fn absurd_lengths_are_reported() {
             "length {length}: {unconverged} of {} not converged",
             solution.sweep.poses.len()
         );
+    }
+}
+
+/// Mistyped numbers make spans of many metres, or branches thinner than a hair: what is not found with so much work is given up,
+/// and says so. Work in steps of one element, of which the most stubborn span of our own routes takes some 1e5.
+#[test]
+fn hopeless_rigs_are_given_up() {
+    for (far, to_spare, diameter) in [(6.0, 0.006, 7e-3), (46.0, 0.2, 7e-3), (0.2, 0.03, 7e-5)] {
+        let joint = Joint::steering(Point3::origin(), 0.5, -0.6, 0.6);
+        let tube = Shape::Tube {
+            along: vec![
+                Point3::new(0.3 * far, -0.2, -0.01),
+                Point3::new(0.3 * far, 0.2, -0.01),
+            ],
+            diameter: 0.04,
+        };
+        let mut rig = Rig::new(joint, 0.06)
+            .fix(0, [-0.1, 0.0, 0.0], Some([1.0, 0.0, 0.0]), 0.0)
+            .fix(1, [far, 0.2, 0.1], Some([-0.1, 0.2, 0.95]), 0.0)
+            .part(tube);
+        let branch = &mut rig.route.branches[0];
+        branch.lay[1].length = LengthRule::Slack(to_spare);
+        branch.diameter = diameter;
+        let solution = rig.solve(&refined(1e-2));
+        let unconverged = sound(&solution).unwrap();
+        let resolution = &solution.branches[0].resolution;
+        println!("{far} m, {diameter} m thick: {unconverged} not converged, {resolution:?}");
+        let work = resolution.newton_steps * resolution.elements;
+        assert!(work < 1_000_000, "{far} m, {diameter} m thick: {work}");
     }
 }
