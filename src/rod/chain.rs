@@ -35,12 +35,13 @@ pub(super) struct Factor {
 }
 
 impl Chain {
-    /// Sets the size and all entries to zero, keeping memory.
-    pub(super) fn reset(&mut self, nodes: usize) {
-        self.diagonal.clear();
+    /// Sets the size, keeping memory; nothing is in it yet but for the first node's block, which is zero.
+    pub(super) fn begin(&mut self, nodes: usize) {
         self.diagonal.resize(nodes, ZERO);
-        self.below.clear();
         self.below.resize(nodes.saturating_sub(1), ZERO);
+        if let Some(first) = self.diagonal.first_mut() {
+            *first = ZERO;
+        }
     }
 
     /// Becomes a copy, keeping memory.
@@ -84,31 +85,8 @@ impl Chain {
             );
             factor.inverse[j] = inverse;
             if let Some(below) = self.below.get(j) {
-                // V Lᵀ = C column by column, then link = V D⁻¹ and rest = next − link Vᵀ.
-                let mut v = *below;
-                for k in 1..6 {
-                    let (done, open) = v.split_at_mut(k);
-                    for (m, column) in done.iter().enumerate() {
-                        axpy(-lower[m][k], column, &mut open[0]);
-                    }
-                }
-                let link = &mut factor.link[j];
-                for ((column, v), inverse) in link.iter_mut().zip(&v).zip(inverse) {
-                    for (x, v) in column.iter_mut().zip(v) {
-                        *x = v * inverse;
-                    }
-                }
                 rest = self.diagonal[j + 1];
-                for (v, link) in v.iter().zip(link.iter()) {
-                    let [a, b, c, d, e, f] = &mut rest;
-                    axpy(-link[0], v, a);
-                    axpy(-link[1], v, b);
-                    // Only the lower triangle is ever read.
-                    axpy_from::<2>(-link[2], v, c);
-                    axpy_from::<2>(-link[3], v, d);
-                    axpy_from::<4>(-link[4], v, e);
-                    axpy_from::<4>(-link[5], v, f);
-                }
+                eliminate(below, lower, &inverse, &mut factor.link[j], &mut rest);
             }
         }
     }
@@ -119,36 +97,37 @@ impl Factor {
     pub(super) fn solve(&self, y: &mut [Six]) {
         let nodes = self.lower.len();
         for j in 0..nodes {
+            let mut here = y[j];
             if j > 0 {
-                let (before, here) = y.split_at_mut(j);
-                subtract(&self.link[j - 1], &before[j - 1], &mut here[0]);
+                subtract(&self.link[j - 1], &y[j - 1], &mut here);
             }
-            let y = &mut y[j];
-            for k in 0..5 {
-                let pivot = y[k];
-                for r in k + 1..6 {
-                    y[r] -= self.lower[j][k][r] * pivot;
+            let lower = &self.lower[j];
+            for k in 0..5_usize {
+                let pivot = here[k];
+                // What the pair has above the row after k is zero in `lower`.
+                for pair in k.div_ceil(2)..3 {
+                    less(&mut here, pair, pivot, two(&lower[k], pair));
                 }
             }
+            y[j] = here;
         }
         for j in (0..nodes).rev() {
-            let (here, after) = y.split_at_mut(j + 1);
-            let y = &mut here[j];
-            for (y, inverse) in y.iter_mut().zip(&self.inverse[j]) {
-                *y *= inverse;
+            let mut here = y[j];
+            for k in 0..6 {
+                here[k] *= self.inverse[j][k];
             }
-            if let Some(next) = after.first() {
-                for (column, y) in self.link[j].iter().zip(y.iter_mut()) {
-                    *y -= dot(column, next);
+            if j + 1 < nodes {
+                for k in 0..6 {
+                    here[k] -= dot(&self.link[j][k], &y[j + 1]);
                 }
             }
+            let lower = &self.lower[j];
             for k in (0..5).rev() {
-                let mut sum = y[k];
                 for r in k + 1..6 {
-                    sum -= self.lower[j][k][r] * y[r];
+                    here[k] -= lower[k][r] * here[r];
                 }
-                y[k] = sum;
             }
+            y[j] = here;
         }
     }
 }
@@ -167,49 +146,109 @@ fn ldl(
     lower: &mut Block,
 ) -> Six {
     let mut inverse = [0.0; 6];
-    for k in 0..6 {
-        let mut pivot = block[k][k];
-        if pivot.abs() < f64::MIN_POSITIVE {
-            pivot = f64::MIN_POSITIVE;
-        }
-        let slack = if k < 3 { slack.0 } else { slack.1 };
-        *negative += usize::from(pivot < -slack.max(ROUNDING * original[k][k].abs()));
-        inverse[k] = 1.0 / pivot;
-        let column = block[k];
-        for r in k + 1..6 {
-            lower[k][r] = column[r] * inverse[k];
-        }
-        for c in k + 1..6 {
-            axpy(-lower[k][c], &column, &mut block[c]);
-        }
-    }
+    let mut pivot = Pivot {
+        block,
+        original,
+        negative,
+        lower,
+        inverse: &mut inverse,
+    };
+    pivot.take::<0>(slack.0);
+    pivot.take::<1>(slack.0);
+    pivot.take::<2>(slack.0);
+    pivot.take::<3>(slack.1);
+    pivot.take::<4>(slack.1);
+    pivot.take::<5>(slack.1);
     inverse
 }
 
-#[inline]
-fn axpy(factor: f64, x: &Six, y: &mut Six) {
-    for (y, x) in y.iter_mut().zip(x) {
-        *y += factor * x;
+/// The pivots of one block, one after the other. Each is known when this is compiled, so that its columns stay in registers.
+struct Pivot<'b> {
+    block: &'b mut Block,
+    original: &'b Block,
+    negative: &'b mut usize,
+    lower: &'b mut Block,
+    inverse: &'b mut Six,
+}
+
+impl Pivot<'_> {
+    #[inline(always)]
+    fn take<const K: usize>(&mut self, slack: f64) {
+        let column = self.block[K];
+        let mut pivot = column[K];
+        if pivot.abs() < f64::MIN_POSITIVE {
+            pivot = f64::MIN_POSITIVE;
+        }
+        let least = -slack.max(ROUNDING * self.original[K][K].abs());
+        *self.negative += usize::from(pivot < least);
+        let inverse = 1.0 / pivot;
+        self.inverse[K] = inverse;
+        for c in K + 1..6 {
+            let factor = column[c] * inverse;
+            self.lower[K][c] = factor;
+            // Only the lower triangle is ever read.
+            for pair in c / 2..3 {
+                less(&mut self.block[c], pair, factor, two(&column, pair));
+            }
+        }
     }
 }
 
-/// The same, in the rows from `FROM` on.
-#[inline]
-fn axpy_from<const FROM: usize>(factor: f64, x: &Six, y: &mut Six) {
-    for r in FROM..6 {
-        y[r] += factor * x[r];
+/// V Lᵀ = C for the block below, then link = V D⁻¹ and rest −= link Vᵀ: two rows of V at a time, which stay in registers.
+#[inline(always)]
+fn eliminate(below: &Block, lower: &Block, inverse: &Six, link: &mut Block, rest: &mut Block) {
+    let mut v = [[[0.0; 2]; 6]; 3];
+    for pair in 0..3 {
+        for k in 0..6 {
+            let mut x = two(&below[k], pair);
+            for m in 0..k {
+                let [a, b] = v[pair][m];
+                x = [x[0] - lower[m][k] * a, x[1] - lower[m][k] * b];
+            }
+            v[pair][k] = x;
+            link[k][2 * pair] = x[0] * inverse[k];
+            link[k][2 * pair + 1] = x[1] * inverse[k];
+        }
+    }
+    for c in 0..6 {
+        // Only the lower triangle is ever read.
+        for pair in c / 2..3 {
+            let mut x = two(&rest[c], pair);
+            for k in 0..6 {
+                let [a, b] = v[pair][k];
+                x = [x[0] - link[k][c] * a, x[1] - link[k][c] * b];
+            }
+            rest[c][2 * pair] = x[0];
+            rest[c][2 * pair + 1] = x[1];
+        }
     }
 }
 
-#[inline]
+/// Two rows of a column.
+#[inline(always)]
+fn two(column: &Six, pair: usize) -> [f64; 2] {
+    [column[2 * pair], column[2 * pair + 1]]
+}
+
+#[inline(always)]
+fn less(column: &mut Six, pair: usize, factor: f64, [a, b]: [f64; 2]) {
+    column[2 * pair] -= factor * a;
+    column[2 * pair + 1] -= factor * b;
+}
+
+#[inline(always)]
 fn subtract(block: &Block, x: &Six, y: &mut Six) {
-    for (column, x) in block.iter().zip(x) {
-        axpy(-x, column, y);
+    for k in 0..6 {
+        for pair in 0..3 {
+            less(y, pair, x[k], two(&block[k], pair));
+        }
     }
 }
 
 /// Dot product of two node vectors.
-#[inline]
+#[inline(always)]
 pub(super) fn dot(a: &Six, b: &Six) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
+    let even = a[0] * b[0] + a[2] * b[2] + a[4] * b[4];
+    let odd = a[1] * b[1] + a[3] * b[3] + a[5] * b[5];
+    even + odd
 }

@@ -157,36 +157,71 @@ fn check(
     }
 }
 
-/// An energy quadratic form's blocks times the unit matrix.
-fn spread(k: &[[f64; 4]; 4]) -> DMatrix<f64> {
-    DMatrix::from_fn(
-        12,
-        12,
-        |r, c| {
-            if r % 3 == c % 3 { k[r / 3][c / 3] } else { 0.0 }
-        },
-    )
+/// Derivatives of the slope (first) and of r″ (second) at ξ of an element by its four vectors.
+fn slopes(h: f64, xi: f64) -> ([f64; 4], [f64; 4]) {
+    let (x, y) = (xi, 1.0 - xi);
+    let first = [
+        -6.0 * x * y / h,
+        y * (1.0 - 3.0 * x),
+        6.0 * x * y / h,
+        x * (3.0 * x - 2.0),
+    ];
+    let second = [
+        (12.0 * x - 6.0) / (h * h),
+        (6.0 * x - 4.0) / h,
+        (6.0 - 12.0 * x) / (h * h),
+        (6.0 * x - 2.0) / h,
+    ];
+    (first, second)
 }
 
+/// ½ EI ∫|r″|² by two Gauss points, exact for the square of a linear function.
 #[test]
 fn bending() {
     let mut numbers = Numbers(1);
     for _ in 0..5 {
-        let element = element(&mut numbers, 0.0);
-        let k = spread(&bend::stiffness(MATERIAL.bend, element.h));
-        // ½ EI ∫|r″|² by two Gauss points, exact for the square of a linear function.
-        let energy = |e: &Element| {
-            twist::GAUSS
-                .iter()
-                .map(|&xi| {
-                    let (_, second) = twist::slopes(e.h, xi);
-                    0.25 * MATERIAL.bend
-                        * e.h
-                        * super::element::combine(&second, &e.q).norm_squared()
-                })
-                .sum()
-        };
-        check(&element, energy, |e| &k * twelve(&e.q), &k, "bending");
+        let e = element(&mut numbers, 0.0);
+        let aside = 0.5 / 3.0_f64.sqrt();
+        let by_places: f64 = [0.5 - aside, 0.5 + aside]
+            .iter()
+            .map(|&xi| {
+                let (_, second) = slopes(e.h, xi);
+                let r2 = super::element::combine(&second, &e.q);
+                0.25 * MATERIAL.bend * e.h * r2.norm_squared()
+            })
+            .sum();
+        let got = bend::energy(MATERIAL.bend, e.h, &e.modes());
+        assert!(
+            (got - by_places).abs() < 1e-12 * by_places,
+            "{got} for {by_places}"
+        );
+    }
+}
+
+/// Slope and r″ at the places of Gauss, and in the middle, are those of the cubic piece there.
+#[test]
+fn modes_are_those_of_the_piece() {
+    let mut numbers = Numbers(6);
+    for _ in 0..5 {
+        let e = element(&mut numbers, 0.0);
+        let modes = e.modes();
+        let aside = 0.5 / 3.0_f64.sqrt();
+        let there = super::element::gauss(&modes, e.h);
+        for (xi, (u, w)) in [0.5 - aside, 0.5 + aside].into_iter().zip(there) {
+            let (first, second) = slopes(e.h, xi);
+            let (want_u, want_w) = (
+                super::element::combine(&first, &e.q),
+                super::element::combine(&second, &e.q),
+            );
+            assert!((u - want_u).norm() < 1e-13, "{u} for {want_u}");
+            assert!(
+                (w - want_w).norm() < 1e-13 * want_w.norm(),
+                "{w} for {want_w}"
+            );
+        }
+        let (first, _) = slopes(e.h, 0.5);
+        let want = super::element::combine(&first, &e.q);
+        assert!((modes.middle() - want).norm() < 1e-13);
     }
 }
 
@@ -260,7 +295,9 @@ fn whole_element() {
                 let gap = std::array::from_fn(|i| {
                     tension::multiplier_of(strains[i], MATERIAL.stretch) - held[i]
                 });
-                at.add_tension(&gap, &mut force);
+                for (force, more) in force.iter_mut().zip(at.tension(&gap)) {
+                    *force += more;
+                }
                 twelve(&force)
             };
             let energy = |e: &Element| {
@@ -269,8 +306,8 @@ fn whole_element() {
                 at.energy(&MATERIAL) - moment * at.turn().0
             };
             let mut chain = Chain::default();
-            chain.reset(2);
-            element.add_stiffness(&MATERIAL, 0, &mut chain);
+            chain.begin(2);
+            element.put_stiffness(&MATERIAL, 0, &mut chain);
             check(&element, energy, gradient, &dense(&chain), "element");
         }
     }
@@ -367,7 +404,7 @@ fn contact() {
         let mut k = [[Matrix3::zeros(); 4]; 4];
         contacts.add_stiffness(0, 0.0, &element, &mut k);
         let mut chain = Chain::default();
-        chain.reset(2);
+        chain.begin(2);
         super::element::scatter(&k, 0, &mut chain);
         let hessian = dense(&chain);
         for i in 0..12 {
@@ -522,7 +559,7 @@ fn whole_strand_with_its_border() {
 /// Any symmetric chain, of any inertia.
 fn arbitrary(numbers: &mut Numbers, nodes: usize, shift: f64) -> Chain {
     let mut chain = Chain::default();
-    chain.reset(nodes);
+    chain.begin(nodes);
     for block in &mut chain.diagonal {
         *block = ZERO;
         for c in 0..6 {

@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::chain::{Block, Chain};
+use super::modes::{Curvatures, GAUSS, Modes};
 use super::{bend, tension, twist};
 
 /// What the branch is made of.
@@ -42,22 +43,29 @@ pub(super) struct Element {
 }
 
 impl Element {
-    /// Square of the stretch, from the multipliers of the step before.
-    #[inline]
-    fn stretch_squared(&self, stretch: f64) -> f64 {
+    /// The bending stiffness over the square of the stretch, from the multipliers of the step before.
+    #[inline(always)]
+    fn bend(&self, material: &Material) -> f64 {
         let mean =
             tension::END * (self.lambda[0] + self.lambda[2]) + tension::MIDDLE * self.lambda[1];
-        tension::stretch_of(mean, stretch).powi(2)
+        let shrink = tension::shrink_of(mean, material.stretch);
+        material.bend * (shrink * shrink)
+    }
+
+    /// Chord, bow and swing.
+    #[inline(always)]
+    pub(super) fn modes(&self) -> Modes {
+        Modes::of(&self.q, self.h)
     }
 
     /// Slope in the middle.
-    #[inline]
+    #[inline(always)]
     pub(super) fn middle_slope(&self) -> Vector3<f64> {
-        combine(&tension::middle(self.h), &self.q)
+        self.modes().middle()
     }
 
     /// Strain at the start, in the middle and at the end.
-    #[inline]
+    #[inline(always)]
     pub(super) fn strains(&self) -> [f64; 3] {
         [
             tension::strain(&self.q[1]),
@@ -66,12 +74,20 @@ impl Element {
         ]
     }
 
-    /// First derivative of bending and weight energy.
-    #[inline]
-    fn force_of_bending(&self, material: &Material) -> Four {
+    /// First derivative of the energy with the element's own multipliers, but for twist.
+    #[inline(always)]
+    pub(super) fn force_without_twist(&self, material: &Material) -> Four {
         let h = self.h;
-        let bend = bend::stiffness(material.bend / self.stretch_squared(material.stretch), h);
-        let mut force: Four = std::array::from_fn(|a| combine(&bend[a], &self.q));
+        let modes = self.modes();
+        let (bow, swing) = bend::stiffness(self.bend(material), h);
+        let mut works = Modes {
+            bow: modes.bow * bow,
+            swing: modes.swing * swing,
+            ..Modes::none()
+        };
+        works.pull_middle(&(modes.middle() * (tension::MIDDLE * h * self.lambda[1])));
+        let mut force = works.onto_ends(h);
+        self.pull_ends(&self.lambda, &mut force);
         let (end, turn) = (
             material.weight * (0.5 * h),
             material.weight * (h * h / 12.0),
@@ -80,14 +96,6 @@ impl Element {
         force[1] -= turn;
         force[2] -= end;
         force[3] += turn;
-        force
-    }
-
-    /// First derivative of the energy with the element's own multipliers, but for twist.
-    #[inline]
-    pub(super) fn force_without_twist(&self, material: &Material) -> Four {
-        let mut force = self.force_of_bending(material);
-        self.add_tension(&self.lambda, &mut force);
         force
     }
 
@@ -104,27 +112,26 @@ impl Element {
         force
     }
 
-    /// Adds the force of tension with multipliers `lambda`.
-    #[inline]
-    pub(super) fn add_tension(&self, lambda: &[f64; 3], force: &mut Four) {
+    /// The force of tension with multipliers `lambda`.
+    #[inline(always)]
+    pub(super) fn tension(&self, lambda: &[f64; 3]) -> Four {
+        let mut works = Modes::none();
+        works.pull_middle(&(self.middle_slope() * (tension::MIDDLE * self.h * lambda[1])));
+        let mut force = works.onto_ends(self.h);
+        self.pull_ends(lambda, &mut force);
+        force
+    }
+
+    #[inline(always)]
+    fn pull_ends(&self, lambda: &[f64; 3], force: &mut Four) {
         force[1] += self.q[1] * (tension::END * self.h * lambda[0]);
         force[3] += self.q[3] * (tension::END * self.h * lambda[2]);
-        let pull = self.middle_slope() * (tension::MIDDLE * self.h * lambda[1]);
-        for (force, c) in force.iter_mut().zip(tension::middle(self.h)) {
-            *force += pull * c;
-        }
     }
 
     /// Bending, tension (at its three places) and weight energy \[J\].
     pub(super) fn energy(&self, material: &Material) -> f64 {
-        let bend = bend::stiffness(
-            material.bend / self.stretch_squared(material.stretch),
-            self.h,
-        );
-        let mut energy = 0.0;
-        for (row, q) in bend.iter().zip(&self.q) {
-            energy += 0.5 * q.dot(&combine(row, &self.q));
-        }
+        let bend = self.bend(material);
+        let mut energy = bend::energy(bend, self.h, &self.modes());
         let weights = [tension::END, tension::MIDDLE, tension::END];
         for (strain, weight) in self.strains().iter().zip(weights) {
             energy += weight * self.h * tension::energy_of(*strain, material.stretch);
@@ -138,33 +145,27 @@ impl Element {
     /// moment held \[N\]. At equilibrium nothing else changes the energy to first order.
     pub(super) fn by_length(&self, material: &Material) -> f64 {
         let h = self.h;
-        let bend = bend::by_length(material.bend / self.stretch_squared(material.stretch), h);
-        let mut by = 0.0;
-        for (row, q) in bend.iter().zip(&self.q) {
-            by += 0.5 * q.dot(&combine(row, &self.q));
-        }
+        let modes = self.modes();
+        let bend = self.bend(material);
+        let mut by = bend::by_length(bend, h, &modes);
         let weights = [tension::END, tension::MIDDLE, tension::END];
         for ((strain, lambda), weight) in self.strains().iter().zip(self.lambda).zip(weights) {
             let own = tension::strain_of(lambda, material.stretch);
             by += weight * (lambda * (strain - own) + tension::energy_of(own, material.stretch));
         }
-        let chord = self.q[2] - self.q[0];
-        let slope_by = chord * (-1.5 / (h * h));
-        by += tension::MIDDLE * h * self.lambda[1] * self.middle_slope().dot(&slope_by);
+        // The chord, and with it the bow, grows by −chord/h.
+        by -= tension::MIDDLE * self.lambda[1] * 1.5 * modes.middle().dot(&modes.chord);
         let mean = (self.q[0] + self.q[2]) * 0.5 + (self.q[1] - self.q[3]) * (h / 6.0);
         by -= material.weight.dot(&mean);
         if self.moment != 0.0 {
-            for xi in twist::GAUSS {
-                let (first, second) = twist::slopes(h, xi);
-                let (first_by, second_by) = twist::slopes_by_length(h, xi);
-                let (f, fu, fw) = twist::turn(
-                    &self.pole,
-                    &combine(&first, &self.q),
-                    &combine(&second, &self.q),
-                );
-                let (u, w) = (combine(&first_by, &self.q), combine(&second_by, &self.q));
-                by -= self.moment * 0.5 * (f + h * (fu.dot(&u) + fw.dot(&w)));
+            let (mut value, mut grows) = (0.0, 0.0);
+            for (sign, (u, w)) in [1.0, -1.0].into_iter().zip(gauss(&modes, h)) {
+                let (f, fu, fw) = twist::turn(&self.pole, &u, &w);
+                value += f;
+                let w_by = w + modes.chord * (sign * GAUSS / h);
+                grows -= fu.dot(&modes.chord) + fw.dot(&w_by);
             }
+            by -= self.moment * 0.5 * (value + grows);
         }
         by
     }
@@ -173,129 +174,83 @@ impl Element {
     /// derivative of that.
     #[inline]
     pub(super) fn turn(&self) -> (f64, Four) {
-        let mut value = 0.0;
-        let mut by = [Vector3::zeros(); 4];
-        for xi in twist::GAUSS {
-            let (first, second) = twist::slopes(self.h, xi);
-            let (f, fu, fw) = twist::turn(
-                &self.pole,
-                &combine(&first, &self.q),
-                &combine(&second, &self.q),
-            );
-            value += 0.5 * self.h * f;
-            for (a, by) in by.iter_mut().enumerate() {
-                *by += (fu * first[a] + fw * second[a]) * (0.5 * self.h);
-            }
-        }
-        (value, by)
-    }
-
-    /// Adds the second derivative (with the steps of λ eliminated) at nodes j and j + 1.
-    ///
-    /// Moving both positions together changes nothing, so the blocks of the end's position are those of the start's with
-    /// the sign turned; six blocks make the whole.
-    #[inline]
-    pub(super) fn add_stiffness(&self, material: &Material, j: usize, chain: &mut Chain) {
         let h = self.h;
-        let bend = bend::stiffness(material.bend / self.stretch_squared(material.stretch), h);
-        let c = tension::middle(h);
-        let weight = tension::MIDDLE * h;
-        let slope = self.middle_slope();
-        let pull = slope
-            * slope.transpose()
-            * (weight * tension::modulus(self.lambda[1], material.stretch));
-        // λ c cᵀ has the shape of the bending matrix: one scalar for all three axes.
-        let along = weight * self.lambda[1];
-        let block = |a: usize, b: usize| {
-            let by = c[a] * c[b];
-            let mut block = pull * by;
-            let own = bend[a][b] + along * by;
-            for i in 0..3 {
-                block[(i, i)] += own;
-            }
-            block
+        let half = 0.5 * h;
+        let [(u, w), (v, x)] = gauss(&self.modes(), h);
+        let (f, fu, fw) = twist::turn(&self.pole, &u, &w);
+        let (g, gu, gw) = twist::turn(&self.pole, &v, &x);
+        let works = Modes {
+            chord: (fu + gu) * half,
+            bow: (fw - gw) * (0.5 * GAUSS),
+            swing: (fw + gw) * 0.5 + (gu - fu) * (half / GAUSS),
         };
-        let mut k = Six3 {
-            rr: block(0, 0),
-            tr: block(1, 0),
-            tt: block(1, 1),
-            ur: block(3, 0),
-            ut: block(3, 1),
-            uu: block(3, 3),
+        (half * (f + g), works.onto_ends(h))
+    }
+
+    /// Adds the second derivative (with the steps of λ eliminated) at nodes j and j + 1 of a chain that is filled from its
+    /// first node on.
+    #[inline]
+    pub(super) fn put_stiffness(&self, material: &Material, j: usize, chain: &mut Chain) {
+        let h = self.h;
+        let modes = self.modes();
+        let (bow, swing) = bend::stiffness(self.bend(material), h);
+        let middle = tension::stiffness(
+            tension::MIDDLE * h,
+            self.lambda[1],
+            material.stretch,
+            &modes.middle(),
+        );
+        let half = middle * 0.5;
+        let mut k = Curvatures {
+            chord_chord: middle,
+            chord_bow: half,
+            chord_swing: Matrix3::zeros(),
+            bow_bow: half * 0.5,
+            bow_swing: Matrix3::zeros(),
+            swing_swing: Matrix3::zeros(),
         };
-        let end = tension::END * h;
-        k.tt += tension::stiffness(end, self.lambda[0], material.stretch, &self.q[1]);
-        k.uu += tension::stiffness(end, self.lambda[2], material.stretch, &self.q[3]);
+        for i in 0..3 {
+            k.bow_bow[(i, i)] += bow;
+            k.swing_swing[(i, i)] = swing;
+        }
         if self.moment != 0.0 {
-            self.add_twist_stiffness(&mut k);
+            self.add_twist_stiffness(&modes, &mut k);
         }
-        k.scatter(j, chain);
+        let end = tension::END * h;
+        let start = tension::stiffness(end, self.lambda[0], material.stretch, &self.q[1]);
+        let end = tension::stiffness(end, self.lambda[2], material.stretch, &self.q[3]);
+        k.put(h, (&start, &end), j, chain);
     }
 
-    #[inline]
-    fn add_twist_stiffness(&self, k: &mut Six3) {
-        for xi in twist::GAUSS {
-            let (n, m) = twist::slopes(self.h, xi);
-            let (by_uu, by_uw) =
-                twist::second(&self.pole, &combine(&n, &self.q), &combine(&m, &self.q));
-            let scale = -0.5 * self.h * self.moment;
-            let (uu, uw) = (by_uu * scale, by_uw * scale);
-            let wu = uw.transpose();
-            // Columns of n nᵀ uu + n mᵀ uw + m nᵀ wu, without the factors of the row.
-            let column = |b: usize| (uu * n[b] + uw * m[b], wu * n[b]);
-            let (r, t, u) = (column(0), column(1), column(3));
-            let block = |a: usize, of: &(Matrix3<f64>, Matrix3<f64>)| of.0 * n[a] + of.1 * m[a];
-            k.rr += block(0, &r);
-            k.tr += block(1, &r);
-            k.ur += block(3, &r);
-            k.tt += block(1, &t);
-            k.ut += block(3, &t);
-            k.uu += block(3, &u);
-        }
+    #[inline(always)]
+    fn add_twist_stiffness(&self, modes: &Modes, k: &mut Curvatures) {
+        let h = self.h;
+        let [(u, w), (v, x)] = gauss(modes, h);
+        let (f_uu, f_uw) = twist::second(&self.pole, &u, &w);
+        let (g_uu, g_uw) = twist::second(&self.pole, &v, &x);
+        let scale = -0.5 * h * self.moment;
+        // Sum and difference over the two places; by w they have the factor 1/h.
+        let (uu, uu_off) = ((f_uu + g_uu) * scale, (f_uu - g_uu) * (scale / GAUSS));
+        let scale = -0.5 * self.moment;
+        let (uw, uw_off) = ((f_uw + g_uw) * scale, (f_uw - g_uw) * (scale / GAUSS));
+        k.chord_chord += uu;
+        k.chord_bow += uw_off * (GAUSS * GAUSS);
+        k.chord_swing += uw - uu_off;
+        k.bow_swing -= uw.transpose();
+        k.swing_swing += uu * (1.0 / (GAUSS * GAUSS)) - uw_off - uw_off.transpose();
     }
 }
 
-/// The blocks of an element's matrix that make the others: r and t at the start, u the slope at the end.
-struct Six3 {
-    rr: Matrix3<f64>,
-    tr: Matrix3<f64>,
-    tt: Matrix3<f64>,
-    ur: Matrix3<f64>,
-    ut: Matrix3<f64>,
-    uu: Matrix3<f64>,
-}
-
-impl Six3 {
-    #[inline]
-    fn scatter(&self, j: usize, chain: &mut Chain) {
-        let here = &mut chain.diagonal[j];
-        for c in 0..3 {
-            for r in 0..3 {
-                here[c][r] += self.rr[(r, c)];
-                here[c][r + 3] += self.tr[(r, c)];
-                here[c + 3][r] += self.tr[(c, r)];
-                here[c + 3][r + 3] += self.tt[(r, c)];
-            }
-        }
-        let below = &mut chain.below[j];
-        for c in 0..3 {
-            for r in 0..3 {
-                below[c][r] -= self.rr[(r, c)];
-                below[c][r + 3] += self.ur[(r, c)];
-                below[c + 3][r] -= self.tr[(c, r)];
-                below[c + 3][r + 3] += self.ut[(r, c)];
-            }
-        }
-        let next = &mut chain.diagonal[j + 1];
-        for c in 0..3 {
-            for r in 0..3 {
-                next[c][r] += self.rr[(r, c)];
-                next[c][r + 3] -= self.ur[(r, c)];
-                next[c + 3][r] -= self.ur[(c, r)];
-                next[c + 3][r + 3] += self.uu[(r, c)];
-            }
-        }
-    }
+/// Slope and r″ at the two places of Gauss.
+#[inline(always)]
+pub(super) fn gauss(modes: &Modes, h: f64) -> [(Vector3<f64>, Vector3<f64>); 2] {
+    let one = 1.0 / h;
+    let (aside, bow) = (modes.swing * (1.0 / GAUSS), modes.bow * (GAUSS * one));
+    let swing = modes.swing * one;
+    [
+        (modes.chord - aside, swing + bow),
+        (modes.chord + aside, swing - bow),
+    ]
 }
 
 /// Weighted sum of an element's four vectors.

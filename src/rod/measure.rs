@@ -6,7 +6,7 @@
 
 use nalgebra::{Point3, Vector3};
 
-use super::contact::{Contacts, PLACES};
+use super::contact::Contacts;
 use super::element::Four;
 use super::solution::{Hold, SpanState, Station};
 use super::strand::{State, Strand};
@@ -14,6 +14,9 @@ use super::tension;
 
 /// Places inside an element, beside its ends, at which the curvature is worked out to find its maximum.
 const INSIDE: [f64; 3] = [0.25, 0.5, 0.75];
+
+/// For the start, those places and the end, which of the [`super::contact::PLACES`] of contact is nearest; of two the first.
+const NEAREST: [usize; 5] = [0, 0, 1, 2, 3];
 
 /// What one strand contributes to a [`super::Shape`].
 #[derive(Debug, Clone)]
@@ -39,11 +42,11 @@ struct Ends {
 /// Works everything out.
 pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts<'_>>) -> Measured {
     let mut measured = Measured {
-        stations: Vec::new(),
+        stations: Vec::with_capacity(2 * strand.elements() + strand.fixings.len()),
         spans: Vec::new(),
         holds: Vec::new(),
         depth: 0.0,
-        misses: Vec::new(),
+        misses: Vec::with_capacity(strand.elements()),
     };
     let mut arriving: Option<Ends> = None;
     let length = strand.at[strand.at.len() - 1] - strand.at[0];
@@ -92,14 +95,9 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
                 .iter()
                 .fold(span_state.tension, |a, s| a.max(s.tension));
             let keep = if j + 1 == last { 5 } else { 4 };
-            measured.stations.extend(
-                stations
-                    .into_iter()
-                    .take(keep)
-                    .enumerate()
-                    .filter(|(i, _)| i % 2 == 0)
-                    .map(|(_, s)| s),
-            );
+            for i in (0..keep).step_by(2) {
+                measured.stations.push(stations[i]);
+            }
             arriving = Some(ends);
         }
         measured.spans.push(span_state);
@@ -167,12 +165,15 @@ fn stations(
     ends: &Ends,
     pressure: &[f64; 4],
 ) -> [Station; 5] {
-    let h = element.h;
+    let (h, modes) = (element.h, element.modes());
     let (a, b) = (element.q[0], element.q[2]);
-    let place = |xi: f64| {
+    let one_bend = 1.0 / strand.material.bend;
+    let place = |xi: f64, near: usize| {
         let r = super::element::combine(&super::contact::shape(h, xi), &element.q);
-        let (first, _) = super::twist::slopes(h, xi);
-        let slope = super::element::combine(&first, &element.q);
+        let (x, y) = (xi, 1.0 - xi);
+        let slope = modes.chord * (6.0 * x * y)
+            + element.q[1] * (y * (1.0 - 3.0 * x))
+            + element.q[3] * (x * (3.0 * x - 2.0));
         let n = ends.force[0] * (1.0 - xi) + ends.force[1] * xi;
         // From each end by equilibrium, blended so that both ends come out exactly.
         let w = strand.material.weight * (0.5 * h);
@@ -183,49 +184,40 @@ fn stations(
         let lambda = element.lambda[0] * (1.0 - xi) * (1.0 - 2.0 * xi)
             + element.lambda[1] * 4.0 * xi * (1.0 - xi)
             + element.lambda[2] * xi * (2.0 * xi - 1.0);
-        let v = tension::stretch_of(lambda, strand.material.stretch);
-        let tangent = slope.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
+        let shrink = tension::shrink_of(lambda, strand.material.stretch);
+        let norm = slope.norm();
+        let tangent = slope * if norm > 0.0 { 1.0 / norm } else { 0.0 };
         // The part along the branch is the twisting moment, the rest bends.
         let bending = (moment.norm_squared() - element.moment * element.moment)
             .max(0.0)
             .sqrt();
-        let near = PLACES
-            .iter()
-            .zip(pressure)
-            .fold((f64::INFINITY, 0.0), |best, (place, p)| {
-                let far = (place - xi).abs();
-                if far < best.0 { (far, *p) } else { best }
-            });
         Station {
             at: strand.at[j] + xi * h,
             position: Point3::from(r),
             tangent,
-            curvature: bending / (strand.material.bend * v),
+            curvature: bending * shrink * one_bend,
             tension: n.dot(&tangent),
-            contact: near.1,
+            contact: pressure[near],
         }
     };
     [
-        place(0.0),
-        place(INSIDE[0]),
-        place(INSIDE[1]),
-        place(INSIDE[2]),
-        place(1.0),
+        place(0.0, NEAREST[0]),
+        place(INSIDE[0], NEAREST[1]),
+        place(INSIDE[1], NEAREST[2]),
+        place(INSIDE[2], NEAREST[3]),
+        place(1.0, NEAREST[4]),
     ]
 }
 
 /// By how much the curvature of the piece itself misses that of the moments at its ends \[1/m\].
 fn miss(element: &super::element::Element, stations: &[Station; 5]) -> f64 {
-    let own = |xi: f64| {
-        let (first, second) = super::twist::slopes(element.h, xi);
-        let (u, w) = (
-            super::element::combine(&first, &element.q),
-            super::element::combine(&second, &element.q),
-        );
+    let (modes, one) = (element.modes(), 1.0 / element.h);
+    let own = |u: &Vector3<f64>, bow: f64| {
+        let w = (modes.swing + modes.bow * bow) * one;
         u.cross(&w).norm() / u.norm().max(1e-3).powi(3)
     };
-    let start = (own(0.0) - stations[0].curvature).abs();
-    start.max((own(1.0) - stations[4].curvature).abs())
+    let start = (own(&element.q[1], 6.0) - stations[0].curvature).abs();
+    start.max((own(&element.q[3], -6.0) - stations[4].curvature).abs())
 }
 
 /// Greatest curvature of an element and where, by the parabola through the greatest of its stations and its

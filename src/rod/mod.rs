@@ -27,6 +27,7 @@ mod guess;
 mod halt;
 mod keep;
 mod measure;
+mod modes;
 mod newton;
 mod patience;
 mod piece;

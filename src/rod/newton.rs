@@ -5,9 +5,12 @@
 //! matrix takes it from the multipliers: that is Newton's step of the mixed problem, and why the number of
 //! steps does not depend on EA.
 
+use nalgebra::Vector3;
+
 use super::chain::{Chain, Factor, Six, dot};
 use super::contact::Contacts;
 use super::halt::Halt;
+use super::modes::Modes;
 use super::patience::Patience;
 use super::strand::{State, Strand, Target};
 use super::tension;
@@ -390,8 +393,7 @@ fn along(gradient: &[Six], y: &[Six]) -> f64 {
 
 /// Takes a full step; the multipliers follow from the linearised strain.
 pub(super) fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
-    let at = state.clone();
-    apply_from(strand, &at, state, step, moment);
+    take(strand, None, state, step, moment);
 }
 
 /// The same where the matrix was that of the state `at`: the strain is linearised there.
@@ -402,6 +404,10 @@ pub(super) fn apply_from(
     step: &[Six],
     moment: f64,
 ) {
+    take(strand, Some(at), state, step, moment);
+}
+
+fn take(strand: &Strand, at: Option<&State>, state: &mut State, step: &[Six], moment: f64) {
     let ea = strand.material.stretch;
     let follow = |lambda: f64, there: f64, strain: f64, ahead: f64| {
         let gap = strain - tension::strain_of(lambda, ea);
@@ -409,35 +415,31 @@ pub(super) fn apply_from(
     };
     for j in 0..strand.elements() {
         let slope = strand.element(state, j).middle_slope();
-        let there = strand.element(at, j).middle_slope();
-        let c = tension::middle(strand.h(j));
-        let mut moved = nalgebra::Vector3::zeros();
-        for i in 0..3 {
-            moved[i] = c[0] * step[j][i]
-                + c[1] * step[j][i + 3]
-                + c[2] * step[j + 1][i]
-                + c[3] * step[j + 1][i + 3];
-        }
+        let (there, lambda) = at.map_or((slope, state.middle[j]), |at| {
+            (strand.element(at, j).middle_slope(), at.middle[j])
+        });
+        let ((a, b), (c, d)) = (two(&step[j]), two(&step[j + 1]));
+        let moved = Modes::of(&[a, b, c, d], strand.h(j)).middle();
         let strain = tension::strain(&slope);
-        state.middle[j] = follow(state.middle[j], at.middle[j], strain, there.dot(&moved));
+        state.middle[j] = follow(state.middle[j], lambda, strain, there.dot(&moved));
     }
-    let there = at.nodes.iter().zip(&at.end);
-    for (((node, end), step), (at, lambda)) in state
-        .nodes
-        .iter_mut()
-        .zip(&mut state.end)
-        .zip(step)
-        .zip(there)
-    {
-        let (r, t) = (
-            nalgebra::Vector3::new(step[0], step[1], step[2]),
-            nalgebra::Vector3::new(step[3], step[4], step[5]),
-        );
-        *end = follow(*end, *lambda, tension::strain(&node.t), at.t.dot(&t));
+    for (j, (node, end)) in state.nodes.iter_mut().zip(&mut state.end).enumerate() {
+        let (there, lambda) = at.map_or((node.t, *end), |at| (at.nodes[j].t, at.end[j]));
+        let (r, t) = two(&step[j]);
+        *end = follow(*end, lambda, tension::strain(&node.t), there.dot(&t));
         node.r += r;
         node.t += t;
     }
     state.moment += moment;
+}
+
+/// Of a node's six numbers those of its position, and those of its slope.
+#[inline(always)]
+fn two(six: &Six) -> (Vector3<f64>, Vector3<f64>) {
+    (
+        Vector3::new(six[0], six[1], six[2]),
+        Vector3::new(six[3], six[4], six[5]),
+    )
 }
 
 /// The force, relative to EI/L², that rounding of the strain alone leaves in a very stiff and limp strand.

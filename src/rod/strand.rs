@@ -137,7 +137,7 @@ impl Strand {
     }
 
     /// Element `j` in `state`.
-    #[inline]
+    #[inline(always)]
     pub(super) fn element(&self, state: &State, j: usize) -> Element {
         let (a, b) = (&state.nodes[j], &state.nodes[j + 1]);
         Element {
@@ -216,12 +216,13 @@ impl Strand {
             }
             let strains = element.strains();
             let ea = self.material.stretch;
-            let gap: [f64; 3] = std::array::from_fn(|i| {
-                let lambda = element.lambda[i];
-                tension::modulus(lambda, ea) * (strains[i] - tension::strain_of(lambda, ea))
-            });
-            let mut rest = [Vector3::zeros(); 4];
-            element.add_tension(&gap, &mut rest);
+            let [a, b, c] = element.lambda;
+            let gap = [
+                tension::growth_for(strains[0], a, ea),
+                tension::growth_for(strains[1], b, ea),
+                tension::growth_for(strains[2], c, ea),
+            ];
+            let rest = element.tension(&gap);
             add(&mut force[j], &own[0], &own[1]);
             add(&mut force[j + 1], &own[2], &own[3]);
             add(&mut missing[j], &rest[0], &rest[1]);
@@ -242,8 +243,7 @@ impl Strand {
                 let off = strains[i] - tension::strain_of(element.lambda[i], ea);
                 tension::modulus(there.lambda[i], ea) * off
             });
-            let mut rest = [Vector3::zeros(); 4];
-            there.add_tension(&gap, &mut rest);
+            let rest = there.tension(&gap);
             add(&mut missing[j], &rest[0], &rest[1]);
             add(&mut missing[j + 1], &rest[2], &rest[3]);
         }
@@ -268,9 +268,9 @@ impl Strand {
         contacts: Option<&Contacts<'_>>,
         chain: &mut Chain,
     ) {
-        chain.reset(self.at.len());
+        chain.begin(self.at.len());
         for (j, element) in self.each(state) {
-            element.add_stiffness(&self.material, j, chain);
+            element.put_stiffness(&self.material, j, chain);
             if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
                 let mut k = [[nalgebra::Matrix3::zeros(); 4]; 4];
                 contacts.add_stiffness(j, self.at[j], &element, &mut k);

@@ -11,30 +11,51 @@
 
 use nalgebra::{Matrix3, Vector3};
 
+use super::modes::outer;
+
 /// Weight of an end in Simpson's rule.
 pub(super) const END: f64 = 1.0 / 6.0;
 /// Weight of the middle in Simpson's rule.
 pub(super) const MIDDLE: f64 = 4.0 / 6.0;
 
 /// Strain of the centreline from its slope.
-#[inline]
+#[inline(always)]
 pub(super) fn strain(slope: &Vector3<f64>) -> f64 {
     0.5 * (slope.norm_squared() - 1.0)
 }
 
 /// Stretch v that a multiplier makes by Hooke's law with stiffness `ea` \[N\]. Kept between a third and four, since a
 /// wild intermediate step may make the multiplier anything.
-#[inline]
+#[inline(always)]
 pub(super) fn stretch_of(lambda: f64, ea: f64) -> f64 {
-    1.0 / (1.0 - (lambda / ea).clamp(-2.0, 0.75))
+    1.0 / shrink_of(lambda, ea)
+}
+
+/// One over that stretch.
+#[inline(always)]
+pub(super) fn shrink_of(lambda: f64, ea: f64) -> f64 {
+    1.0 - share_of(lambda, ea)
+}
+
+/// The multiplier over the stiffness.
+#[inline(always)]
+fn share_of(lambda: f64, ea: f64) -> f64 {
+    (lambda / ea).clamp(-2.0, 0.75)
 }
 
 /// Strain that a multiplier makes.
-#[inline]
+#[inline(always)]
 pub(super) fn strain_of(lambda: f64, ea: f64) -> f64 {
-    let v = stretch_of(lambda, ea);
+    let share = share_of(lambda, ea);
+    let v = 1.0 / (1.0 - share);
     // v − 1 = v λ/EA, without cancellation.
-    0.5 * (v * (lambda / ea).clamp(-2.0, 0.75)) * (v + 1.0)
+    0.5 * (v * share) * (v + 1.0)
+}
+
+/// By how much the multiplier is to grow for a strain, to first order.
+#[inline(always)]
+pub(super) fn growth_for(strain: f64, lambda: f64, ea: f64) -> f64 {
+    modulus(lambda, ea) * (strain - strain_of(lambda, ea))
 }
 
 /// Multiplier that belongs to a strain.
@@ -46,9 +67,10 @@ pub(super) fn multiplier_of(strain: f64, ea: f64) -> f64 {
 }
 
 /// Derivative of the multiplier by the strain.
-#[inline]
+#[inline(always)]
 pub(super) fn modulus(lambda: f64, ea: f64) -> f64 {
-    ea / stretch_of(lambda, ea).powi(3)
+    let shrink = shrink_of(lambda, ea);
+    ea * (shrink * shrink * shrink)
 }
 
 /// Energy per length of a strain.
@@ -60,18 +82,11 @@ pub(super) fn energy_of(strain: f64, ea: f64) -> f64 {
 }
 
 /// Second derivative by the slope of (λ ε) with the step of λ eliminated: λ I + (dλ/dε) r′r′ᵀ, times `weight`.
-#[inline]
+#[inline(always)]
 pub(super) fn stiffness(weight: f64, lambda: f64, ea: f64, slope: &Vector3<f64>) -> Matrix3<f64> {
-    let mut k = slope * slope.transpose() * (weight * modulus(lambda, ea));
+    let mut k = outer(&(slope * (weight * modulus(lambda, ea))), slope);
     for i in 0..3 {
         k[(i, i)] += weight * lambda;
     }
     k
-}
-
-/// Coefficients of the slope in the middle of an element of length `h` in its four vectors
-/// (position and slope at the start, position and slope at the end).
-#[inline]
-pub(super) fn middle(h: f64) -> [f64; 4] {
-    [-1.5 / h, -0.25, 1.5 / h, -0.25]
 }

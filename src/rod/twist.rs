@@ -15,11 +15,10 @@
 
 use nalgebra::{Matrix3, UnitVector3, Vector3};
 
-/// Two-point Gauss places in 0…1; each has weight h/2.
-pub(super) const GAUSS: [f64; 2] = [0.211_324_865_405_187_13, 0.788_675_134_594_812_9];
+use super::modes::outer;
 
 /// Value and first derivatives of the integrand.
-#[inline]
+#[inline(always)]
 pub(super) fn turn(
     a: &Vector3<f64>,
     u: &Vector3<f64>,
@@ -27,15 +26,15 @@ pub(super) fn turn(
 ) -> (f64, Vector3<f64>, Vector3<f64>) {
     let n = u.norm();
     let along = a.dot(u);
-    let q = n * (n + along);
+    let (one_n, one_q) = (1.0 / n, 1.0 / (n * (n + along)));
     let across = a.cross(u);
-    let p = across.dot(w);
-    let by_q = u * (2.0 + along / n) + a * n;
-    (p / q, w.cross(a) / q - by_q * (p / (q * q)), across / q)
+    let value = across.dot(w) * one_q;
+    let by_q = u * (2.0 + along * one_n) + a * n;
+    (value, (w.cross(a) - by_q * value) * one_q, across * one_q)
 }
 
 /// Second derivatives of the integrand: by u twice, and by u (rows) and w (columns).
-#[inline]
+#[inline(always)]
 pub(super) fn second(
     a: &Vector3<f64>,
     u: &Vector3<f64>,
@@ -53,8 +52,8 @@ pub(super) fn second(
     // left factor.
     let by_g = g * (2.0 * p * one_q) - pu;
     let by_u = u * (p * ratio * one_n * one_n) - a * (p * one_n);
-    let mut by_uu = by_g * g.transpose() - g * pu.transpose() + by_u * u.transpose()
-        - u * (a.transpose() * (p * one_n));
+    let along_a = a * (p * one_n);
+    let mut by_uu = outer(&by_g, &g) - outer(&g, &pu) + outer(&by_u, u) - outer(u, &along_a);
     for i in 0..3 {
         by_uu[(i, i)] -= p * (2.0 + ratio);
     }
@@ -62,42 +61,7 @@ pub(super) fn second(
     let puw = Matrix3::new(0.0, a.z, -a.y, -a.z, 0.0, a.x, a.y, -a.x, 0.0);
     (
         by_uu * (one_q * one_q),
-        (puw - g * (across.transpose() * one_q)) * one_q,
-    )
-}
-
-/// Derivatives of the slope (first) and of r″ (second) at ξ of an element by its four vectors.
-#[inline]
-pub(super) fn slopes(h: f64, xi: f64) -> ([f64; 4], [f64; 4]) {
-    let (x, y) = (xi, 1.0 - xi);
-    let first = [
-        -6.0 * x * y / h,
-        y * (1.0 - 3.0 * x),
-        6.0 * x * y / h,
-        x * (3.0 * x - 2.0),
-    ];
-    let second = [
-        (12.0 * x - 6.0) / (h * h),
-        (6.0 * x - 4.0) / h,
-        (6.0 - 12.0 * x) / (h * h),
-        (6.0 * x - 2.0) / h,
-    ];
-    (first, second)
-}
-
-/// Derivatives by the element's length of the slope and of r″ at ξ, by the element's four vectors.
-#[inline]
-pub(super) fn slopes_by_length(h: f64, xi: f64) -> ([f64; 4], [f64; 4]) {
-    let (x, y) = (xi, 1.0 - xi);
-    let (h2, h3) = (h * h, h * h * h);
-    (
-        [6.0 * x * y / h2, 0.0, -6.0 * x * y / h2, 0.0],
-        [
-            (12.0 - 24.0 * x) / h3,
-            (4.0 - 6.0 * x) / h2,
-            (24.0 * x - 12.0) / h3,
-            (2.0 - 6.0 * x) / h2,
-        ],
+        (puw - outer(&g, &(across * one_q))) * one_q,
     )
 }
 
