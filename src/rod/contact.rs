@@ -14,6 +14,7 @@ use crate::geometry::Contact;
 use crate::machine::{PartId, Stance, Surroundings};
 
 use super::element::{Element, Four, combine};
+use super::modes::outer;
 
 /// Where along an element contact is looked at; each place stands for a quarter of it.
 pub(super) const PLACES: [f64; 4] = [0.125, 0.375, 0.625, 0.875];
@@ -118,6 +119,41 @@ struct Push {
     energy: f64,
     force: Vector3<f64>,
     stiffness: Matrix3<f64>,
+}
+
+/// What presses on one place of an element.
+#[derive(Debug, Clone)]
+pub(super) struct Pushed {
+    pub(super) element: usize,
+    /// Which of [`PLACES`] it is.
+    place: usize,
+    /// What the place has of each of the element's four vectors.
+    weights: [f64; 4],
+    force: Vector3<f64>,
+    stiffness: Matrix3<f64>,
+}
+
+impl Pushed {
+    /// Adds the force to that of its element.
+    pub(super) fn add_force(&self, force: &mut Four) {
+        for (force, n) in force.iter_mut().zip(self.weights) {
+            *force += self.force * n;
+        }
+    }
+
+    /// The place, and the force per length there \[N/m\], on an element of length `h`.
+    pub(super) fn pressure(&self, h: f64) -> (usize, f64) {
+        (self.place, self.force.norm() / (0.25 * h))
+    }
+
+    /// Adds the second derivative to the lower blocks of its element.
+    pub(super) fn add_stiffness(&self, k: &mut [[Matrix3<f64>; 4]; 4]) {
+        for a in 0..4 {
+            for b in 0..=a {
+                k[a][b] += self.stiffness * (self.weights[a] * self.weights[b]);
+            }
+        }
+    }
 }
 
 impl<'m> Contacts<'m> {
@@ -303,7 +339,7 @@ impl<'m> Contacts<'m> {
             let (energy, force, second) = potential(depth, self.stiffness * length);
             sum.energy += energy;
             sum.force += slope * force;
-            sum.stiffness += slope * slope.transpose() * second + bend * force;
+            sum.stiffness += outer(&(slope * second), &slope) + bend * force;
         }
         Some(sum)
     }
@@ -317,17 +353,28 @@ impl<'m> Contacts<'m> {
         places.map(|push| push.energy).sum()
     }
 
-    /// Adds the force of contact on element `j`; true if there was any.
-    pub(super) fn add_force(&self, j: usize, start: f64, element: &Element, force: &mut Four) {
-        for xi in PLACES {
-            let n = shape(element.h, xi);
-            let p = combine(&n, &element.q);
-            if let Some(push) = self.push(j, start + xi * element.h, &p, 0.25 * element.h) {
-                for (force, n) in force.iter_mut().zip(n) {
-                    *force += push.force * n;
-                }
-            }
-        }
+    /// What presses on element `j`.
+    pub(super) fn pushes<'c>(
+        &'c self,
+        j: usize,
+        start: f64,
+        element: &'c Element,
+    ) -> impl Iterator<Item = Pushed> + 'c {
+        PLACES
+            .into_iter()
+            .enumerate()
+            .filter_map(move |(place, xi)| {
+                let weights = shape(element.h, xi);
+                let p = combine(&weights, &element.q);
+                let push = self.push(j, start + xi * element.h, &p, 0.25 * element.h)?;
+                Some(Pushed {
+                    element: j,
+                    place,
+                    weights,
+                    force: push.force,
+                    stiffness: push.stiffness,
+                })
+            })
     }
 
     /// Derivative of the contact energy of element `j` by the element's length, its four vectors held \[N\].
@@ -342,40 +389,9 @@ impl<'m> Contacts<'m> {
         places.sum()
     }
 
-    /// Adds the second derivative of contact on element `j` to its lower blocks.
-    pub(super) fn add_stiffness(
-        &self,
-        j: usize,
-        start: f64,
-        element: &Element,
-        k: &mut [[Matrix3<f64>; 4]; 4],
-    ) {
-        for xi in PLACES {
-            let n = shape(element.h, xi);
-            let p = combine(&n, &element.q);
-            if let Some(push) = self.push(j, start + xi * element.h, &p, 0.25 * element.h) {
-                for a in 0..4 {
-                    for b in 0..=a {
-                        k[a][b] += push.stiffness * (n[a] * n[b]);
-                    }
-                }
-            }
-        }
-    }
-
-    /// Force per length that presses on the branch at each place of element `j`, and how deep it sinks at
-    /// most \[m\].
-    pub(super) fn pressure(&self, j: usize, start: f64, element: &Element) -> ([f64; 4], f64) {
-        let mut deepest = 0.0;
-        let pressure = PLACES.map(|xi| {
-            let p = combine(&shape(element.h, xi), &element.q);
-            let force = self
-                .push(j, start + xi * element.h, &p, 1.0)
-                .map_or(0.0, |push| push.force.norm());
-            deepest = f64::max(deepest, force / self.stiffness - 0.5 * ONSET);
-            force
-        });
-        (pressure, deepest)
+    /// How deep the branch sinks in \[m\] where a force per length \[N/m\] presses on it.
+    pub(super) fn depth(&self, pressure: f64) -> f64 {
+        pressure / self.stiffness - 0.5 * ONSET
     }
 }
 

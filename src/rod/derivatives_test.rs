@@ -397,12 +397,16 @@ fn contact() {
         let energy = |e: &Element| DVector::from_element(1, contacts.energy(0, 0.0, e));
         let gradient = |e: &Element| {
             let mut force = [Vector3::zeros(); 4];
-            contacts.add_force(0, 0.0, e, &mut force);
+            for push in contacts.pushes(0, 0.0, e) {
+                push.add_force(&mut force);
+            }
             twelve(&force)
         };
         let exact = gradient(&element);
         let mut k = [[Matrix3::zeros(); 4]; 4];
-        contacts.add_stiffness(0, 0.0, &element, &mut k);
+        for push in contacts.pushes(0, 0.0, &element) {
+            push.add_stiffness(&mut k);
+        }
         let mut chain = Chain::default();
         chain.begin(2);
         super::element::scatter(&k, 0, &mut chain);
@@ -511,12 +515,12 @@ fn whole_strand_with_its_border() {
         let mut state = state.clone();
         state.moment = strand.twist_angle(&state, &target) / compliance;
         let (mut force, mut missing) = (Vec::new(), Vec::new());
-        strand.forces(&state, None, &mut force, &mut missing);
+        strand.forces(&state, &[], &mut force, &mut missing);
         flat(&force) + flat(&missing)
     };
     let energy = |state: &State| strand.energy(state, &target, None);
     let mut chain = Chain::default();
-    strand.stiffness(&state, None, &mut chain);
+    strand.stiffness(&state, &[], &mut chain);
     let mut turn = Vec::new();
     strand.twist_gradient(&state, &mut turn);
     let turn = flat(&turn);
@@ -626,7 +630,7 @@ fn inertia_of_a_strand() {
             .chain(&mut state.middle)
             .for_each(|l| *l = squeeze);
         let mut chain = Chain::default();
-        strand.stiffness(&state, None, &mut chain);
+        strand.stiffness(&state, &[], &mut chain);
         strand.hold(&target, &mut chain);
         let full = dense(&chain);
         let mut factor = Factor::default();

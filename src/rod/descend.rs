@@ -42,7 +42,9 @@ pub(super) fn settle(
         if !outcome.converged {
             // Full steps that led nowhere may have led far away; what lies lowest is kept, with its own residual.
             *state = lowest;
-            strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
+            strand.pushed(state, contacts, &mut scratch.pushed);
+            let (force, missing) = (&mut scratch.force, &mut scratch.missing);
+            strand.forces(state, &scratch.pushed, force, missing);
             strand.free(target, &mut scratch.force);
             outcome.residual = relative_force(strand, &scratch.force);
         }
@@ -151,7 +153,9 @@ fn level(
         if let Some(compliance) = strand.compliance {
             state.moment = strand.twist_angle(state, target) / compliance;
         }
-        strand.forces(state, contacts, &mut scratch.force, &mut scratch.missing);
+        strand.pushed(state, contacts, &mut scratch.pushed);
+        let (force, missing) = (&mut scratch.force, &mut scratch.missing);
+        strand.forces(state, &scratch.pushed, force, missing);
         let mut gradient = std::mem::take(&mut scratch.force);
         strand.free(target, &mut gradient);
         let small = relative_force(strand, &gradient) < residual;
@@ -191,7 +195,7 @@ fn downhill(
 ) -> bool {
     let scale = strand.material.bend / length.powi(3);
     let energy = strand.energy(state, target, contacts);
-    strand.stiffness(state, contacts, &mut scratch.undamped);
+    strand.stiffness(state, &scratch.pushed, &mut scratch.undamped);
     for _ in 0..24 {
         scratch.patience.search(strand.elements());
         scratch.chain.copy_from(&scratch.undamped);

@@ -184,7 +184,7 @@ impl Cluster<'_> {
             } else if look.settled {
                 newton::stay(&laid, scratch)
             } else {
-                laid.stiffness(state, near, &mut scratch.chain);
+                laid.stiffness(state, &scratch.pushed, &mut scratch.chain);
                 let (stable, moment) = newton::step(&laid, &target, look.gap, scratch);
                 answers.stable &= stable;
                 moment

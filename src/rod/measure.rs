@@ -71,10 +71,14 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
             let mut force = element.force(&strand.material);
             let mut pressure = [0.0; 4];
             if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
-                contacts.add_force(j, strand.at[j], &element, &mut force);
-                let (p, depth) = contacts.pressure(j, strand.at[j], &element);
-                pressure = p;
-                measured.depth = measured.depth.max(depth);
+                let mut most = 0.0_f64;
+                for push in contacts.pushes(j, strand.at[j], &element) {
+                    push.add_force(&mut force);
+                    let (place, presses) = push.pressure(element.h);
+                    pressure[place] = presses;
+                    most = most.max(presses);
+                }
+                measured.depth = measured.depth.max(contacts.depth(most));
             }
             let ends = ends(&force, &element);
             if j == first {
@@ -116,7 +120,9 @@ pub(super) fn end_holds(
         let element = strand.element(state, j);
         let mut force = element.force(&strand.material);
         if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
-            contacts.add_force(j, strand.at[j], &element, &mut force);
+            for push in contacts.pushes(j, strand.at[j], &element) {
+                push.add_force(&mut force);
+            }
         }
         ends(&force, &element)
     };

@@ -8,7 +8,7 @@
 use nalgebra::Vector3;
 
 use super::chain::{Chain, Factor, Six, dot};
-use super::contact::Contacts;
+use super::contact::{Contacts, Pushed};
 use super::halt::Halt;
 use super::modes::Modes;
 use super::patience::Patience;
@@ -112,6 +112,8 @@ pub(super) struct Scratch {
     pub(super) step: Vec<Six>,
     pub(super) gradient: Vec<Six>,
     pub(super) border: Border,
+    /// What presses on the strand where its forces were last worked out.
+    pub(super) pushed: Vec<Pushed>,
     /// What work may still be done.
     pub(super) patience: Patience,
 }
@@ -171,7 +173,7 @@ pub(super) fn newton(
             return outcome;
         }
         scratch.patience.step(strand.elements());
-        strand.stiffness(state, contacts, &mut scratch.chain);
+        strand.stiffness(state, &scratch.pushed, &mut scratch.chain);
         let (stable, moment) = step(strand, target, gap, scratch);
         outcome.stable = stable;
         if settled {
@@ -448,7 +450,7 @@ fn rounding(strand: &Strand) -> f64 {
     4.0 * f64::EPSILON * strand.material.stretch * length * length / strand.material.bend
 }
 
-/// Forces, and the gradient of the twist, into `scratch`; gives the twist less what the twisting moment makes \[rad\].
+/// Forces, what presses, and the gradient of the twist, into `scratch`; gives the twist less what the twisting moment makes \[rad\].
 pub(super) fn forces(
     strand: &Strand,
     state: &State,
@@ -456,12 +458,14 @@ pub(super) fn forces(
     contacts: Option<&Contacts<'_>>,
     scratch: &mut Scratch,
 ) -> f64 {
+    strand.pushed(state, contacts, &mut scratch.pushed);
     let (force, missing) = (&mut scratch.force, &mut scratch.missing);
     let Some(compliance) = strand.compliance else {
-        strand.forces(state, contacts, force, missing);
+        strand.forces(state, &scratch.pushed, force, missing);
         return 0.0;
     };
-    let carried = strand.forces_and_turn(state, contacts, force, missing, &mut scratch.gradient);
+    let gradient = &mut scratch.gradient;
+    let carried = strand.forces_and_turn(state, &scratch.pushed, force, missing, gradient);
     strand.twist_angle_from(carried, state, target) - compliance * state.moment
 }
 

@@ -114,7 +114,8 @@ pub(super) fn response(
         sides.push((gap, scratch.step.clone(), scratch.to_go.clone()));
     };
     // Those that slide first: their forces are not those of the strand as it is, which come last and stay.
-    laid.stiffness(state, contacts, &mut scratch.chain);
+    laid.pushed(state, contacts, &mut scratch.pushed);
+    laid.stiffness(state, &scratch.pushed, &mut scratch.chain);
     for change in changes.iter().filter(|change| change.slid != state.slid) {
         sides_of(&strand.laid(&change.slid), &change.target, scratch, true);
     }

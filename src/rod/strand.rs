@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use nalgebra::{UnitVector3, Vector3};
 
 use super::chain::{Chain, Six, dot};
-use super::contact::Contacts;
+use super::contact::{Contacts, Pushed};
 use super::element::{Element, Material, Node, scatter};
 use super::{tension, twist};
 
@@ -157,16 +157,30 @@ impl Strand {
         (0..self.elements()).map(move |j| (j, self.element(state, j)))
     }
 
-    /// First derivative of the energy by each node with the multipliers of `state`, and what is missing to
-    /// the force with the multipliers that the strain asks for.
-    pub(super) fn forces(
+    /// What presses on each element, in their order.
+    pub(super) fn pushed(
         &self,
         state: &State,
         contacts: Option<&Contacts<'_>>,
+        pushed: &mut Vec<Pushed>,
+    ) {
+        pushed.clear();
+        let Some(contacts) = contacts else { return };
+        for (j, element) in self.each(state).filter(|(j, _)| contacts.touches(*j)) {
+            pushed.extend(contacts.pushes(j, self.at[j], &element));
+        }
+    }
+
+    /// First derivative of the energy by each node with the multipliers of `state`, and what is missing to
+    /// the force with the multipliers that the strain asks for; `pushed` is what presses there.
+    pub(super) fn forces(
+        &self,
+        state: &State,
+        pushed: &[Pushed],
         force: &mut Vec<Six>,
         missing: &mut Vec<Six>,
     ) {
-        self.forces_without_twist(state, contacts, force, missing);
+        self.forces_without_twist(state, pushed, force, missing);
         if state.moment != 0.0 {
             for (j, element) in self.each(state) {
                 let (_, by) = element.turn();
@@ -182,12 +196,12 @@ impl Strand {
     pub(super) fn forces_and_turn(
         &self,
         state: &State,
-        contacts: Option<&Contacts<'_>>,
+        pushed: &[Pushed],
         force: &mut Vec<Six>,
         missing: &mut Vec<Six>,
         gradient: &mut Vec<Six>,
     ) -> f64 {
-        self.forces_without_twist(state, contacts, force, missing);
+        self.forces_without_twist(state, pushed, force, missing);
         let carried = self.turn_gradient(state, gradient);
         for (force, gradient) in force.iter_mut().zip(gradient.iter()) {
             for (force, gradient) in force.iter_mut().zip(gradient) {
@@ -200,7 +214,7 @@ impl Strand {
     fn forces_without_twist(
         &self,
         state: &State,
-        contacts: Option<&Contacts<'_>>,
+        pushed: &[Pushed],
         force: &mut Vec<Six>,
         missing: &mut Vec<Six>,
     ) {
@@ -209,10 +223,11 @@ impl Strand {
         force.resize(nodes, [0.0; 6]);
         missing.clear();
         missing.resize(nodes, [0.0; 6]);
+        let mut pushed = pushed.iter().peekable();
         for (j, element) in self.each(state) {
             let mut own = element.force_without_twist(&self.material);
-            if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
-                contacts.add_force(j, self.at[j], &element, &mut own);
+            while let Some(push) = pushed.next_if(|push| push.element == j) {
+                push.add_force(&mut own);
             }
             let strains = element.strains();
             let ea = self.material.stretch;
@@ -261,19 +276,17 @@ impl Strand {
         worst
     }
 
-    /// Second derivative of the energy, the steps of the multipliers eliminated.
-    pub(super) fn stiffness(
-        &self,
-        state: &State,
-        contacts: Option<&Contacts<'_>>,
-        chain: &mut Chain,
-    ) {
+    /// Second derivative of the energy, the steps of the multipliers eliminated; `pushed` is what presses there.
+    pub(super) fn stiffness(&self, state: &State, pushed: &[Pushed], chain: &mut Chain) {
         chain.begin(self.at.len());
+        let mut pushed = pushed.iter().peekable();
         for (j, element) in self.each(state) {
             element.put_stiffness(&self.material, j, chain);
-            if let Some(contacts) = contacts.filter(|c| c.touches(j)) {
+            if pushed.peek().is_some_and(|push| push.element == j) {
                 let mut k = [[nalgebra::Matrix3::zeros(); 4]; 4];
-                contacts.add_stiffness(j, self.at[j], &element, &mut k);
+                while let Some(push) = pushed.next_if(|push| push.element == j) {
+                    push.add_stiffness(&mut k);
+                }
                 scatter(&k, j, chain);
             }
         }

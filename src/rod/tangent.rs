@@ -196,7 +196,7 @@ impl Cluster<'_> {
             let target = piece.target(stance);
             let near = contacts[i].as_ref();
             newton::forces(&laid, state, &target, near, scratch);
-            laid.stiffness(state, near, &mut scratch.chain);
+            laid.stiffness(state, &scratch.pushed, &mut scratch.chain);
             let chain = scratch.chain.clone();
             let matrix = newton::hold(&laid, &target, scratch);
             held.push(Held {

@@ -103,7 +103,12 @@ pub(super) fn pole(
             .map(|t| a.dot(&t) / t.norm())
             .fold(f64::INFINITY, f64::min)
     };
-    if let Some(current) = current.filter(|a| worst(a) > -0.5) {
+    // a·t/|t| > −½, without the root.
+    let far_from = |a: &UnitVector3<f64>, t: &Vector3<f64>| {
+        let along = a.dot(t);
+        along >= 0.0 || 4.0 * along * along < t.norm_squared()
+    };
+    if let Some(current) = current.filter(|a| tangents.clone().all(|t| far_from(a, &t))) {
         return current;
     }
     let mut best = (f64::NEG_INFINITY, Vector3::x_axis());
