@@ -97,12 +97,6 @@ pub(super) fn pole(
     current: Option<UnitVector3<f64>>,
     axes: &[Vector3<f64>; 3],
 ) -> UnitVector3<f64> {
-    let worst = |a: &UnitVector3<f64>| {
-        tangents
-            .clone()
-            .map(|t| a.dot(&t) / t.norm())
-            .fold(f64::INFINITY, f64::min)
-    };
     // a·t/|t| > −½, without the root.
     let far_from = |a: &UnitVector3<f64>, t: &Vector3<f64>| {
         let along = a.dot(t);
@@ -111,6 +105,7 @@ pub(super) fn pole(
     if let Some(current) = current.filter(|a| tangents.clone().all(|t| far_from(a, &t))) {
         return current;
     }
+    let units: Vec<Vector3<f64>> = tangents.map(|t| t / t.norm()).collect();
     let mut best = (f64::NEG_INFINITY, Vector3::x_axis());
     for code in 0..27_i32 {
         let axis = |by: i32| f64::from(code / by % 3 - 1);
@@ -119,8 +114,13 @@ pub(super) fn pole(
         }
         let a = axes[0] * axis(1) + axes[1] * axis(3) + axes[2] * axis(9);
         let a = UnitVector3::new_normalize(a);
-        let worst = worst(&a);
-        if worst > best.0 + 1e-9 {
+        // The first tangent that is as near to the opposite as the best one's nearest settles it.
+        let mut worst = f64::INFINITY;
+        let better = units.iter().all(|t| {
+            worst = worst.min(a.dot(t));
+            worst > best.0 + 1e-9
+        });
+        if better {
             best = (worst, a);
         }
     }

@@ -33,7 +33,7 @@ const KINDS: [Kind; 5] = [
         route: tree,
     },
     Kind {
-        what: "spans of one branch, 13 vertices and more each (the stock demo has 13)",
+        what: "spans of one branch (the stock demo has 13)",
         sizes: &[4, 13, 40, 130, 400, 1300],
         route: long,
     },

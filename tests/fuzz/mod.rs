@@ -7,10 +7,15 @@ mod targets;
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use crate::geometry::Random;
 
-/// Runs a target over its corpus and `tries` mutations of each file, and says which input it could not stand.
+/// Names for how many seconds each target goes on with further mutations.
+const SECONDS: &str = "NECKLOOM_FUZZ_SECONDS";
+
+/// Runs a target over its corpus and `tries` mutations of each file, and on for as long as [`SECONDS`] says; tells which input
+/// it could not stand.
 fn smoke(name: &str, target: fn(&[u8]), tries: u64, corpus: &[&str], small: bool) {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut files: Vec<PathBuf> = corpus
@@ -22,27 +27,38 @@ fn smoke(name: &str, target: fn(&[u8]), tries: u64, corpus: &[&str], small: bool
     files.sort();
     assert!(!files.is_empty(), "{name} has no corpus");
     let seeds: Vec<Vec<u8>> = files.iter().map(|file| fs::read(file).unwrap()).collect();
+    let stands = |input: &[u8], file: &Path, which: &str| {
+        let ran = catch_unwind(AssertUnwindSafe(|| target(input)));
+        if ran.is_err() {
+            let kept = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}_found"));
+            fs::write(&kept, input).unwrap();
+            panic!(
+                "{name} cannot stand {}, {which}; kept as {}",
+                file.display(),
+                kept.display()
+            );
+        }
+    };
+    let mutated = |seed: &[u8], file: &Path, turn: u64| {
+        let mut random = Random::new(turn);
+        let mut input = seed.to_vec();
+        for _ in 0..=random.below(4) {
+            mutate(&mut random, &mut input, &seeds);
+        }
+        stands(&input, file, &format!("mutation {turn}"));
+    };
+    let seconds = std::env::var(SECONDS).ok().and_then(|s| s.parse().ok());
+    let until = Instant::now() + Duration::from_secs(seconds.unwrap_or(0));
     for (seed, file) in seeds.iter().zip(&files) {
-        let stands = |input: &[u8], which: &str| {
-            let ran = catch_unwind(AssertUnwindSafe(|| target(input)));
-            if ran.is_err() {
-                let kept = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}_found"));
-                fs::write(&kept, input).unwrap();
-                panic!(
-                    "{name} cannot stand {}, {which}; kept as {}",
-                    file.display(),
-                    kept.display()
-                );
+        stands(seed, file, "as it is");
+        (0..tries).for_each(|turn| mutated(seed, file, turn));
+    }
+    for turn in tries.. {
+        for (seed, file) in seeds.iter().zip(&files) {
+            if Instant::now() >= until {
+                return;
             }
-        };
-        stands(seed, "as it is");
-        for turn in 0..tries {
-            let mut random = Random::new(turn);
-            let mut input = seed.clone();
-            for _ in 0..=random.below(4) {
-                mutate(&mut random, &mut input, &seeds);
-            }
-            stands(&input, &format!("mutation {turn}"));
+            mutated(seed, file, turn);
         }
     }
 }
@@ -117,23 +133,32 @@ fn route_files() {
     smoke("route_file", targets::route_file, 20, &corpus, true);
 }
 
+/// Those in the corpus took minutes once: a fixing tens of metres away, a branch thinner than a hair.
 #[test]
-fn scans() {
-    let stl: fn(&[u8]) = targets::stl;
-    for (name, target) in [
-        ("stl", stl),
-        ("obj", targets::obj),
-        ("ply", targets::ply),
-        ("gltf", targets::gltf),
-    ] {
-        smoke(
-            name,
-            target,
-            1000,
-            &[&format!("tests/fuzz/corpus/{name}")],
-            false,
-        );
-    }
+fn checked() {
+    let corpus = ["tests/fuzz/corpus/checked"];
+    smoke("checked", targets::checked, 4, &corpus, true);
+}
+
+#[test]
+fn stl() {
+    smoke("stl", targets::stl, 1000, &["tests/fuzz/corpus/stl"], false);
+}
+
+#[test]
+fn obj() {
+    smoke("obj", targets::obj, 1000, &["tests/fuzz/corpus/obj"], false);
+}
+
+#[test]
+fn ply() {
+    smoke("ply", targets::ply, 1000, &["tests/fuzz/corpus/ply"], false);
+}
+
+#[test]
+fn gltf() {
+    let corpus = ["tests/fuzz/corpus/gltf"];
+    smoke("gltf", targets::gltf, 1000, &corpus, false);
 }
 
 #[test]

@@ -7,8 +7,9 @@ use std::net::{SocketAddr, TcpStream};
 use std::path::PathBuf;
 use std::sync::OnceLock;
 use std::sync::mpsc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
+use neckloom::check::{Options, check, report};
 use neckloom::geometry::Surface;
 use neckloom::page::{Listening, Serving, serve};
 use neckloom::quantity::{Accepts, Kind, Units, parse};
@@ -16,6 +17,7 @@ use neckloom::read::{
     Faults, ScanFormat, changed_text, edited_text, files_named, named_points, places_table,
     places_text, route_text, scan_bytes, title_of,
 };
+use neckloom::rod::{Settings, solve};
 use serde_json::Value;
 
 /// Longer than any answer may take.
@@ -41,6 +43,21 @@ pub(crate) fn route_file(data: &[u8]) {
             }
         }
     }
+}
+
+/// The text of a route file, checked: whatever machine it says, there is an answer before anyone would take it for stuck.
+pub(crate) fn checked(data: &[u8]) {
+    let Ok(text) = std::str::from_utf8(data) else {
+        return;
+    };
+    let Ok(route) = route_text(text, "fuzzed.ron") else {
+        return;
+    };
+    let begun = Instant::now();
+    let solution = solve(&route, &Settings::default());
+    let findings = check(&route, &solution, &Options::default());
+    assert!(report(&route, &solution, &findings).is_object());
+    assert!(begun.elapsed() < LONGEST, "{:?}", begun.elapsed());
 }
 
 /// Every fault says something, in order, at a place that is there.
