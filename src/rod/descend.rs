@@ -14,6 +14,10 @@ use super::strand::{State, Strand, Target};
 const SOFTEST: f64 = 2e3;
 const HARDER: f64 = 20.0;
 
+/// From a level that is not the last, equilibrium counts as found where so much of what is allowed is left: from the last one
+/// the shape is so near that no less comes out.
+const WELL: f64 = 1e-2;
+
 /// Most steps on one level. Levels are left early once the forces are small.
 const STEPS: usize = 40;
 
@@ -35,7 +39,11 @@ pub(super) fn settle(
         if attempt > 0 {
             nudge(strand, state, attempt);
         }
-        steps += descend(strand, state, target, contacts, scratch);
+        let (taken, found) = descend(strand, state, target, contacts, stop, scratch);
+        steps += taken;
+        if let Some(found) = found {
+            return Outcome { steps, ..found };
+        }
         let lowest = state.clone();
         let mut outcome = newton(strand, state, target, contacts, stop, scratch);
         steps += outcome.steps;
@@ -84,20 +92,24 @@ fn nudge(strand: &Strand, state: &mut State, attempt: usize) {
     }
 }
 
-/// Goes downhill level by level; gives the number of steps.
+/// Goes downhill level by level; gives the number of steps, and what was found where a level led straight to equilibrium.
 fn descend(
     strand: &Strand,
     state: &mut State,
     target: &Target,
     contacts: Option<&Contacts<'_>>,
+    stop: &Stop,
     scratch: &mut Scratch,
-) -> usize {
+) -> (usize, Option<Outcome>) {
     let length = strand.at[strand.at.len() - 1] - strand.at[0];
     let mut soft = strand.clone();
-    soft.material.stretch = strand
-        .material
-        .stretch
-        .min(SOFTEST * strand.material.bend / (length * length));
+    let softest = SOFTEST * strand.material.bend / (length * length);
+    soft.material.stretch = strand.material.stretch.min(softest);
+    let well = Stop {
+        residual: WELL * stop.residual,
+        strain_gap: WELL * stop.strain_gap,
+        ..*stop
+    };
     put_on_target(&soft, state, target, scratch);
     let mut steps = 0;
     loop {
@@ -111,7 +123,17 @@ fn descend(
             scratch,
         );
         if last {
-            return steps;
+            return (steps, None);
+        }
+        // Newton's method does not mind how stiff a strand is in tension, once its shape is about right.
+        if soft.material.stretch > softest {
+            let mut there = state.clone();
+            let outcome = newton(strand, &mut there, target, contacts, &well, scratch);
+            steps += outcome.steps;
+            if outcome.converged && outcome.stable {
+                *state = there;
+                return (steps, Some(outcome));
+            }
         }
         soft.material.stretch = strand.material.stretch.min(HARDER * soft.material.stretch);
     }
