@@ -117,7 +117,7 @@ def text(x, y, words, size=3.1, anchor="start", ink=BLACK, more=""):
 def picture(results):
     left, right, top, bottom = 24.0, 176.0, 30.0, 122.0
     rows = results["sweep"]
-    x_from, x_to, y_from, y_to = -7.0, -1.0, -5.0, 0.5
+    x_from, x_to, y_from, y_to = -9.0, -1.0, -6.0, 0.5
     x = lambda error: left + (right - left) * (max(math.log10(error), x_from) - x_from) / (x_to - x_from)  # noqa: E731
     y = lambda seconds: bottom - (bottom - top) * (math.log10(seconds) - y_from) / (y_to - y_from)  # noqa: E731
     out = [
@@ -135,13 +135,13 @@ def picture(results):
     for k in range(int(x_from), int(x_to) + 1):
         out.append(f'<path d="M{x(10**k):.2f} {top}V{bottom}" stroke="{PALE}" stroke-width="0.15"/>')
         out.append(text(x(10**k), bottom + 5, f"1e{k}", 2.75, "middle", GREY))
-    for k, name in ((-5, "10 µs"), (-4, "100 µs"), (-3, "1 ms"), (-2, "10 ms"), (-1, "100 ms"), (0, "1 s")):
+    for k, name in ((-6, "1 µs"), (-5, "10 µs"), (-4, "100 µs"), (-3, "1 ms"), (-2, "10 ms"), (-1, "100 ms"), (0, "1 s")):
         out.append(f'<path d="M{left} {y(10**k):.2f}H{right}" stroke="{PALE}" stroke-width="0.15"/>')
         out.append(text(left - 2, y(10**k) + 1, name, 2.75, "end", GREY))
     out.append(text((left + right) / 2, bottom + 10, "error of the tightest radius", 2.75, "middle", GREY))
     dashes = {"neckloom": "", "SciPy solve_bvp": "3 1.4", "PyElastica": "0.01 1.2", "MuJoCo": "4 0.9 0.6 0.9"}
     for who, kind in MARKS.items():
-        mine = sorted((r for r in rows if r["who"] == who and 10**x_from < r["error"]), key=lambda r: r["error"])
+        mine = sorted((r for r in rows if r["who"] == who and 0.9 * 10**x_from < r["error"]), key=lambda r: r["error"])
         line = [r for r in mine if r["how"] != "plain"]
         path = "M" + "L".join(f"{x(r['error']):.2f} {y(r['seconds']):.2f}" for r in line)
         width = 0.7 if who == "neckloom" else 0.3
@@ -153,7 +153,7 @@ def picture(results):
             if r["how"] == "plain":
                 out.append(text(x(r["error"]) - 2.4, y(r["seconds"]) + 1, "P", 2.75, "end"))
         at = line[len(line) // 2] if who in ("neckloom", "SciPy solve_bvp") else line[-1]
-        down = 5.5 if who in ("neckloom",) else -3
+        down = 9 if who == "neckloom" else -5
         side = (x(at["error"]), "middle") if who in ("neckloom", "SciPy solve_bvp") else (x(at["error"]) + 2.5, "start")
         out.append(text(side[0], y(at["seconds"]) + (down if side[1] == "middle" else 1), who, 3.1, side[1]))
     out.append(text(8, 143, "Nearest distance from a place to a scan: time of one query."))
