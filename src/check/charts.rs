@@ -90,24 +90,18 @@ fn along_branch(job: &Job<'_>, branch: BranchId) -> AlongBranch {
     }
     chart.at.sort_by(f64::total_cmp);
     chart.at.dedup_by(|b, a| (*b - *a).abs() < 1e-6);
+    let each = solved.shapes.iter().flat_map(|shape| &shape.spans);
+    let mut peaks: Vec<(f64, f64)> = each.map(|s| (s.curvature_at, s.curvature)).collect();
+    peaks.sort_by(|a, b| a.0.total_cmp(&b.0));
     for &at in &chart.at {
-        let span = solved
-            .spans
+        let first = solved.spans.partition_point(|span| span.end() < at);
+        let span = solved.spans.get(first).or(solved.spans.last());
+        let from = peaks.partition_point(|(place, _)| *place <= at - 1e-6);
+        let here = peaks[from..]
             .iter()
-            .find(|span| at <= span.end())
-            .or(solved.spans.last());
-        let curvature = solved
-            .shapes
-            .iter()
-            .flat_map(|shape| {
-                let peaks = shape
-                    .spans
-                    .iter()
-                    .filter(move |s| (s.curvature_at - at).abs() < 1e-6)
-                    .map(|s| s.curvature);
-                peaks.chain([curvature_at(shape, at)])
-            })
-            .fold(0.0, f64::max);
+            .take_while(|(place, _)| *place < at + 1e-6);
+        let between = solved.shapes.iter().map(|shape| curvature_at(shape, at));
+        let curvature = here.map(|peak| peak.1).chain(between).fold(0.0, f64::max);
         let radius = match span {
             Some(span) if !is_straight(curvature, span.length) => 1.0 / curvature - half_diameter,
             _ => f64::INFINITY,
