@@ -40,7 +40,7 @@ EXAMPLES
   neckloom sheet my-bike.ron      the bench sheet to work from, at true size
   neckloom reroute my-bike.ron --branch main    other ways that hold every limit
   neckloom export my-bike.ron     tables, and lines for 3D viewers
-  neckloom reach my-bike.ron --change \"seat 25 mm lower\"    how far can it go?
+  neckloom reach my-bike.ron --change \"seat 15 mm lower\"    how far can it go?
   neckloom retie my-bike.ron      which fixings to move
   neckloom page my-bike.ron       all of this in a browser, by dragging
 
@@ -193,7 +193,7 @@ broken after.")]
     /// How far a change can go before the first limit is broken; of two changes, a chart of one against the other
     #[command(after_help = "\
 EXAMPLES
-  neckloom reach my-bike.ron --change \"seat 25 mm lower\"
+  neckloom reach my-bike.ron --change \"seat 15 mm lower\"
   neckloom reach my-bike.ron --change \"bars up\" --change \"bars back\" -o chart.svg --png
 
 Says the amount, how far hand measuring may put it off, up to where it is sure (at 95 %), which limit decides, and \
