@@ -30,7 +30,7 @@ pub(super) struct Table {
 pub(super) fn table(notes: &mut Notes<'_>, file: &str, text: &str) -> Table {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let start = notes.add_text(file, text.to_owned());
-    let (skip, delimiter) = delimiter(text);
+    let (skip, delimiter) = delimiter(notes, start, text);
     let mut table = Table {
         at: start,
         lines: Vec::new(),
@@ -96,14 +96,39 @@ fn finish(table: &mut Table, line: &mut Vec<Cell>) {
     }
 }
 
+/// What may be said to stand between the cells: none of these can be part of a number, a quote or a line end.
+const SIGNS: [char; 4] = [',', ';', '\t', '|'];
+
 /// What stands between the cells, and how much of the text only says so.
-fn delimiter(text: &str) -> (usize, u8) {
-    let first = text.lines().find(|line| !line.trim().is_empty());
-    let first = first.unwrap_or_default();
-    if let Some(sign) = first.trim_start().strip_prefix("sep=") {
-        let end = text.find(first).unwrap_or(0) + first.len();
-        return (end, sign.bytes().next().unwrap_or(b','));
+fn delimiter(notes: &mut Notes<'_>, start: usize, text: &str) -> (usize, u8) {
+    let (at, first) = first_line(text);
+    let Some(said) = first.trim_start().strip_prefix("sep=") else {
+        return (0, seen(first));
+    };
+    let end = at + first.len();
+    match said.chars().next() {
+        None => (end, b','),
+        Some(sign) if SIGNS.contains(&sign) => (end, sign as u8),
+        Some(sign) => {
+            notes.fault(
+                start + end - said.len(),
+                format!("the cells of this table are said to be parted by {sign:?}"),
+                "part them by , or ; or | or a tab, and say that one behind sep=, or delete this line",
+            );
+            (end, seen(first_line(&text[end..]).1))
+        }
     }
+}
+
+/// The first line that holds anything, and where it begins.
+fn first_line(text: &str) -> (usize, &str) {
+    let blank = text.len() - text.trim_start().len();
+    let at = text[..blank].rfind('\n').map_or(0, |end| end + 1);
+    (at, text[at..].lines().next().unwrap_or_default())
+}
+
+/// What stands between the cells of a line, from what is in it.
+fn seen(first: &str) -> u8 {
     let mut quoted = false;
     let mut outside = |wanted: char| {
         first.chars().any(|c| {
@@ -111,14 +136,13 @@ fn delimiter(text: &str) -> (usize, u8) {
             c == wanted && !quoted
         })
     };
-    let delimiter = if outside(';') {
+    if outside(';') {
         b';'
     } else if outside('\t') {
         b'\t'
     } else {
         b','
-    };
-    (0, delimiter)
+    }
 }
 
 #[cfg(test)]
@@ -181,6 +205,22 @@ mod tests {
             ["name", "x\r", "\"Ä", "12", "c,\"", "\"13"].map(|part| text.find(part).unwrap());
         assert_eq!(places, expected);
         assert_eq!(table.at, 6);
+    }
+
+    #[test]
+    fn a_sign_that_cannot_part_cells_is_noted() {
+        for sign in ["\u{2028}", "ü", "\"", "1", "."] {
+            let (lines, faults) = lines(&format!("sep={sign}\nname;x\nh\u{2028}ead;1\n"));
+            let expected = [["name", "x"], ["h\u{2028}ead", "1"]];
+            assert_eq!(
+                (lines, faults),
+                (expected.map(|l| l.map(str::to_owned).to_vec()).to_vec(), 1)
+            );
+        }
+        for sign in SIGNS {
+            let (lines, faults) = lines(&format!("sep={sign}\nname{sign}x\n"));
+            assert_eq!((lines[0].len(), faults), (2, 0), "{sign:?}");
+        }
     }
 
     #[test]
