@@ -1,5 +1,6 @@
 //! What the strip charts show, worked out by the checks so that a drawing decides nothing.
 
+use nalgebra::Point3;
 use rayon::prelude::*;
 
 use crate::harness::BranchId;
@@ -128,14 +129,21 @@ fn hot_gaps(job: &Job<'_>, branch: BranchId, chart: &mut AlongBranch) {
     if hot.is_empty() {
         return;
     }
+    // In each pose, for each hot part where its distance was asked for last, and that distance: from there it takes as long a
+    // way to come near it.
+    let (shapes, stances) = (&job.solved(branch).shapes, &job.solution.stances);
+    let mut asked = vec![vec![(Point3::origin(), f64::NAN); hot.len()]; shapes.len()];
     for &at in &chart.at {
         let half_diameter = 0.5 * job.route.diameter_at(branch, at);
         let (mut worst, mut least) = (f64::INFINITY, (f64::INFINITY, 0.0));
-        for (shape, stance) in job.solved(branch).shapes.iter().zip(&job.solution.stances) {
+        for (pose, (shape, stance)) in shapes.iter().zip(stances).enumerate() {
             let position = shape.curve.position(at);
-            for &(part, keep_away) in &hot {
-                let contact = job.surroundings.contact(stance, part, &position);
-                let gap = contact.distance - half_diameter;
+            for (&(part, keep_away), (place, away)) in hot.iter().zip(&mut asked[pose]) {
+                if *away - (position - *place).norm() - half_diameter - keep_away > worst {
+                    continue;
+                }
+                (*place, *away) = (position, job.surroundings.distance(stance, part, &position));
+                let gap = *away - half_diameter;
                 if gap - keep_away < worst {
                     worst = gap - keep_away;
                     least = (gap, keep_away);

@@ -144,7 +144,7 @@ fn harmless(job: &Job<'_>, branch: BranchId, gap: &LeastGap) -> Option<Finding> 
 fn is_above(job: &Job<'_>, branch: BranchId, gap: &LeastGap) -> bool {
     let stance = &job.solution.stances[gap.pose];
     let position = job.solved(branch).shapes[gap.pose].curve.position(gap.at);
-    let contact = job.surroundings.contact(stance, gap.part, &position);
+    let contact = job.surroundings.slope(stance, gap.part, &position);
     contact.normal.z > 0.0
 }
 

@@ -9,12 +9,12 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 use std::sync::Arc;
 
-use nalgebra::{Isometry3, Point3};
+use nalgebra::Isometry3;
 use rayon::prelude::*;
 
 use crate::geometry::Curve;
 use crate::harness::BranchId;
-use crate::machine::{Nearest, PartId, Surroundings};
+use crate::machine::{Nearest, PartId, Searched, Surroundings};
 use crate::rod::{Shape, Solution};
 use crate::route::{Girth, Route};
 
@@ -159,10 +159,10 @@ pub(super) fn least_near(
     let new = &solution.branches[branch.0].shapes;
     let moved = |a: &Shape, b: &Shape| moved_between(a, b, (from, to));
     let by: Vec<f64> = old.iter().zip(new).map(|(a, b)| moved(a, b)).collect();
-    let alike = alike(new, &moved);
+    let alike = alike(new, (from, to));
     let girths = known.gaps[branch.0].iter();
     // Where the curve of a pose is so thick and within reach: cut when it is first asked for.
-    let cut: Vec<Vec<OnceCell<Option<Cow<'_, Curve>>>>> = girths
+    let cut: Vec<Vec<OnceCell<Option<Searched<'_>>>>> = girths
         .map(|_| new.iter().map(|_| OnceCell::new()).collect())
         .collect();
     for wanted in wanted {
@@ -181,8 +181,8 @@ pub(super) fn least_near(
             let curve_in = |pose: usize| {
                 let within = (girth.from.max(from), girth.to.min(to));
                 cut[pose]
-                    .get_or_init(|| between(&new[pose].curve, within))
-                    .as_deref()
+                    .get_or_init(|| between(&new[pose].curve, within).map(Searched::new))
+                    .as_ref()
             };
             let before = |pose: usize| before[pose].get(wanted.part.0);
             let mut order: Vec<(f64, usize)> = (0..new.len())
@@ -209,8 +209,7 @@ pub(super) fn least_near(
                     before
                 } else if let Some(curve) = curve_in(pose) {
                     let stance = &solution.stances[pose];
-                    let at = before.at.clamp(curve.start(), curve.end());
-                    surroundings.nearest_from(stance, curve, wanted.part, at)
+                    surroundings.nearest_from(stance, curve, wanted.part, before.at)
                 } else {
                     continue;
                 };
@@ -239,38 +238,62 @@ pub(super) fn moved(a: &Shape, b: &Shape) -> f64 {
 }
 
 /// The same between two places along the branch \[m\].
-fn moved_between(a: &Shape, b: &Shape, (from, to): (f64, f64)) -> f64 {
-    let (old, new) = (a.curve.knots(), b.curve.knots());
-    if old.len() != new.len() {
-        return f64::INFINITY;
-    }
-    let off = |a: &Point3<f64>, b: &Point3<f64>| (b - a).norm();
-    let mut most = 0.0_f64;
-    let first = new.partition_point(|knot| knot.at < from - SAME);
-    let past = new.partition_point(|knot| knot.at <= to + SAME);
-    for i in first..past {
-        let (a, b) = (&old[i], &new[i]);
-        most = most.max(off(&a.position, &b.position));
-        // The Bézier points beside this knot.
-        let sides = [i.checked_sub(1), (i + 1 < old.len()).then_some(i + 1)];
-        for other in sides.into_iter().flatten() {
-            let at_a = a.position + a.slope * ((old[other].at - a.at) / 3.0);
-            let at_b = b.position + b.slope * ((new[other].at - b.at) / 3.0);
-            most = most.max(off(&at_a, &at_b));
+fn moved_between(a: &Shape, b: &Shape, within: (f64, f64)) -> f64 {
+    ways_gone(a, b, within).fold(0.0, |most: f64, off| {
+        // `f64::max` would lose what is not a number.
+        if off.is_nan() {
+            f64::INFINITY
+        } else {
+            most.max(off)
         }
-    }
-    if most.is_nan() { f64::INFINITY } else { most }
+    })
 }
 
-/// For each shape the first that is the same.
-fn alike(shapes: &[Arc<Shape>], moved: &dyn Fn(&Shape, &Shape) -> f64) -> Vec<usize> {
+/// Whether two shapes are the same between two places along the branch \[m\].
+fn is_same(a: &Arc<Shape>, b: &Arc<Shape>, within: (f64, f64)) -> bool {
+    Arc::ptr_eq(a, b) || ways_gone(a, b, within).all(|off| off < SAME)
+}
+
+/// How far each Bézier point between two places along the branch \[m\] is in one shape from where it is in another: the knots
+/// and those beside them. Infinite where they are cut differently.
+fn ways_gone<'s>(
+    a: &'s Shape,
+    b: &'s Shape,
+    (from, to): (f64, f64),
+) -> impl Iterator<Item = f64> + 's {
+    let (old, new) = (a.curve.knots(), b.curve.knots());
+    let unlike = (old.len() != new.len()).then_some(f64::INFINITY);
+    let (first, past) = match unlike {
+        Some(_) => (0, 0),
+        None => (
+            new.partition_point(|knot| knot.at < from - SAME),
+            new.partition_point(|knot| knot.at <= to + SAME),
+        ),
+    };
+    let knots = (first..past).flat_map(move |i| {
+        let (a, b) = (&old[i], &new[i]);
+        let (off, slope_off) = (b.position - a.position, |a_h: f64, b_h: f64| {
+            b.slope * b_h - a.slope * a_h
+        });
+        let sides = [i.checked_sub(1), (i + 1 < old.len()).then_some(i + 1)];
+        let beside = sides.into_iter().flatten().map(move |other| {
+            let thirds = [(&old[other], a), (&new[other], b)].map(|(o, k)| (o.at - k.at) / 3.0);
+            (off + slope_off(thirds[0], thirds[1])).norm()
+        });
+        std::iter::once(off.norm()).chain(beside)
+    });
+    unlike.into_iter().chain(knots)
+}
+
+/// For each shape the first that is the same between two places along the branch \[m\].
+fn alike(shapes: &[Arc<Shape>], within: (f64, f64)) -> Vec<usize> {
     let mut firsts: Vec<usize> = Vec::new();
     let mut like = Vec::new();
     for (i, shape) in shapes.iter().enumerate() {
         let first = firsts
             .iter()
             .copied()
-            .find(|&first| moved(&shapes[first], shape) < SAME);
+            .find(|&first| is_same(&shapes[first], shape, within));
         if first.is_none() {
             firsts.push(i);
         }

@@ -139,16 +139,26 @@ pub(super) fn is_about_part(finding: &Finding, name: &str) -> bool {
     }
 }
 
-/// Whether a branch may lie against a part in some pose once the part is moved.
+/// A part that is no nearer than this does not press on a branch, even where it holds one that another part presses against
+/// it \[m\]: more than a branch sinks into what presses on it.
+const FELT: f64 = 1e-3;
+
+/// Whether a branch may lie against a part in some pose once the part is moved by a tolerance.
 pub(super) fn touches(route: &Route, found: &Findings, part: usize, branch: BranchId) -> bool {
+    is_within(found, part, branch, route.tolerance)
+}
+
+/// Whether a branch may lie against a part in some pose once the part is moved by so much \[m\].
+fn is_within(found: &Findings, part: usize, branch: BranchId, by: f64) -> bool {
     let gap = found.nearest[branch.0].get(part).map(|gap| gap.gap);
-    gap.is_some_and(|gap| gap < 3.0 * route.tolerance)
+    gap.is_some_and(|gap| gap < by + FELT)
 }
 
 fn touches_beyond(route: &Route, found: &Findings, joint: BodyId, branch: BranchId) -> bool {
     (0..route.machine.parts.len()).any(|part| {
         is_beyond(&route.machine, joint, route.machine.parts[part].on)
-            && touches(route, found, part, branch)
+            // What turns about an axis that has moved by d is off by no more than 2 d.
+            && is_within(found, part, branch, 2.0 * route.tolerance)
     })
 }
 

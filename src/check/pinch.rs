@@ -17,7 +17,7 @@ use std::cmp::Ordering;
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use crate::geometry::Contact;
+use crate::geometry::Slope;
 use crate::harness::BranchId;
 use crate::machine::{PartId, Stance};
 use crate::quantity::Kind;
@@ -111,9 +111,7 @@ fn exempt_places(job: &Job<'_>, branch: BranchId) -> Vec<(f64, Vec<PartId>)> {
             let parts = near
                 .iter()
                 .copied()
-                .filter(|&part| {
-                    job.surroundings.contact(rest, part, &place).distance <= bundle.diameter
-                })
+                .filter(|&part| job.surroundings.distance(rest, part, &place) <= bundle.diameter)
                 .collect();
             (station, parts)
         })
@@ -145,10 +143,10 @@ fn narrowest_in_pose(
         {
             continue;
         }
-        let contacts: Vec<(PartId, Contact)> = near
+        let contacts: Vec<(PartId, Slope)> = near
             .iter()
             .map(|&part| {
-                let contact = job.surroundings.contact(stance, part, &station.position);
+                let contact = job.surroundings.slope(stance, part, &station.position);
                 (part, contact)
             })
             .filter(|(_, contact)| contact.distance <= REACH * diameter)
@@ -224,8 +222,8 @@ fn free_width(
     stance: &Stance,
     p: &Point3<f64>,
     diameter: f64,
-    a: &(PartId, Contact),
-    b: &(PartId, Contact),
+    a: &(PartId, Slope),
+    b: &(PartId, Slope),
 ) -> Option<f64> {
     let radius = 0.5 * diameter;
     let mut on_a = p - a.1.normal.into_inner() * a.1.distance;
@@ -235,9 +233,9 @@ fn free_width(
     }
     let mut width = (on_b - on_a).norm() * (on_b - on_a).dot(&a.1.normal).signum();
     for _ in 0..PROJECTIONS {
-        let to_b = job.surroundings.contact(stance, b.0, &on_a);
+        let to_b = job.surroundings.slope(stance, b.0, &on_a);
         let next_b = on_a - to_b.normal.into_inner() * to_b.distance;
-        let to_a = job.surroundings.contact(stance, a.0, &next_b);
+        let to_a = job.surroundings.slope(stance, a.0, &next_b);
         let next_a = next_b - to_a.normal.into_inner() * to_a.distance;
         if distance_to_segment(p, &next_a, &next_b) > radius {
             break;
@@ -259,7 +257,7 @@ fn between_faces(
     stance: &Stance,
     p: &Point3<f64>,
     diameter: f64,
-    (part, near): &(PartId, Contact),
+    (part, near): &(PartId, Slope),
 ) -> Option<f64> {
     let convex = job.route.machine.parts[part.0].shape.is_convex();
     if convex || near.distance <= 0.0 {
@@ -271,7 +269,7 @@ fn between_faces(
     let mut opposite = None;
     for _ in 0..PROJECTIONS {
         let centre = foot + normal * radius;
-        let contact = job.surroundings.contact(stance, *part, &centre);
+        let contact = job.surroundings.slope(stance, *part, &centre);
         if contact.distance >= radius - SETTLED {
             break;
         }

@@ -297,7 +297,8 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         let moved = match nudge.item {
             Item::Place(_) | Item::String(..) => Moved::Places,
             Item::Part(part) => Moved::Part(PartId(part), nudge.by.norm()),
-            Item::Axis(_) => Moved::Joint,
+            // What turns about an axis that has moved by d is off by no more than 2 d.
+            Item::Axis(_) => Moved::Joint(2.0 * nudge.by.norm()),
         };
         let known = (to_solve.as_slice(), poses.as_slice());
         let solved = around.solve(&part_of_route, surroundings, &start, moved, known);

@@ -40,7 +40,7 @@ pub(super) fn touches(job: &Job<'_>, branch: BranchId, pose: usize) -> Vec<Touch
         let nearest = near
             .iter()
             .map(|&part| {
-                let contact = job.surroundings.contact(stance, part, &station.position);
+                let contact = job.surroundings.slope(stance, part, &station.position);
                 (part, contact)
             })
             .min_by(|a, b| a.1.distance.total_cmp(&b.1.distance).then(a.0.cmp(&b.0)));

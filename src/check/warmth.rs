@@ -119,7 +119,7 @@ pub(super) fn spot(
     let rises: Vec<f64> = hot
         .iter()
         .map(|&part| {
-            let gap = job.surroundings.contact(stance, part, &here);
+            let gap = job.surroundings.slope(stance, part, &here);
             let away = *gap.normal * gap.distance.max(0.0);
             let surface = job.route.machine.parts[part.0].surface.unwrap_or(AIR);
             let aside = away.x.hypot(away.y);

@@ -128,7 +128,7 @@ pub(super) fn can_touch(
         let mut p = reach.from + (reach.to - reach.from) * *share;
         let mut last = f64::INFINITY;
         for _ in 0..ROUNDS {
-            let contact = job.surroundings.contact(stance, part, &p);
+            let contact = job.surroundings.slope(stance, part, &p);
             if contact.distance <= radius {
                 return true;
             }

@@ -17,6 +17,7 @@ pub use path::{Waypoint, smooth_path};
 pub use reach::Reach;
 pub use scan::{Alignment, AlignmentError, Open, Scan, Surface, SurfaceError, align};
 pub(crate) use scan::{Mixing, Piece};
-pub use shape::{Contact, Shape};
+pub(crate) use shape::outer;
+pub use shape::{Contact, Shape, Slope};
 pub use string::{FittedLength, LengthReading, fit_length, suspect_length};
 pub use tape::{Side, TapeError, TapeFix, fix_from_tape};

@@ -6,11 +6,12 @@ use std::f64::consts::PI;
 use std::sync::Arc;
 
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
-use nalgebra::Point3;
+use nalgebra::{Point3, UnitQuaternion};
 
-use crate::geometry::{Contact, Curve, Shape};
+use crate::geometry::{Contact, Curve, Shape, Slope};
 
-use super::{Machine, PartId, Stance, nearest};
+use super::nearest::{self, Searched};
+use super::{Machine, PartId, Stance};
 
 /// A body with more parts than this gets a k-d tree over samples of their surfaces. Up to here one look at the ball
 /// around each part is as good as a query, and needs no index.
@@ -345,9 +346,21 @@ impl<'m> Surroundings<'m> {
     pub fn contact(&self, stance: &Stance, part: PartId, p: &Point3<f64>) -> Contact {
         let part = &self.machine.parts[part.0];
         let motion = &stance.bodies[part.on.0];
-        part.shape
-            .contact(&motion.inverse_transform_point(p))
-            .turned(&motion.rotation.to_rotation_matrix())
+        let contact = part.shape.contact(&motion.inverse_transform_point(p));
+        if motion.rotation == UnitQuaternion::identity() {
+            return contact;
+        }
+        contact.turned::<true>(&motion.rotation.to_rotation_matrix())
+    }
+
+    /// Signed distance from `p` to the surface of `part` in `stance` \[m\], and the normal there: those of
+    /// [`Surroundings::contact`], faster.
+    pub fn slope(&self, stance: &Stance, part: PartId, p: &Point3<f64>) -> Slope {
+        let part = &self.machine.parts[part.0];
+        let motion = &stance.bodies[part.on.0];
+        let mut slope = part.shape.slope(&motion.inverse_transform_point(p));
+        slope.normal = motion.rotation * slope.normal;
+        slope
     }
 
     /// The least distance from `curve` to every part in `stance`, in the order of the parts, to 10⁻⁷ m. Where
@@ -360,7 +373,13 @@ impl<'m> Surroundings<'m> {
 
     /// As [`Surroundings::nearest`], to one part, the search beginning at the place `at` \[m\] along the curve: quick where
     /// that is near the nearest place.
-    pub fn nearest_from(&self, stance: &Stance, curve: &Curve, part: PartId, at: f64) -> Nearest {
+    pub fn nearest_from(
+        &self,
+        stance: &Stance,
+        curve: &Searched<'_>,
+        part: PartId,
+        at: f64,
+    ) -> Nearest {
         nearest::to_part(self, stance, curve, part, at)
     }
 

@@ -9,6 +9,7 @@ mod sweep;
 
 pub use body::{Body, BodyId, Joint, Machine, Said, Stance};
 pub use clearance::{Nearest, Surroundings};
+pub use nearest::Searched;
 pub use part::{Edge, Fluid, Part, PartId};
 pub(crate) use sweep::MOST_CORNER_JOINTS;
 pub use sweep::{Pose, PoseStep, Sweep};

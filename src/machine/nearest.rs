@@ -11,9 +11,11 @@
 //! second order in its length: whole stretches fall away. A single piece lies in the convex hull of its Bézier
 //! points, and is halved until the bound meets the least distance found.
 
+use std::borrow::Cow;
+
 use nalgebra::{Matrix3, Point3, Vector3};
 
-use crate::geometry::{Curve, Knot, Piece, Shape};
+use crate::geometry::{Curve, Knot, Piece, Shape, Slope};
 
 use super::clearance::{Nearest, Surroundings};
 use super::{PartId, Stance};
@@ -46,14 +48,13 @@ pub(super) fn to_parts(around: &Surroundings<'_>, stance: &Stance, curve: &Curve
 pub(super) fn to_part(
     around: &Surroundings<'_>,
     stance: &Stance,
-    curve: &Curve,
+    Searched { curve, runs }: &Searched<'_>,
     part: PartId,
     at: f64,
 ) -> Nearest {
-    let runs = Runs::of(curve);
     let at = at.clamp(curve.start(), curve.end());
     let begin = runs.finite.then(|| (at, curve.position(at)));
-    search(around, stance, (curve, &runs), part, begin)
+    search(around, stance, (curve, runs), part, begin)
 }
 
 /// The least distance from `curve` to each part that comes nearer than `least` tells of it, a place along the curve to begin
@@ -95,13 +96,29 @@ fn search(
     search.found(around, stance, id)
 }
 
+/// A curve made ready to be searched once and again.
+#[derive(Debug)]
+pub struct Searched<'c> {
+    curve: Cow<'c, Curve>,
+    runs: Runs,
+}
+
+impl<'c> Searched<'c> {
+    /// Looks at all of its pieces.
+    pub fn new(curve: Cow<'c, Curve>) -> Self {
+        let runs = Runs::of(&curve);
+        Self { curve, runs }
+    }
+}
+
 /// Runs of a curve's pieces; the halves of run n are 2n + 1 and 2n + 2.
+#[derive(Debug)]
 pub(super) struct Runs {
     pub(super) nodes: Vec<Run>,
     finite: bool,
 }
 
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Run {
     pub(super) start: Point3<f64>,
     pub(super) end: Point3<f64>,
@@ -208,8 +225,8 @@ pub(super) trait Convex {
 
 impl Convex for Shape {
     fn slope(&self, p: &Point3<f64>) -> (f64, Vector3<f64>) {
-        let contact = self.contact(p);
-        (contact.distance, contact.normal.into_inner())
+        let Slope { distance, normal } = self.slope(p);
+        (distance, normal.into_inner())
     }
 }
 
@@ -277,7 +294,7 @@ impl<'a> Search<'a> {
     /// The nearest place found.
     fn found(&self, around: &Surroundings<'_>, stance: &Stance, id: PartId) -> Nearest {
         let p = self.curve.position(self.at);
-        let contact = around.contact(stance, id, &p);
+        let contact = around.slope(stance, id, &p);
         let on_part = if contact.distance.is_finite() {
             p - contact.normal.into_inner() * contact.distance
         } else {

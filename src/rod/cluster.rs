@@ -1,8 +1,9 @@
 //! The strands that hang together: joined at breakouts that float, or sharing length through a hole that the harness
 //! slides through. A strand that does neither is a cluster by itself.
 
+use std::sync::Arc;
+
 use nalgebra::{Isometry3, Point3, Translation3};
-use rayon::prelude::*;
 
 use crate::harness::BranchId;
 use crate::machine::{BodyId, Pose, Stance, Sweep};
@@ -67,23 +68,7 @@ pub(super) struct Whole {
     pub(super) slid: Vec<f64>,
 }
 
-/// How often everything is tried for a pose that is not found.
-pub(super) const TRIES: u32 = 2;
-
-/// States that differ by less everywhere are alike \[m\].
-const ALIKE: f64 = 1e-7;
-
 impl Whole {
-    /// Whether every node is where it is in `other`.
-    fn is_like(&self, other: &Self) -> bool {
-        let strands = self.strands.iter().zip(&other.strands);
-        strands.into_iter().all(|(a, b)| {
-            let nodes = a.nodes.iter().zip(&b.nodes);
-            a.nodes.len() == b.nodes.len()
-                && nodes.into_iter().all(|(a, b)| (a.r - b.r).norm() < ALIKE)
-        })
-    }
-
     /// Whether every unknown is a number.
     pub(super) fn is_finite(&self) -> bool {
         let finite = |v: &nalgebra::Vector3<f64>| v.iter().all(|x| x.is_finite());
@@ -104,7 +89,7 @@ pub(super) struct Solved {
     pub(super) strands: Vec<Strand>,
     pub(super) reached: Vec<Reached>,
     /// For each strand, what was measured in each pose.
-    pub(super) measured: Vec<Vec<Measured>>,
+    pub(super) measured: Vec<Vec<Arc<Measured>>>,
     /// How often each pose was looked for with everything tried, and not found, since it was last found.
     pub(super) tried: Vec<u32>,
     /// One a strand.
@@ -330,137 +315,45 @@ impl<'r> Cluster<'r> {
         walk(self, strands, sweep, rest, scratch)
     }
 
-    /// Every pose again from a state close to it. What was tried often enough and not found is looked for straight on alone.
-    pub(super) fn again(
-        &mut self,
-        strands: &mut [Strand],
-        sweep: &Sweep,
-        mut seeds: Vec<Whole>,
-        tried: &[u32],
-        scratch: &mut Scratch,
-    ) -> Vec<Reached> {
-        let rest = self.rest_again(strands, seeds[sweep.rest].clone(), sweep, scratch);
-        if self.near_only && !self.stands_alone() && !rest.converged {
-            // Where rest is not known, neither is what untwisted means.
-            return vec![rest; seeds.len()];
-        }
-        let like = self.alike(&seeds, sweep);
-        if self.near_only {
-            self.displace_like_rest(&mut seeds, &rest, sweep);
-        }
-        let one = |pose: usize, whole: Whole, lost: bool, scratch: &mut Scratch| {
-            let joints = &sweep.poses[pose].joints;
-            let followed = match self.tangents.get(pose) {
-                Some(tangent) => self.follow(strands, &whole, joints, tangent, scratch),
-                None => Err(whole),
-            };
-            followed.unwrap_or_else(|from| {
-                if lost || tried[pose] >= TRIES {
-                    self.relax_straight(strands, from, joints, scratch)
-                } else {
-                    self.relax(strands, from, joints, false, scratch)
-                }
-            })
-        };
-        let others: Vec<(usize, Whole)> = (0..seeds.len())
-            .zip(seeds)
-            .filter(|(pose, _)| like[*pose] == *pose && *pose != sweep.rest)
-            .collect();
-        let firsts: Vec<(usize, Reached)> = if strands.len() == 1 {
-            // A single strand is done before it could be handed to another core.
-            let mut firsts = Vec::new();
-            for (pose, whole) in others {
-                // Near by, one pose that is not found already tells that there is nothing to be told.
-                let lost =
-                    self.near_only && firsts.iter().any(|(_, r): &(_, Reached)| !r.converged);
-                let reached = one(pose, whole, lost, scratch);
-                firsts.push((pose, reached));
-            }
-            firsts
-        } else {
-            let given = scratch.patience.shared(others.len());
-            let (firsts, left): (Vec<_>, Vec<Patience>) = others
-                .into_par_iter()
-                .map_init(Scratch::default, |scratch, (pose, whole)| {
-                    scratch.patience = given;
-                    let reached = one(pose, whole, false, scratch);
-                    ((pose, reached), scratch.patience)
-                })
-                .unzip();
-            for left in left {
-                scratch.patience.less(given, left);
-            }
-            firsts
-        };
-        let mut reached: Vec<Option<Reached>> = vec![None; like.len()];
-        reached[sweep.rest] = Some(rest.clone());
-        for (pose, state) in firsts {
-            reached[pose] = Some(state);
-        }
-        let all = like.iter().enumerate().map(|(pose, &first)| {
-            let first_of = reached[first].clone().unwrap_or_else(|| rest.clone());
-            if pose == first || !first_of.converged {
-                return first_of;
-            }
-            // Where nothing but parts far away is elsewhere this needs no step.
-            one(pose, first_of.whole, false, scratch)
-        });
-        all.collect()
-    }
-
-    /// For each pose the first one in which the strands were as they are here, and are held as here.
-    fn alike(&self, seeds: &[Whole], sweep: &Sweep) -> Vec<usize> {
-        let mut firsts: Vec<(usize, Vec<Target>)> = Vec::new();
-        let mut like = Vec::new();
-        // Rest comes first, being the only one that is proved.
-        let order =
-            std::iter::once(sweep.rest).chain((0..seeds.len()).filter(|&p| p != sweep.rest));
-        for pose in order {
-            let stance = self.stance(&sweep.poses[pose].joints, &seeds[pose]);
-            let targets = self.targets(&stance);
-            let found = firsts.iter().find(|(first, held)| {
-                let same = held.iter().zip(&targets).all(|(a, b)| a.is_like(b));
-                same && seeds[*first].is_like(&seeds[pose])
-            });
-            like.push((pose, found.map_or(pose, |found| found.0)));
-            if found.is_none() {
-                firsts.push((pose, targets));
-            }
-        }
-        like.sort_unstable();
-        like.into_iter().map(|(_, first)| first).collect()
-    }
-
-    /// For each strand, what is measured in each of the poses reached.
+    /// For each strand, what is measured in each of the poses reached. Where it lies as in an earlier pose, amid the same
+    /// parts, that is the same.
     pub(super) fn measure(
         &self,
         strands: &[Strand],
         poses: &[Pose],
         reached: &[Reached],
-    ) -> Vec<Vec<Measured>> {
+    ) -> Vec<Vec<Arc<Measured>>> {
         let stances: Vec<Stance> = poses
             .iter()
             .zip(reached)
             .map(|(pose, reached)| self.stance(&pose.joints, &reached.whole))
             .collect();
-        self.pieces
-            .iter()
-            .zip(strands)
-            .enumerate()
-            .map(|(i, (piece, strand))| {
-                reached
-                    .iter()
-                    .zip(&stances)
-                    .enumerate()
-                    .map(|(pose, (reached, stance))| {
-                        let state = &reached.whole.strands[i];
+        let each = self.pieces.iter().zip(strands).enumerate();
+        each.map(|(i, (piece, strand))| {
+            let mut all: Vec<Arc<Measured>> = Vec::new();
+            for (pose, stance) in stances.iter().enumerate() {
+                let state = &reached[pose].whole.strands[i];
+                let alike = (0..pose).find(|&first| {
+                    reached[first].whole.strands[i] == *state
+                        && self.amid_the_same(
+                            (i, strand, state),
+                            [first, pose],
+                            [&stances[first], stance],
+                        )
+                });
+                all.push(alike.map_or_else(
+                    || {
                         let tangent = self.tangents.get(pose);
                         let lists =
                             tangent.and_then(|known| known.lists(i, strand, state, self.shifted));
-                        piece.measure_listed(strand, stance, state, lists.zip(Some(self.shifted)))
-                    })
-                    .collect()
-            })
-            .collect()
+                        let lists = lists.zip(Some(self.shifted));
+                        Arc::new(piece.measure_listed(strand, stance, state, lists))
+                    },
+                    |first| Arc::clone(&all[first]),
+                ));
+            }
+            all
+        })
+        .collect()
     }
 }

@@ -10,11 +10,10 @@ use std::sync::Arc;
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
-use crate::geometry::Contact;
+use crate::geometry::{Contact, outer};
 use crate::machine::{PartId, Stance, Surroundings};
 
 use super::element::{Element, Four, combine};
-use super::modes::outer;
 
 /// Where along an element contact is looked at; each place stands for a quarter of it.
 pub(super) const PLACES: [f64; 4] = [0.125, 0.375, 0.625, 0.875];
@@ -88,6 +87,11 @@ impl Lists {
     pub(super) fn reach_to(&self, elements: impl Iterator<Item = Element>, shifted: f64) -> bool {
         let mut each = elements.zip(&self.near);
         each.all(|(element, around)| (middle(&element) - around.middle).norm() + shifted < REACH)
+    }
+
+    /// The parts, element after element.
+    pub(super) fn parts(&self) -> impl Iterator<Item = PartId> + '_ {
+        self.parts.iter().map(|(part, _)| *part)
     }
 
     /// A ball that holds all that the elements in a run may meet: a part farther from its centre is near none of them.

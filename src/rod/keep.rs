@@ -1,5 +1,7 @@
 //! From a solution close by: the state to begin from, and the whole shape of a strand that the change does not reach.
 
+use std::sync::Arc;
+
 use nalgebra::Point3;
 
 use crate::machine::{PartId, Stance};
@@ -22,7 +24,7 @@ const SAME: f64 = 1e-12;
 struct Kept {
     strand: Strand,
     states: Vec<State>,
-    measured: Vec<Measured>,
+    measured: Vec<Arc<Measured>>,
 }
 
 impl Cluster<'_> {
@@ -121,7 +123,7 @@ impl Piece<'_> {
                     Moved::Places => Some(Vec::new()),
                     Moved::Part(part, by) => Some(vec![(part, by)]),
                     Moved::Parts(parts) => Some(parts.to_vec()),
-                    Moved::Joint => self.shifted(old, stance),
+                    Moved::Joint(_) => self.shifted(old, stance),
                     Moved::Anything => None,
                 };
                 // A nudge is only looked at where its start was found.
@@ -153,7 +155,7 @@ impl Piece<'_> {
             let state = self.seed(&strand, near, shape);
             let [before, after] = *shape.ends.get(strands_before)?;
             let inner = shape.holds.get(own.start + 1..own.end)?;
-            measured.push(Measured {
+            measured.push(Arc::new(Measured {
                 stations: shape.stations.get(stations.clone())?.to_vec(),
                 spans: shape.spans.get(own.clone())?.to_vec(),
                 holds: std::iter::once(before)
@@ -162,7 +164,7 @@ impl Piece<'_> {
                     .collect(),
                 depth: 0.0,
                 misses: Vec::new(),
-            });
+            }));
             states.push(state);
         }
         Some(Kept {

@@ -5,6 +5,7 @@
     reason = "matrices are read by row and column, as in the formulas"
 )]
 
+mod again;
 mod assembly;
 mod at_pose;
 mod balance;

@@ -134,9 +134,3 @@ impl Curvatures {
         chain.diagonal[j + 1] = next;
     }
 }
-
-/// a bᵀ.
-#[inline(always)]
-pub(super) fn outer(a: &Vector3<f64>, b: &Vector3<f64>) -> Matrix3<f64> {
-    Matrix3::from_columns(&[a * b.x, a * b.y, a * b.z])
-}

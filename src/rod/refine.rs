@@ -4,6 +4,8 @@
 //! Their difference e, relative to the tightest curvature, therefore tells the error of the latter: about
 //! 0.2 e² on clamped elasticas (measured against elliptic integrals; the tests hold it to that).
 
+use std::sync::Arc;
+
 use super::element::Node;
 use super::measure::Measured;
 use super::strand::{State, Strand};
@@ -42,7 +44,7 @@ pub(super) struct Finer {
 pub(super) fn finer(
     strand: &Strand,
     converged: &[bool],
-    measured: &[Measured],
+    measured: &[Arc<Measured>],
     accuracy: f64,
     diameter: f64,
     radius: f64,
@@ -75,7 +77,7 @@ pub(super) fn finer(
 }
 
 /// Estimated relative error of the tightest radius.
-pub(super) fn error(strand: &Strand, converged: &[bool], measured: &[Measured]) -> f64 {
+pub(super) fn error(strand: &Strand, converged: &[bool], measured: &[Arc<Measured>]) -> f64 {
     let worst = relative_misses(strand, converged, measured, |_| 1.0)
         .into_iter()
         .fold(0.0, f64::max);
@@ -95,7 +97,7 @@ pub(super) fn all_finer(strand: &Strand, diameter: f64) -> Option<Finer> {
 pub(super) fn tightest_poses(
     strand: &Strand,
     converged: &[bool],
-    measured: &[Measured],
+    measured: &[Arc<Measured>],
 ) -> Vec<(usize, Vec<usize>)> {
     let mut tightest: Vec<(f64, usize, usize)> = Vec::new();
     for span in 0..strand.fixings.len() - 1 {
@@ -119,7 +121,7 @@ pub(super) fn tightest_poses(
 pub(super) fn telling_poses(
     strand: &Strand,
     converged: &[bool],
-    measured: &[Measured],
+    measured: &[Arc<Measured>],
 ) -> Vec<usize> {
     let mut telling = Vec::new();
     for span in 0..strand.fixings.len() - 1 {
@@ -162,7 +164,7 @@ pub(super) fn beyond_meaning(curvature: f64, radius: f64) -> f64 {
 fn relative_misses(
     strand: &Strand,
     converged: &[bool],
-    measured: &[Measured],
+    measured: &[Arc<Measured>],
     less: impl Fn(f64) -> f64,
 ) -> Vec<f64> {
     let mut worst = vec![0.0_f64; strand.elements()];

@@ -2,7 +2,8 @@
 
 use crate::machine::Sweep;
 
-use super::cluster::{Cluster, Solved, TRIES};
+use super::again::TRIES;
+use super::cluster::{Cluster, Solved};
 use super::newton::{Scratch, Stop};
 use super::refine::{self, Finer};
 use super::walk::Reached;

@@ -48,8 +48,8 @@ pub enum Moved<'m> {
     Part(PartId, f64),
     /// Places, and these parts by so much each \[m\].
     Parts(&'m [(PartId, f64)]),
-    /// A joint, and all that it carries.
-    Joint,
+    /// A joint, and all that it carries, by so much at most \[m\].
+    Joint(f64),
     /// Anything.
     Anything,
 }
@@ -153,8 +153,8 @@ fn run(
                 cluster.tangents = known.neighbourhood.tangents(&cluster, branches, poses);
                 cluster.shifted = match near.moved {
                     Moved::Places => 0.0,
-                    Moved::Part(_, by) => by,
-                    Moved::Parts(_) | Moved::Joint | Moved::Anything => f64::INFINITY,
+                    Moved::Part(_, by) | Moved::Joint(by) => by,
+                    Moved::Parts(_) | Moved::Anything => f64::INFINITY,
                 };
             }
             if cluster.stays(&spans, &stances, near.solution, near.moved) {
@@ -264,9 +264,7 @@ pub(super) fn branch_solution(
 ) -> BranchSolution {
     BranchSolution {
         spans: spans.to_vec(),
-        shapes: (0..sweep.poses.len())
-            .map(|pose| Arc::new(shape(own, pose)))
-            .collect(),
+        shapes: shapes(own, sweep.poses.len()),
         contact: own.iter().map(|s| s.solved.contact[s.i]).collect(),
         snaps: near.map_or_else(|| snaps(sweep, own), |near| near.snaps.clone()),
         resolution: Resolution {
@@ -292,6 +290,29 @@ impl Own<'_> {
     fn strand(&self) -> &Strand {
         &self.solved.strands[self.i]
     }
+
+    /// Whether two poses hold the same shape: one that was measured once.
+    fn is_alike(&self, poses: [usize; 2]) -> bool {
+        let [one, other] = poses.map(|pose| &self.solved.measured[self.i][pose]);
+        let [found, again] = poses.map(|pose| &self.solved.reached[pose]);
+        Arc::ptr_eq(one, other)
+            && found.converged == again.converged
+            && found.residual.to_bits() == again.residual.to_bits()
+    }
+}
+
+/// The shapes of all poses; those that are alike are one.
+fn shapes(own: &[Own<'_>], poses: usize) -> Vec<Arc<Shape>> {
+    let mut shapes: Vec<Arc<Shape>> = Vec::with_capacity(poses);
+    for pose in 0..poses {
+        let alike = |first: &usize| own.iter().all(|own| own.is_alike([*first, pose]));
+        let shape = match (0..pose).find(alike) {
+            Some(first) => Arc::clone(&shapes[first]),
+            None => Arc::new(shape(own, pose)),
+        };
+        shapes.push(shape);
+    }
+    shapes
 }
 
 /// Puts the strands of one pose together.

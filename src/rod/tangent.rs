@@ -8,7 +8,7 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 
 use crate::harness::BranchId;
-use crate::machine::{Stance, Surroundings, Sweep};
+use crate::machine::{PartId, Stance, Surroundings, Sweep};
 use crate::route::{Route, Span};
 
 use super::Settings;
@@ -105,7 +105,7 @@ impl Neighbourhood {
     pub(super) fn sat(&self, branch: BranchId, moved: Moved<'_>) -> Option<SatBefore<'_>> {
         let moved = match moved {
             Moved::Part(part, _) => Some(part),
-            Moved::Places | Moved::Joint => None,
+            Moved::Places | Moved::Joint(_) => None,
             Moved::Parts(_) | Moved::Anything => return None,
         };
         Some(SatBefore {
@@ -226,6 +226,12 @@ impl Cluster<'_> {
 }
 
 impl Tangent {
+    /// The parts near a strand, element after element.
+    pub(super) fn near(&self, i: usize) -> impl Iterator<Item = PartId> + '_ {
+        let lists = self.strands[i].lists.iter();
+        lists.flat_map(|lists| lists.parts())
+    }
+
     /// The parts near a strand, none of them moved by more than `shifted` \[m\], where it lies where they were looked for.
     pub(super) fn lists(
         &self,

@@ -11,7 +11,7 @@
 
 use nalgebra::{Matrix3, Vector3};
 
-use super::modes::outer;
+use crate::geometry::outer;
 
 /// Weight of an end in Simpson's rule.
 pub(super) const END: f64 = 1.0 / 6.0;

@@ -15,7 +15,7 @@
 
 use nalgebra::{Matrix3, UnitVector3, Vector3};
 
-use super::modes::outer;
+use crate::geometry::outer;
 
 /// Value and first derivatives of the integrand.
 #[inline(always)]

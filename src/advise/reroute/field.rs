@@ -242,10 +242,7 @@ impl<'m> Field<'m> {
             .min_by(|a, b| a.0.total_cmp(&b.0))?;
         let (distance, swept) = nearest;
         let local = swept.motion.transform_point(p);
-        let normal = self.machine.parts[swept.part.0]
-            .shape
-            .contact(&local)
-            .normal;
+        let normal = self.machine.parts[swept.part.0].shape.slope(&local).normal;
         Some((
             distance,
             swept.motion.rotation.inverse() * normal.into_inner(),

@@ -73,7 +73,7 @@ pub(super) fn in_words(route: &Route, ways: &[&Way]) -> String {
         else {
             continue;
         };
-        let normal = part.shape.contact(&points[i]).normal;
+        let normal = part.shape.slope(&points[i]).normal;
         passed.push((
             i,
             distance,

@@ -110,7 +110,7 @@ impl Problem<'_> {
             return None;
         }
         let body = stance.bodies[fixing.on.0];
-        let normal = *around.contact(stance, part, &(body * at)).normal;
+        let normal = *around.slope(stance, part, &(body * at)).normal;
         let there = around.distance(stance, part, &(body * (at + ahead))) - radius;
         let doubt = SURE * std::f64::consts::SQRT_2 * route.tolerance;
         let lack = limit + doubt - gap.min(there);

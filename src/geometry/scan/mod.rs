@@ -322,7 +322,7 @@ impl Scan {
         let turn = self.placed.rotation.to_rotation_matrix();
         self.surface
             .contact(&self.placed.inverse_transform_point(p))
-            .turned(&turn)
+            .turned::<true>(&turn)
     }
 
     /// A ball that holds it: its middle and radius \[m\].
