@@ -60,6 +60,9 @@ impl Route {
 
     /// Outside diameter of a branch at a place \[m\], with the lump of a splice where there is one.
     pub fn diameter_at(&self, branch: BranchId, at: f64) -> f64 {
+        if self.splices.iter().all(|splice| splice.branch != branch) {
+            return self.branches[branch.0].diameter;
+        }
         let here = self.girths(branch).into_iter().filter(|g| g.holds(at));
         2.0 * here.map(|girth| girth.radius).fold(0.0, f64::max)
     }
