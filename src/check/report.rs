@@ -210,6 +210,8 @@ fn branch(route: &Route, solution: &Solution, findings: &Findings, id: BranchId)
             fixing
         })
         .collect();
+    // Where nothing was found there is nothing whose error could be told.
+    let any_found = solved.shapes.iter().any(|shape| shape.converged);
     json!({
         "name": bundle.name,
         "diameter_mm": bundle.diameter * MM,
@@ -219,7 +221,7 @@ fn branch(route: &Route, solution: &Solution, findings: &Findings, id: BranchId)
         "fixings": fixings,
         "snaps": snaps,
         "elements": solved.resolution.elements,
-        "radius_error_pct": solved.resolution.radius_error * 100.0,
+        "radius_error_pct": any_found.then_some(solved.resolution.radius_error * 100.0),
     })
 }
 

@@ -5,9 +5,10 @@ use rayon::prelude::*;
 use crate::machine::{PartId, Stance, Sweep};
 
 use super::cluster::{Cluster, Whole};
+use super::held::Target;
 use super::newton::Scratch;
 use super::patience::Patience;
-use super::strand::{State, Strand, Target};
+use super::strand::{State, Strand};
 use super::walk::Reached;
 
 /// How often everything is tried for a pose that is not found.

@@ -19,8 +19,9 @@ use crate::machine::Stance;
 use super::assembly::Assembly;
 use super::cluster::{Cluster, Whole};
 use super::contact::Contacts;
-use super::newton::{self, Scratch};
+use super::newton::Scratch;
 use super::response::{Asks, Change, Follows, asks, response};
+use super::step;
 use super::strand::Strand;
 use super::ways::Way;
 
@@ -117,7 +118,7 @@ impl Cluster<'_> {
                 sum.add(follows, part * step[row][column]);
             }
             let laid = strands[i].laid(&state.slid.clone()).into_owned();
-            newton::apply(&laid, state, &sum.nodes, sum.moment);
+            step::apply(&laid, state, &sum.nodes, sum.moment);
         }
     }
 
@@ -131,7 +132,7 @@ impl Cluster<'_> {
         let each = self.pieces.iter().zip(strands).zip(&whole.strands);
         each.map(|((piece, strand), state)| {
             let laid = strand.laid(&state.slid);
-            piece.contacts_around(&laid, state, stance, super::contact::REACH)
+            piece.contacts_around(&laid, state, stance, super::near::REACH)
         })
         .collect()
     }

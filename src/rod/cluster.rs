@@ -10,13 +10,14 @@ use crate::machine::{BodyId, Pose, Stance, Sweep};
 use crate::route::{Route, Span};
 
 use super::Settings;
+use super::held::Target;
 use super::measure::Measured;
 use super::newton::Scratch;
 use super::patience::Patience;
 use super::piece::Piece;
 use super::refine;
 use super::solution::{BranchSolution, Solution};
-use super::strand::{State, Strand, Target};
+use super::strand::{State, Strand};
 use super::tangent::Tangent;
 use super::walk::{Reached, walk};
 

@@ -4,8 +4,6 @@
 //! until [`ONSET`] before touching, then cubic, then quadratic, so that force and stiffness are continuous.
 
 use std::borrow::Cow;
-use std::cmp::Ordering;
-use std::ops::Range;
 use std::sync::Arc;
 
 use nalgebra::{Matrix3, Point3, Vector3};
@@ -14,19 +12,16 @@ use crate::geometry::{Contact, outer};
 use crate::machine::{PartId, Stance, Surroundings};
 
 use super::element::{Element, Four, combine};
+use super::near::Lists;
 
 /// Where along an element contact is looked at; each place stands for a quarter of it.
 pub(super) const PLACES: [f64; 4] = [0.125, 0.375, 0.625, 0.875];
 
 /// How long before touching the potential begins \[m\]. Small against the 0.2 mm that the branch may sink in.
-const ONSET: f64 = 0.1e-3;
+pub(super) const ONSET: f64 = 0.1e-3;
 
 /// Two parts are opposite each other where the cosine between their normals is below this.
 const OPPOSITE: f64 = -0.5;
-
-/// How far beyond an element parts are still listed \[m\]: the branch may move so much before the lists are
-/// made again.
-pub(super) const REACH: f64 = 10e-3;
 
 /// How far from a fixing the depth at which it sits in its part fades out, in diameters of the branch.
 const FADING: f64 = 8.0;
@@ -69,53 +64,6 @@ pub(super) struct Contacts<'m> {
     lists: Arc<Lists>,
     /// How far a part has moved at most since it was listed \[m\].
     shifted: f64,
-}
-
-/// The parts near each element of one branch in one pose.
-#[derive(Debug, Default)]
-pub(super) struct Lists {
-    /// Around each element.
-    near: Vec<Around>,
-    /// The parts of all of them, one after the other. Each stands with its distance from the element's middle \[m\]: a
-    /// place that is s away from there is at most s nearer to the part, so most parts need not be looked at again.
-    parts: Vec<(PartId, f64)>,
-}
-
-impl Lists {
-    /// Whether no element, and no part by more than `shifted` \[m\], has moved further than [`REACH`] in all from where the
-    /// parts near it were listed.
-    pub(super) fn reach_to(&self, elements: impl Iterator<Item = Element>, shifted: f64) -> bool {
-        let mut each = elements.zip(&self.near);
-        each.all(|(element, around)| (middle(&element) - around.middle).norm() + shifted < REACH)
-    }
-
-    /// The parts, element after element.
-    pub(super) fn parts(&self) -> impl Iterator<Item = PartId> + '_ {
-        self.parts.iter().map(|(part, _)| *part)
-    }
-
-    /// A ball that holds all that the elements in a run may meet: a part farther from its centre is near none of them.
-    fn ball(&self, run: &Range<usize>) -> (Point3<f64>, f64) {
-        let around = &self.near[run.clone()];
-        let centre = around[around.len() / 2].middle;
-        // `f64::max` would lose what is not a number.
-        let farther = |most: f64, a: &Around| {
-            let far = (a.middle - centre).norm() + a.reach;
-            if far <= most { most } else { far }
-        };
-        (centre, around.iter().fold(0.0, farther))
-    }
-}
-
-/// The parts near one element.
-#[derive(Debug)]
-struct Around {
-    /// Where the element's middle was when they were listed.
-    middle: Point3<f64>,
-    /// Parts farther from there are not listed \[m\].
-    reach: f64,
-    /// Which of the listed parts are this element's.
-    parts: Range<usize>,
 }
 
 /// Derivatives of the potential at one place.
@@ -191,78 +139,19 @@ impl<'m> Contacts<'m> {
 
     /// Lists the parts that each element may meet before it has moved by `room` \[m\].
     pub(super) fn look_around(&mut self, elements: impl Iterator<Item = Element>, room: f64) {
-        let around = |element: Element| Around {
-            middle: middle(&element),
-            reach: reach(element.h, self.radius) + room,
-            parts: 0..0,
-        };
-        let mut lists = Lists {
-            near: elements.map(around).collect(),
-            parts: Vec::new(),
-        };
-        self.fill(&mut lists);
-        (self.lists, self.shifted) = (Arc::new(lists), 0.0);
-    }
-
-    fn fill(&self, lists: &mut Lists) {
-        if lists.near.is_empty() {
-            return;
-        }
-        let all = 0..lists.near.len();
-        let (centre, reach) = lists.ball(&all);
-        let mut found = Vec::new();
-        self.surroundings
-            .near(&self.stance, &centre, reach, &mut found);
-        let distance = |part| self.surroundings.distance(&self.stance, part, &centre);
-        let mut open: Vec<_> = found.iter().map(|&part| (part, distance(part))).collect();
-        if !open.is_empty() {
-            self.list(lists, all, &centre, 0, &mut open);
-        }
-    }
-
-    /// Lists the parts near each element of a run, of those that stand in `open` from `from` on with their distances from
-    /// `seen_from`, by halving the run: what is far from a half falls away for all of its elements.
-    fn list(
-        &self,
-        lists: &mut Lists,
-        run: Range<usize>,
-        seen_from: &Point3<f64>,
-        from: usize,
-        open: &mut Vec<(PartId, f64)>,
-    ) {
-        let (centre, reach) = lists.ball(&run);
-        let moved = (centre - seen_from).norm();
-        let until = open.len();
-        for known in from..until {
-            let (part, before) = open[known];
-            if before - moved > reach {
-                continue;
-            }
-            let distance = self.surroundings.distance(&self.stance, part, &centre);
-            // Written so that a distance that is not a number stays.
-            if distance.partial_cmp(&reach) != Some(Ordering::Greater) {
-                open.push((part, distance));
-            }
-        }
-        if run.len() == 1 {
-            let first = lists.parts.len();
-            lists.parts.extend_from_slice(&open[until..]);
-            lists.near[run.start].parts = first..lists.parts.len();
-        } else if open.len() > until {
-            let middle = run.start + run.len() / 2;
-            self.list(lists, run.start..middle, &centre, until, open);
-            self.list(lists, middle..run.end, &centre, until, open);
-        }
-        open.truncate(until);
+        let lists = Lists::new(
+            self.surroundings,
+            &self.stance,
+            elements,
+            (self.radius, room),
+        );
+        self.take(Arc::new(lists), 0.0);
     }
 
     /// Whether any part is near element `j`.
     #[inline]
     pub(super) fn touches(&self, j: usize) -> bool {
-        self.lists
-            .near
-            .get(j)
-            .is_some_and(|around| !around.parts.is_empty())
+        self.lists.has_any(j)
     }
 
     /// The parts that may be within `reach` \[m\] of a place on an element, each with how deep a fixing lets the branch
@@ -274,18 +163,14 @@ impl<'m> Contacts<'m> {
         p: &Point3<f64>,
         reach: f64,
     ) -> impl Iterator<Item = (PartId, f64)> + '_ {
-        let around = &self.lists.near[element];
-        let moved = (p - around.middle).norm() + self.shifted;
-        let parts = self.lists.parts[around.parts.clone()].iter();
-        parts
-            .filter(move |(_, distance)| distance - moved <= reach)
-            .filter_map(move |&(part, _)| {
-                let own = self.seated.iter().filter(|seated| seated.part == part);
-                let allowed = own
-                    .map(|seated| seated.allows(at, self.radius))
-                    .fold(0.0, f64::max);
-                allowed.is_finite().then_some((part, allowed))
-            })
+        let parts = self.lists.within(element, p, reach, self.shifted);
+        parts.filter_map(move |part| {
+            let own = self.seated.iter().filter(|seated| seated.part == part);
+            let allowed = own
+                .map(|seated| seated.allows(at, self.radius))
+                .fold(0.0, f64::max);
+            allowed.is_finite().then_some((part, allowed))
+        })
     }
 
     /// Whether any part is within `reach` \[m\] of a place on an element, as far as a fixing does not let the branch sink
@@ -397,15 +282,6 @@ impl<'m> Contacts<'m> {
     pub(super) fn depth(&self, pressure: f64) -> f64 {
         pressure / self.stiffness - 0.5 * ONSET
     }
-}
-
-fn middle(element: &Element) -> Point3<f64> {
-    Point3::from((element.q[0] + element.q[2]) * 0.5)
-}
-
-/// How far from the middle of an element of length `h` a part may be and still press on it \[m\].
-pub(super) fn reach(h: f64, radius: f64) -> f64 {
-    0.6 * h + radius + ONSET
 }
 
 /// Energy, force and stiffness at a depth counted from [`ONSET`] before touching.

@@ -15,7 +15,8 @@ use super::bend;
 use super::chain::{Chain, Factor, Six, ZERO};
 use super::contact::Contacts;
 use super::element::{Element, Material, Node};
-use super::strand::{HeldAt, State, Strand, Target};
+use super::held::{HeldAt, Target};
+use super::strand::{State, Strand};
 use super::{tension, twist};
 
 /// Relative error allowed.

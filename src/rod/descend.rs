@@ -7,8 +7,9 @@
 
 use super::chain::{Six, dot};
 use super::contact::Contacts;
+use super::held::Target;
 use super::newton::{Outcome, Scratch, Stop, newton, relative_force};
-use super::strand::{State, Strand, Target};
+use super::strand::{State, Strand};
 
 /// EA L²/EI of the first, softest level, and the factor from one level to the next.
 const SOFTEST: f64 = 2e3;

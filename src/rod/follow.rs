@@ -10,9 +10,11 @@ use nalgebra::DVector;
 use crate::machine::Stance;
 
 use super::cluster::{Cluster, Whole};
-use super::contact::{Contacts, REACH};
+use super::contact::Contacts;
+use super::near::REACH;
 use super::newton::{self, Outcome, Scratch, Stop};
 use super::response::{Asks, Follows, asks};
+use super::step;
 use super::strand::Strand;
 use super::tangent::Tangent;
 use super::walk::{Reached, displaced};
@@ -182,10 +184,10 @@ impl Cluster<'_> {
             let moment = if let Some(held) = held {
                 held.step(&laid, state, look.gap, scratch)
             } else if look.settled {
-                newton::stay(&laid, scratch)
+                step::stay(&laid, scratch)
             } else {
                 laid.stiffness(state, &scratch.pushed, &mut scratch.chain);
-                let (stable, moment) = newton::step(&laid, &target, look.gap, scratch);
+                let (stable, moment) = step::solve(&laid, &target, look.gap, scratch);
                 answers.stable &= stable;
                 moment
             };
@@ -193,7 +195,7 @@ impl Cluster<'_> {
             if !self.stands_alone() {
                 let mut moved = state.clone();
                 let at = held.map_or(&*state, |held| &held.at);
-                newton::apply_from(&laid, at, &mut moved, &nodes, moment);
+                step::apply_from(&laid, at, &mut moved, &nodes, moment);
                 answers.asked.push(asks(strand, &moved, near));
             }
             answers.polish.push(Follows { nodes, moment });
@@ -249,9 +251,9 @@ impl Cluster<'_> {
             match taken.tangent {
                 Some(tangent) => {
                     let at = &tangent.strands[i].at;
-                    newton::apply_from(&laid, at, state, &sum.nodes, sum.moment);
+                    step::apply_from(&laid, at, state, &sum.nodes, sum.moment);
                 }
-                None => newton::apply(&laid, state, &sum.nodes, sum.moment),
+                None => step::apply(&laid, state, &sum.nodes, sum.moment),
             }
         }
     }

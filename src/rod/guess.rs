@@ -5,7 +5,8 @@ use nalgebra::{UnitVector3, Vector3};
 use crate::geometry::Curve;
 
 use super::element::Node;
-use super::strand::{State, Strand, Target};
+use super::held::Target;
+use super::strand::{State, Strand};
 
 /// Number of places at which a span's path is looked at to spread the nodes evenly along it.
 const SAMPLES: usize = 64;

@@ -8,9 +8,9 @@ use crate::machine::{PartId, Stance};
 use crate::route::Span;
 
 use super::cluster::{Cluster, Solved};
-use super::contact;
 use super::element::Node;
 use super::measure::Measured;
+use super::near;
 use super::piece::Piece;
 use super::solution::{BranchSolution, Shape, Solution};
 use super::solve::Moved;
@@ -296,7 +296,7 @@ impl Piece<'_> {
                 return false;
             };
             let middle = nalgebra::center(&a.position, &b.position);
-            let reach = contact::reach(strand.h(j), 0.5 * self.branch.diameter) + by;
+            let reach = near::reach(strand.h(j), 0.5 * self.branch.diameter) + by;
             // The distance changes by at most the way gone.
             if known.is_some_and(|(p, distance)| distance - (middle - p).norm() > reach) {
                 return true;

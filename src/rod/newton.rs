@@ -5,15 +5,13 @@
 //! matrix takes it from the multipliers: that is Newton's step of the mixed problem, and why the number of
 //! steps does not depend on EA.
 
-use nalgebra::Vector3;
-
-use super::chain::{Chain, Factor, Six, dot};
+use super::chain::{Chain, Factor, Six};
 use super::contact::{Contacts, Pushed};
 use super::halt::Halt;
-use super::modes::Modes;
+use super::held::Target;
 use super::patience::Patience;
-use super::strand::{State, Strand, Target};
-use super::tension;
+use super::step::{self, Border};
+use super::strand::{State, Strand};
 
 /// When to stop. Forces are relative to EI/L² with L the strand's length.
 #[derive(Debug, Clone, Copy)]
@@ -118,15 +116,6 @@ pub(super) struct Scratch {
     pub(super) patience: Patience,
 }
 
-/// The border that the twisting moment puts round the matrix.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Border {
-    /// ∇Φ with its fixings held.
-    pub(super) gradient: Vec<Six>,
-    /// K⁻¹ ∇Φ.
-    pub(super) solved: Vec<Six>,
-}
-
 /// Brings `state` to equilibrium at `target`, starting from where it is.
 pub(super) fn newton(
     strand: &Strand,
@@ -174,7 +163,7 @@ pub(super) fn newton(
         }
         scratch.patience.step(strand.elements());
         strand.stiffness(state, &scratch.pushed, &mut scratch.chain);
-        let (stable, moment) = step(strand, target, gap, scratch);
+        let (stable, moment) = step::solve(strand, target, gap, scratch);
         outcome.stable = stable;
         if settled {
             // The state was an equilibrium already; the factorisation only told whether it is a minimum.
@@ -188,7 +177,7 @@ pub(super) fn newton(
         taken.from.clone_from(state);
         taken.step.clone_from(&scratch.step);
         (taken.moment, taken.left, taken.part) = (moment, residual, 1.0);
-        apply(strand, state, &scratch.step, moment);
+        step::apply(strand, state, &scratch.step, moment);
         last = Some(taken);
     }
 }
@@ -217,7 +206,7 @@ impl Taken {
     /// Takes the part of the step that is left of it.
     fn again(&self, strand: &Strand, state: &mut State) {
         let step: Vec<Six> = self.step.iter().map(|s| s.map(|x| self.part * x)).collect();
-        apply(strand, state, &step, self.part * self.moment);
+        step::apply(strand, state, &step, self.part * self.moment);
     }
 }
 
@@ -260,188 +249,6 @@ pub(super) fn look(
         residual,
         settled: still && residual < enough && strand.strain_gap(state) < stop.strain_gap,
     }
-}
-
-/// Solves for one step into `scratch.step`; gives whether the matrix is positive definite, and the step of the
-/// twisting moment.
-pub(super) fn step(
-    strand: &Strand,
-    target: &Target,
-    gap: f64,
-    scratch: &mut Scratch,
-) -> (bool, f64) {
-    right_side(strand, target, scratch);
-    let gap = gap + ahead(strand, scratch);
-    let held = hold(strand, target, scratch);
-    let moment = finish(&held, gap, scratch);
-    (held.stable, moment)
-}
-
-/// A step of nothing into `scratch.step`, and that of the twisting moment.
-pub(super) fn stay(strand: &Strand, scratch: &mut Scratch) -> f64 {
-    scratch.step.clear();
-    scratch.step.resize(strand.at.len(), [0.0; 6]);
-    0.0
-}
-
-/// The matrix with its fixings held, factorised in `scratch.factor`.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct HeldMatrix {
-    /// Whether it is positive definite.
-    pub(super) stable: bool,
-    /// C + ∇Φᵀ K⁻¹ ∇Φ, where the strand carries a twisting moment.
-    schur: Option<f64>,
-}
-
-/// The right-hand side of a step into `scratch.step`, from the forces and what is to go; before the fixings are held.
-pub(super) fn right_side(strand: &Strand, target: &Target, scratch: &mut Scratch) {
-    let (chain, step) = (&scratch.chain, &mut scratch.step);
-    let left = (&*scratch.force, &*scratch.missing, &*scratch.to_go);
-    side(strand, target, chain, left, step);
-}
-
-/// The same with any matrix, from forces, what is missing to them, and what is to go.
-pub(super) fn side(
-    strand: &Strand,
-    target: &Target,
-    chain: &Chain,
-    (force, missing, to_go): (&[Six], &[Six], &[Six]),
-    step: &mut Vec<Six>,
-) {
-    step.clear();
-    step.extend(
-        force
-            .iter()
-            .zip(missing)
-            .map(|(f, m)| std::array::from_fn(|i| -(f[i] + m[i]))),
-    );
-    chain.subtract_product(&strand.fixings, to_go, step);
-    strand.free(target, step);
-}
-
-/// By how much the twist grows while the fixings go where they are to go \[rad\].
-pub(super) fn ahead(strand: &Strand, scratch: &Scratch) -> f64 {
-    if strand.compliance.is_none() {
-        return 0.0;
-    }
-    let along = |&j: &usize| dot(&scratch.gradient[j], &scratch.to_go[j]);
-    strand.fixings.iter().map(along).sum()
-}
-
-/// Holds the fixings in the matrix, factorises, and puts the border of the twist round it.
-pub(super) fn hold(strand: &Strand, target: &Target, scratch: &mut Scratch) -> HeldMatrix {
-    strand.hold(target, &mut scratch.chain);
-    scratch
-        .chain
-        .factorise(strand.neutral(), &mut scratch.factor);
-    let mut negative = scratch.factor.negative;
-    let schur = strand.compliance.map(|compliance| {
-        let Border { gradient, solved } = &mut scratch.border;
-        gradient.clone_from(&scratch.gradient);
-        strand.free(target, gradient);
-        solved.clone_from(gradient);
-        scratch.factor.solve(solved);
-        compliance + along(gradient, solved)
-    });
-    if let Some(schur) = schur {
-        // Haynsworth: negative eigenvalues of K + ∇Φ ∇Φᵀ/C = those of K, plus one if −(C + ∇ΦᵀK⁻¹∇Φ) is
-        // negative, less one for −C.
-        negative = (negative + usize::from(schur > 0.0)).saturating_sub(1);
-    }
-    HeldMatrix {
-        stable: negative == 0,
-        schur,
-    }
-}
-
-/// From the right-hand side in `scratch.step` to the step there; gives the step of the twisting moment, where `gap` is
-/// what the twist lacks \[rad\].
-pub(super) fn finish(held: &HeldMatrix, gap: f64, scratch: &mut Scratch) -> f64 {
-    let (factor, border) = (&scratch.factor, &scratch.border);
-    let (to_go, step) = (&scratch.to_go, &mut scratch.step);
-    finish_with(held, factor, border, gap, to_go, step)
-}
-
-/// The same with any matrix.
-pub(super) fn finish_with(
-    held: &HeldMatrix,
-    factor: &Factor,
-    border: &Border,
-    gap: f64,
-    to_go: &[Six],
-    step: &mut [Six],
-) -> f64 {
-    factor.solve(step);
-    let mut moment = 0.0;
-    if let Some(schur) = held.schur {
-        moment = (along(&border.gradient, step) + gap) / schur;
-        for (step, border) in step.iter_mut().zip(&border.solved) {
-            for (step, border) in step.iter_mut().zip(border) {
-                *step -= moment * border;
-            }
-        }
-    }
-    for (step, to_go) in step.iter_mut().zip(to_go) {
-        for (step, to_go) in step.iter_mut().zip(to_go) {
-            *step += to_go;
-        }
-    }
-    moment
-}
-
-fn along(gradient: &[Six], y: &[Six]) -> f64 {
-    gradient.iter().zip(y).map(|(g, y)| dot(g, y)).sum()
-}
-
-/// Takes a full step; the multipliers follow from the linearised strain.
-pub(super) fn apply(strand: &Strand, state: &mut State, step: &[Six], moment: f64) {
-    take(strand, None, state, step, moment);
-}
-
-/// The same where the matrix was that of the state `at`: the strain is linearised there.
-pub(super) fn apply_from(
-    strand: &Strand,
-    at: &State,
-    state: &mut State,
-    step: &[Six],
-    moment: f64,
-) {
-    take(strand, Some(at), state, step, moment);
-}
-
-fn take(strand: &Strand, at: Option<&State>, state: &mut State, step: &[Six], moment: f64) {
-    let ea = strand.material.stretch;
-    let follow = |lambda: f64, there: f64, strain: f64, ahead: f64| {
-        let gap = strain - tension::strain_of(lambda, ea);
-        lambda + tension::modulus(there, ea) * (gap + ahead)
-    };
-    for j in 0..strand.elements() {
-        let slope = strand.element(state, j).middle_slope();
-        let (there, lambda) = at.map_or((slope, state.middle[j]), |at| {
-            (strand.element(at, j).middle_slope(), at.middle[j])
-        });
-        let ((a, b), (c, d)) = (two(&step[j]), two(&step[j + 1]));
-        let moved = Modes::of(&[a, b, c, d], strand.h(j)).middle();
-        let strain = tension::strain(&slope);
-        state.middle[j] = follow(state.middle[j], lambda, strain, there.dot(&moved));
-    }
-    for (j, (node, end)) in state.nodes.iter_mut().zip(&mut state.end).enumerate() {
-        let (there, lambda) = at.map_or((node.t, *end), |at| (at.nodes[j].t, at.end[j]));
-        let (r, t) = two(&step[j]);
-        *end = follow(*end, lambda, tension::strain(&node.t), there.dot(&t));
-        node.r += r;
-        node.t += t;
-    }
-    state.moment += moment;
-}
-
-/// Of a node's six numbers those of its position, and those of its slope.
-#[inline(always)]
-fn two(six: &Six) -> (Vector3<f64>, Vector3<f64>) {
-    (
-        Vector3::new(six[0], six[1], six[2]),
-        Vector3::new(six[3], six[4], six[5]),
-    )
 }
 
 /// The force, relative to EI/L², that rounding of the strain alone leaves in a very stiff and limp strand.

@@ -10,14 +10,16 @@ use crate::machine::{Stance, Surroundings};
 use crate::route::{Route, Span};
 
 use super::Settings;
-use super::contact::{Contacts, Lists, REACH, Seated};
+use super::contact::{Contacts, Seated};
 use super::descend::settle;
 use super::element::{Material, Node};
 use super::guess::guess;
+use super::held::{HeldAt, Target};
 use super::measure::{Measured, measure};
+use super::near::{Lists, REACH};
 use super::newton::{Outcome, Scratch, Stop, newton};
 use super::solution::{BranchSolution, Solution};
-use super::strand::{HeldAt, State, Strand, Target};
+use super::strand::{State, Strand};
 use super::twist;
 use super::walk::displaced;
 

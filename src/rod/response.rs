@@ -8,10 +8,12 @@
 
 use super::chain::Six;
 use super::contact::Contacts;
+use super::held::Target;
 use super::measure::end_holds;
 use super::newton::{self, Scratch};
 use super::solution::Hold;
-use super::strand::{State, Strand, Target};
+use super::step;
+use super::strand::{State, Strand};
 
 /// What a strand asks of its surroundings.
 #[derive(Debug, Clone)]
@@ -109,8 +111,8 @@ pub(super) fn response(
                 changed.twist_angle(state, target) - compliance * state.moment
             })
         };
-        newton::right_side(&laid, target, scratch);
-        let gap = gap + newton::ahead(&laid, scratch);
+        step::right_side(&laid, target, scratch);
+        let gap = gap + step::ahead(&laid, scratch);
         sides.push((gap, scratch.step.clone(), scratch.to_go.clone()));
     };
     // Those that slide first: their forces are not those of the strand as it is, which come last and stay.
@@ -123,11 +125,11 @@ pub(super) fn response(
     for change in changes.iter().filter(|change| change.slid == state.slid) {
         sides_of(&laid, &change.target, scratch, false);
     }
-    let held = newton::hold(&laid, target, scratch);
+    let held = step::hold(&laid, target, scratch);
     let mut answers = sides.into_iter().map(|(gap, side, to_go)| {
         scratch.step = side;
         scratch.to_go = to_go;
-        let moment = newton::finish(&held, gap, scratch);
+        let moment = step::finish(&held, gap, scratch);
         (scratch.step.clone(), moment)
     });
     let mut answer = |change: Option<&Change>| -> Option<(Asks, Follows)> {
@@ -136,7 +138,7 @@ pub(super) fn response(
         if let Some(change) = change {
             moved.slid.clone_from(&change.slid);
         }
-        newton::apply(&strand.laid(&moved.slid), &mut moved, &nodes, moment);
+        step::apply(&strand.laid(&moved.slid), &mut moved, &nodes, moment);
         let asks = asks(strand, &moved, contacts);
         Some((asks, Follows { nodes, moment }))
     };

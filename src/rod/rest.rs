@@ -5,7 +5,7 @@ use nalgebra::Vector3;
 use crate::machine::{Stance, Sweep};
 
 use super::cluster::{Cluster, Whole};
-use super::contact::REACH;
+use super::near::REACH;
 use super::newton::{Outcome, Scratch, Stop};
 use super::piece::Piece;
 use super::strand::{State, Strand};

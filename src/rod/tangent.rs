@@ -15,13 +15,16 @@ use super::Settings;
 use super::assembly::Assembly;
 use super::chain::{Chain, Factor};
 use super::cluster::{Cluster, Whole};
-use super::contact::{Contacts, Lists, Seated};
+use super::contact::{Contacts, Seated};
 use super::cutting::{SatBefore, clusters, pieces, seated};
-use super::newton::{self, Border, HeldMatrix, Scratch};
+use super::held::Target;
+use super::near::Lists;
+use super::newton::{self, Scratch};
 use super::response::Follows;
 use super::solution::Solution;
 use super::solve::Moved;
-use super::strand::{State, Strand, Target};
+use super::step::{self, Border, HeldMatrix};
+use super::strand::{State, Strand};
 
 /// What a solved route answers to small displacements.
 #[derive(Debug)]
@@ -198,7 +201,7 @@ impl Cluster<'_> {
             newton::forces(&laid, state, &target, near, scratch);
             laid.stiffness(state, &scratch.pushed, &mut scratch.chain);
             let chain = scratch.chain.clone();
-            let matrix = newton::hold(&laid, &target, scratch);
+            let matrix = step::hold(&laid, &target, scratch);
             held.push(Held {
                 at: state.clone(),
                 target,
@@ -258,7 +261,7 @@ impl Held {
         scratch: &mut Scratch,
     ) -> f64 {
         strand.missing_from(&self.at, state, &mut scratch.missing);
-        let gap = gap + newton::ahead(strand, scratch);
+        let gap = gap + step::ahead(strand, scratch);
         let Scratch {
             force,
             missing,
@@ -266,13 +269,13 @@ impl Held {
             step,
             ..
         } = scratch;
-        newton::side(
+        step::side(
             strand,
             &self.target,
             &self.chain,
             (force, missing, to_go),
             step,
         );
-        newton::finish_with(&self.matrix, &self.factor, &self.border, gap, to_go, step)
+        step::finish_with(&self.matrix, &self.factor, &self.border, gap, to_go, step)
     }
 }

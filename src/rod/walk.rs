@@ -7,9 +7,10 @@ use crate::machine::{PoseStep, Sweep};
 use super::cluster::{Cluster, Whole};
 use super::element::Node;
 use super::extrapolate::extrapolate;
+use super::held::Target;
 use super::newton::{Outcome, Scratch};
 use super::patience::Patience;
-use super::strand::{Strand, Target};
+use super::strand::Strand;
 
 /// How often a step may be halved before it counts as a jump or as not converging.
 const HALVINGS: u32 = 4;

@@ -11,7 +11,8 @@ use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
-use neckloom::rod::solve;
+use neckloom::read::route_file;
+use neckloom::rod::{Settings, solve};
 
 use super::rig::Rig;
 
@@ -195,7 +196,43 @@ fn most_bytes() -> f64 {
     best
 }
 
+/// Newton steps a pose of each strand of the demos, those of refinement and of all that was tried in vain with them.
+fn steps_of_the_demos() {
+    println!("\nNewton steps a pose of one strand on the demos, refinement and all");
+    for name in [
+        "tourer_stock",
+        "tourer_lower_seat",
+        "tourer_taller_bars",
+        "tourer_whole_harness",
+    ] {
+        let path = format!("routes/{name}.ron");
+        let route = route_file(path.as_ref()).unwrap();
+        let solution = solve(&route, &Settings::default());
+        let branches = route.branches.iter().zip(&solution.branches);
+        let each: Vec<(usize, usize)> = branches
+            .map(|(branch, solved)| {
+                let strands = branch.stretches().count();
+                (
+                    solved.resolution.newton_steps,
+                    strands * solved.shapes.len(),
+                )
+            })
+            .collect();
+        let ratio = |(steps, poses): (usize, usize)| steps as f64 / poses as f64;
+        let all = each
+            .iter()
+            .fold((0, 0), |sum, own| (sum.0 + own.0, sum.1 + own.1));
+        let most = each.iter().map(|own| ratio(*own)).fold(0.0, f64::max);
+        println!(
+            "  {name:<22} {:>3} poses  {:.2} in the mean, {most:.2} in the branch that takes most",
+            solution.sweep.poses.len(),
+            ratio(all)
+        );
+    }
+}
+
 pub(crate) fn limit() {
+    steps_of_the_demos();
     let (operations, bytes) = (most_operations(), most_bytes());
     println!(
         "\nclose to the limit: one span, 41 angles, 12 mm slack; all that a solve does, shared over its Newton steps"

@@ -95,6 +95,22 @@ fn exit_status_tells_over_and_unsolved() {
     );
 }
 
+/// The error of a radius is that of shapes that were found.
+#[test]
+fn where_nothing_was_found_no_error_is_told() {
+    let route = on_the_axis(23.0);
+    let mut solution = straight(&route);
+    let error = |solution: &_| {
+        let findings = checked(&route, solution);
+        report(&route, solution, &findings)["branches"][0]["radius_error_pct"].clone()
+    };
+    for pose in 0..solution.branches[0].shapes.len() {
+        assert!(error(&solution).is_number(), "{pose} lost");
+        Arc::make_mut(&mut solution.branches[0].shapes[pose]).converged = false;
+    }
+    assert!(error(&solution).is_null());
+}
+
 /// Every field of the report's contract, with its value where the shape is known.
 #[test]
 fn the_report_has_every_field_of_the_contract() {

@@ -213,6 +213,7 @@ fn order(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Mark>)> {
     if let Some(change) = bench.change {
         flow.words(&format!("Change: {change}."));
     }
+    flow.short_list("Before you begin", &crate::check::CAUTIONS);
     flow.heading("What is to be done");
     let count = |verdict: Verdict| {
         scene
@@ -248,7 +249,6 @@ fn order(bench: &Bench<'_>, scene: &Scene<'_>) -> Vec<(String, Vec<Mark>)> {
         flow.table(&table);
     }
     flow.table(&checks::look_first(bench, scene));
-    flow.short_list("Before you begin", &crate::check::CAUTIONS);
     flow.pages()
 }
 
