@@ -101,6 +101,12 @@ fn derivatives_against_differences() {
         let shape = random_shape(&mut random);
         let p = random.point(0.25);
         let here = shape.contact(&p);
+        let alone = shape.slope(&p);
+        assert_eq!(
+            (alone.distance, alone.normal),
+            (here.distance, here.normal),
+            "seed {seed}"
+        );
         assert!((here.normal.norm() - 1.0).abs() < 1e-12, "seed {seed}");
         let step = |axis: usize, by: f64| shape.contact(&(p + Vector3::ith(axis, by)));
         let (mut slope, mut bend) = (Vector3::zeros(), Matrix3::zeros());
@@ -157,6 +163,11 @@ fn creases_and_centres_are_finite() {
         assert!(contact.distance.is_finite() && contact.bend.iter().all(|b| b.is_finite()));
         assert!((contact.normal.norm() - 1.0).abs() < 1e-12, "{shape:?}");
         assert_eq!(contact, shape.contact(&p.into()));
+        let alone = shape.slope(&p.into());
+        assert_eq!(
+            (alone.distance, alone.normal),
+            (contact.distance, contact.normal)
+        );
     }
 }
 

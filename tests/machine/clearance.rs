@@ -267,6 +267,13 @@ fn contact_rides_with_the_body() {
             let contact = around.contact(&stance, PartId(i), &p);
             let expected = distance(&machine, &stance, i, &p);
             assert!((contact.distance - expected).abs() < 1e-12, "seed {seed}");
+            let alone = around.slope(&stance, PartId(i), &p);
+            assert!(
+                (alone.distance - contact.distance).abs() < 1e-15,
+                "seed {seed}"
+            );
+            let off = alone.normal.into_inner() - contact.normal.into_inner();
+            assert!(off.norm() < 1e-14, "seed {seed}: {off}");
             if contact.distance < 1e-3 || contact.bend.norm() > 100.0 {
                 continue;
             }

@@ -140,6 +140,8 @@ def picture(results):
         out.append(text(left - 2, y(10**k) + 1, name, 2.75, "end", GREY))
     out.append(text((left + right) / 2, bottom + 10, "error of the tightest radius", 2.75, "middle", GREY))
     dashes = {"neckloom": "", "SciPy solve_bvp": "3 1.4", "PyElastica": "0.01 1.2", "MuJoCo": "4 0.9 0.6 0.9"}
+    # The plain ones lie close together: each has its letter on its outer side.
+    farthest = max((r["error"] for r in rows if r["how"] == "plain"), default=0.0)
     for who, kind in MARKS.items():
         mine = sorted((r for r in rows if r["who"] == who and 0.9 * 10**x_from < r["error"]), key=lambda r: r["error"])
         line = [r for r in mine if r["how"] != "plain"]
@@ -151,7 +153,8 @@ def picture(results):
         for r in mine:
             out.append(mark(kind, x(r["error"]), y(r["seconds"]), who == "neckloom"))
             if r["how"] == "plain":
-                out.append(text(x(r["error"]) - 2.4, y(r["seconds"]) + 1, "P", 2.75, "end"))
+                off, anchor = (2.4, "start") if r["error"] == farthest else (-2.4, "end")
+                out.append(text(x(r["error"]) + off, y(r["seconds"]) + 1, "P", 2.75, anchor))
         at = line[len(line) // 2] if who in ("neckloom", "SciPy solve_bvp") else line[-1]
         down = 9 if who == "neckloom" else -5
         side = (x(at["error"]), "middle") if who in ("neckloom", "SciPy solve_bvp") else (x(at["error"]) + 2.5, "start")
