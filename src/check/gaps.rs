@@ -12,7 +12,7 @@ use std::sync::Arc;
 use nalgebra::Isometry3;
 use rayon::prelude::*;
 
-use crate::geometry::Curve;
+use crate::geometry::{Curve, Knot};
 use crate::harness::BranchId;
 use crate::machine::{Nearest, PartId, Searched, Surroundings};
 use crate::rod::{Shape, Solution};
@@ -272,13 +272,11 @@ fn ways_gone<'s>(
     };
     let knots = (first..past).flat_map(move |i| {
         let (a, b) = (&old[i], &new[i]);
-        let (off, slope_off) = (b.position - a.position, |a_h: f64, b_h: f64| {
-            b.slope * b_h - a.slope * a_h
-        });
+        let off = b.position - a.position;
         let sides = [i.checked_sub(1), (i + 1 < old.len()).then_some(i + 1)];
         let beside = sides.into_iter().flatten().map(move |other| {
-            let thirds = [(&old[other], a), (&new[other], b)].map(|(o, k)| (o.at - k.at) / 3.0);
-            (off + slope_off(thirds[0], thirds[1])).norm()
+            let aside = |knots: &[Knot], k: &Knot| k.slope * ((knots[other].at - k.at) / 3.0);
+            (off + aside(new, b) - aside(old, a)).norm()
         });
         std::iter::once(off.norm()).chain(beside)
     });

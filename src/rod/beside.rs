@@ -15,7 +15,8 @@ use super::cluster::{Cluster, Solved};
 use super::cutting::{clusters, pieces, seated};
 use super::resolve::FIRST_CONTACT;
 use super::solution::{BranchSolution, Solution};
-use super::solve::{Moved, branch_solution, spans, strands_of};
+use super::solve::{Moved, spans};
+use super::together::{branch_solution, strands_of};
 
 /// A solved route that the one to be solved stands beside: it has the same branches, breakouts and parts.
 #[derive(Debug, Clone, Copy)]

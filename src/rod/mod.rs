@@ -44,6 +44,7 @@ mod step;
 mod strand;
 mod tangent;
 mod tension;
+mod together;
 mod twist;
 mod walk;
 mod ways;
