@@ -1,12 +1,12 @@
 //! What the strip charts show, worked out by the checks so that a drawing decides nothing.
 
-use nalgebra::Point3;
 use rayon::prelude::*;
 
 use crate::harness::BranchId;
 use crate::machine::{BodyId, Joint, PartId};
 
 use super::LimitKey;
+use super::asked::Asked;
 use super::bend_radius::limit_at;
 use super::job::{Job, curvature_at, is_straight, joints_across, poses_of_joint};
 use super::steering_drag::load;
@@ -129,21 +129,21 @@ fn hot_gaps(job: &Job<'_>, branch: BranchId, chart: &mut AlongBranch) {
     if hot.is_empty() {
         return;
     }
-    // In each pose, for each hot part where its distance was asked for last, and that distance: from there it takes as long a
-    // way to come near it.
     let (shapes, stances) = (&job.solved(branch).shapes, &job.solution.stances);
-    let mut asked = vec![vec![(Point3::origin(), f64::NAN); hot.len()]; shapes.len()];
+    let mut asked = vec![Asked::of_none(hot.len()); shapes.len()];
     for &at in &chart.at {
         let half_diameter = 0.5 * job.route.diameter_at(branch, at);
         let (mut worst, mut least) = (f64::INFINITY, (f64::INFINITY, 0.0));
         for (pose, (shape, stance)) in shapes.iter().zip(stances).enumerate() {
             let position = shape.curve.position(at);
-            for (&(part, keep_away), (place, away)) in hot.iter().zip(&mut asked[pose]) {
-                if *away - (position - *place).norm() - half_diameter - keep_away > worst {
+            let machine = (job.surroundings, stance);
+            for (index, &(part, keep_away)) in hot.iter().enumerate() {
+                let reach = worst + half_diameter + keep_away;
+                let Some(away) = asked[pose].within(machine, (index, part), &position, reach)
+                else {
                     continue;
-                }
-                (*place, *away) = (position, job.surroundings.distance(stance, part, &position));
-                let gap = *away - half_diameter;
+                };
+                let gap = away - half_diameter;
                 if gap - keep_away < worst {
                     worst = gap - keep_away;
                     least = (gap, keep_away);

@@ -1,5 +1,6 @@
 //! One check a file; the finding; the limits and their sources; the report.
 
+mod asked;
 mod bend_radius;
 mod between;
 mod cause;

@@ -12,8 +12,6 @@
 //! axis point approximation using nearest neighbors and the normal field", The Visual Computer 28, 2012, section 3;
 //! from memory). It needs nothing but nearest points, whatever the part's shape is made of.
 
-use std::cmp::Ordering;
-
 use nalgebra::Point3;
 use rayon::prelude::*;
 
@@ -22,6 +20,7 @@ use crate::harness::BranchId;
 use crate::machine::{PartId, Stance};
 use crate::quantity::Kind;
 
+use super::asked::Asked;
 use super::job::{Job, Measured, Outcome, below};
 use super::wording::{fixing_stations, trimmed};
 use super::{Finding, LimitKey};
@@ -127,11 +126,19 @@ fn narrowest_in_pose(
     let diameter = job.branch(branch).diameter;
     let stance = &job.solution.stances[pose];
     let mut least = Vec::new();
-    let mut asked = Asked::of_none(job);
+    let machine = (job.surroundings, stance);
+    let all_parts = (0..job.route.machine.parts.len()).map(PartId);
+    let mut asked = Asked::of_none(all_parts.len());
     let mut near = Vec::new();
     for station in &job.solved(branch).shapes[pose].stations {
         let here = job.route.diameter_at(branch, station.at);
-        asked.near(job, stance, &station.position, REACH * diameter, &mut near);
+        near.clear();
+        near.extend(all_parts.clone().filter(|part| {
+            let one = (part.0, *part);
+            asked
+                .within(machine, one, &station.position, REACH * diameter)
+                .is_some()
+        }));
         near.retain(|part| {
             !exempt
                 .iter()
@@ -180,39 +187,6 @@ fn narrowest_in_pose(
         }
     }
     least
-}
-
-/// For each part where its distance was asked for last, and that distance \[m\]: from there it takes as long a way to come near
-/// it.
-struct Asked(Vec<(Point3<f64>, f64)>);
-
-impl Asked {
-    fn of_none(job: &Job<'_>) -> Self {
-        let nowhere = (Point3::origin(), f64::NAN);
-        Self(vec![nowhere; job.route.machine.parts.len()])
-    }
-
-    /// The parts that are no further than `reach` from `p`, by rising id; a distance that is not a number counts as near.
-    fn near(
-        &mut self,
-        job: &Job<'_>,
-        stance: &Stance,
-        p: &Point3<f64>,
-        reach: f64,
-        near: &mut Vec<PartId>,
-    ) {
-        near.clear();
-        for (index, (place, away)) in self.0.iter_mut().enumerate() {
-            if *away - (p - *place).norm() > reach {
-                continue;
-            }
-            let part = PartId(index);
-            (*place, *away) = (*p, job.surroundings.distance(stance, part, p));
-            if (*away).partial_cmp(&reach) != Some(Ordering::Greater) {
-                near.push(part);
-            }
-        }
-    }
 }
 
 /// The free width between two parts through the branch at `p`, negative where they overlap; `None` where the

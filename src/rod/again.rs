@@ -107,8 +107,14 @@ impl Cluster<'_> {
         }
         let all = like.iter().enumerate().map(|(pose, &first)| {
             let first_of = reached[first].clone().unwrap_or_else(|| rest.clone());
-            if pose == first || !first_of.converged || same(first, pose, &first_of.whole) {
+            if pose == first || !first_of.converged {
                 return first_of;
+            }
+            if same(first, pose, &first_of.whole) {
+                return Reached {
+                    steps: 0,
+                    ..first_of
+                };
             }
             one(pose, first_of.whole, false, scratch)
         });
