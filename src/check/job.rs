@@ -7,7 +7,7 @@ use crate::rod::{BranchSolution, Shape, Solution};
 use crate::route::{Route, Span};
 
 use super::reach::Reach;
-use super::spread::{has_spread, is_summed};
+use super::spread::has_spread;
 use super::wording::{
     joints_in_words, length, length_up, place_in_words, pose_in_words, span_in_words,
 };
@@ -34,23 +34,12 @@ pub(super) struct Job<'a> {
 /// What was told of a route before it was nudged.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Told<'a> {
-    pub(super) findings: &'a [Finding],
+    /// Those findings that the nudge can change.
+    pub(super) findings: &'a [&'a Finding],
     /// The pose of the whole sweep that each pose is.
     pub(super) poses: &'a [usize],
     /// How far along the branches the nudge can change anything: nothing is told of the rest.
     pub(super) reaches: &'a [Reach],
-    /// Whether it can change what is summed over branches.
-    pub(super) sums: bool,
-}
-
-impl Told<'_> {
-    /// What was told that the nudge can change.
-    pub(super) fn within_reach(&self) -> impl Iterator<Item = &Finding> {
-        let findings = self.findings.iter();
-        findings.filter(|finding| {
-            self.reaches.iter().any(|reach| reach.has(finding)) || self.sums && is_summed(finding)
-        })
-    }
 }
 
 /// What a check gives back.
@@ -90,7 +79,7 @@ impl<'a> Job<'a> {
     /// Whether anything is wanted of a check.
     pub(super) fn asks(&self, check: &str) -> bool {
         self.told.is_none_or(|told| {
-            let mut within = told.within_reach();
+            let mut within = told.findings.iter();
             within.any(|finding| finding.check == check && has_spread(finding))
         })
     }
@@ -102,7 +91,7 @@ impl<'a> Job<'a> {
             return (0..self.solution.stances.len()).collect();
         };
         let found = |pose: &usize| {
-            let mut own = told.within_reach();
+            let mut own = told.findings.iter();
             own.any(|f| f.check == check && f.branch == branch && f.pose == told.poses[*pose])
         };
         (0..told.poses.len()).filter(found).collect()

@@ -235,11 +235,9 @@ fn may_matter(
     let (route, by) = (around.route, nudge.by.norm());
     let reach = pinch::REACH * route.branches[branch.0].diameter + (FURTHEST + 2.0) * by;
     let name = &route.machine.parts[part.0].name;
-    told.within_reach()
-        .any(|f| f.branch == branch && has_spread(f) && is_about_part(f, name))
-        || around.found.nearest[branch.0]
-            .get(part.0)
-            .is_none_or(|gap| gap.gap <= reach)
+    let gap = around.found.nearest[branch.0].get(part.0);
+    let mut own = told.findings.iter().filter(|f| f.branch == branch);
+    gap.is_none_or(|gap| gap.gap <= reach) || own.any(|f| has_spread(f) && is_about_part(f, name))
 }
 
 fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) -> Rechecked {
@@ -328,11 +326,15 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         solution: narrow,
         gaps: &gaps,
     };
+    let can_change: Vec<&Finding> = found
+        .findings
+        .iter()
+        .filter(|f| reaches.iter().any(|reach| reach.has(f)) || sums && is_summed(f))
+        .collect();
     let told = Told {
-        findings: &found.findings,
+        findings: &can_change,
         poses: &whole_poses,
         reaches: &reaches,
-        sums,
     };
     let mut nearest = vec![Vec::new(); route.branches.len()];
     for &branch in &branches {
@@ -374,7 +376,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
             tells_the_same(own, finding)
                 || is_summed(own) && own.check == finding.check && own.subject == finding.subject
         };
-        told.within_reach().any(same)
+        can_change.iter().copied().any(same)
     });
     // Of a stretch that was lost only what does not follow from its shape can be used.
     findings.retain(|finding| !lost.iter().any(|lost: &Lost| lost.spoils(finding)));

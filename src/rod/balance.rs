@@ -230,12 +230,13 @@ impl Cluster<'_> {
         (1e-4 * least(2), 1e-4 * least(1))
     }
 
-    /// What is left over at the breakouts and holes, into the gradient of `assembly`, without the responses.
+    /// What is left over at the breakouts and holes, into the gradient of `assembly`, without the responses. What presses
+    /// is looked for where that is not known.
     pub(super) fn imbalance(
         &self,
         strands: &[Strand],
         whole: &Whole,
-        stance: &Stance,
+        (stance, near): (&Stance, Option<&[Option<Contacts<'_>>]>),
         assembly: &mut Assembly,
     ) -> f64 {
         let asked: Vec<Asks> = self
@@ -243,7 +244,11 @@ impl Cluster<'_> {
             .iter()
             .zip(strands)
             .zip(&whole.strands)
-            .map(|((piece, strand), state)| {
+            .enumerate()
+            .map(|(i, ((piece, strand), state))| {
+                if let Some(near) = near {
+                    return asks(strand, state, near[i].as_ref());
+                }
                 let laid = strand.laid(&state.slid);
                 let contacts = piece.contacts_around(&laid, state, stance, 0.0);
                 asks(strand, state, contacts.as_ref())

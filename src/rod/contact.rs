@@ -86,6 +86,11 @@ pub(super) struct Pushed {
 }
 
 impl Pushed {
+    /// Which place of which element it is.
+    pub(super) fn place(&self) -> (usize, usize) {
+        (self.element, self.place)
+    }
+
     /// Adds the force to that of its element.
     pub(super) fn add_force(&self, force: &mut Four) {
         for (force, n) in force.iter_mut().zip(self.weights) {

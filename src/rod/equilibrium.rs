@@ -5,6 +5,7 @@ use nalgebra::DVector;
 use super::assembly::Assembly;
 use super::balance::Balance;
 use super::cluster::{Cluster, Whole};
+use super::contact::Contacts;
 use super::newton::{self, Outcome, Scratch, Stop};
 use super::strand::Strand;
 
@@ -55,7 +56,8 @@ impl Cluster<'_> {
         let mut steps = 0;
         if !self.stands_alone() {
             let start = whole.clone();
-            let outcome = self.at_once(strands, whole, joints, stop, scratch);
+            let exact = (stop, FINER * stop.residual);
+            let outcome = self.at_once(strands, whole, (joints, None), exact, scratch);
             if outcome.converged {
                 return outcome;
             }
@@ -129,7 +131,7 @@ impl Cluster<'_> {
                 && taken.part >= 1.0
             {
                 let before = known.left;
-                known.left = self.imbalance(strands, whole, &stance, &mut known.assembly);
+                known.left = self.imbalance(strands, whole, (&stance, None), &mut known.assembly);
                 if known.left < FINER * stop.residual {
                     sum.converged = true;
                     return sum;
@@ -144,7 +146,7 @@ impl Cluster<'_> {
                 }
             } else if !stop.prove {
                 let mut assembly = Assembly::new(&self.sizes());
-                let left = self.imbalance(strands, whole, &stance, &mut assembly);
+                let left = self.imbalance(strands, whole, (&stance, None), &mut assembly);
                 if left < FINER * stop.residual {
                     sum.converged = true;
                     return sum;
@@ -172,13 +174,14 @@ impl Cluster<'_> {
     }
 
     /// Newton's method on everything at once: breakouts, lengths and strands take each step together, so that no strand has
-    /// to be stretched to where its breakout is not yet.
-    fn at_once(
+    /// to be stretched to where its breakout is not yet. What each may press on is listed anew before each step unless it
+    /// is known; forces at the breakouts balance where no more than the fraction `allowed` of the greatest is left over.
+    pub(super) fn at_once(
         &self,
         strands: &[Strand],
         whole: &mut Whole,
-        joints: &[f64],
-        stop: &Stop,
+        (joints, near): (&[f64], Option<&[Option<Contacts<'_>>]>),
+        (stop, mut allowed): (&Stop, f64),
         scratch: &mut Scratch,
     ) -> Outcome {
         let mut sum = Outcome {
@@ -189,10 +192,11 @@ impl Cluster<'_> {
         // The last step, its responses, and what was left before it.
         let mut last: Option<(Taken, Balance, f64)> = None;
         let mut left_steps = stop.steps;
-        let (mut allowed, mut stands_still) = (FINER * stop.residual, false);
+        let mut stands_still = false;
         loop {
             let stance = self.stance(joints, whole);
-            let contacts = self.contacts(strands, whole, &stance);
+            let listed = near.is_none().then(|| self.contacts(strands, whole, &stance));
+            let contacts = near.or(listed.as_deref()).unwrap_or_default();
             let mut settled = true;
             sum.residual = 0.0;
             for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
@@ -223,7 +227,8 @@ impl Cluster<'_> {
             left_steps -= 1;
             if settled {
                 let mut assembly = Assembly::new(&self.sizes());
-                let left = self.imbalance(strands, whole, &stance, &mut assembly);
+                let there = (&stance, Some(contacts));
+                let left = self.imbalance(strands, whole, there, &mut assembly);
                 settled = left < allowed;
                 if stands_still {
                     allowed *= NOISIER;
@@ -233,7 +238,7 @@ impl Cluster<'_> {
                 sum.converged = true;
                 break;
             }
-            let balance = self.balance(strands, whole, &stance, &contacts, scratch);
+            let balance = self.balance(strands, whole, &stance, contacts, scratch);
             sum.steps += self.pieces.len();
             let descent = balance.assembly.descent(0.0, self.neutral(strands));
             sum.stable = balance.stable && descent.negative == 0;

@@ -1,11 +1,8 @@
 //! From a solution to what a small displacement makes of it.
 //!
-//! The first step is the tangent of the solution (`tangent.rs`). Each strand is then corrected by Newton steps of its own,
-//! while what the breakouts and holes feel of all strands together keeps the stiffness of the solution (a chord, or modified
-//! Newton, method: Ortega, Rheinboldt, "Iterative Solution of Nonlinear Equations in Several Variables", 1970, 7.1; from
-//! memory). Where that does not lead there soon the cluster is not followed, and is looked for like any other.
-
-use nalgebra::DVector;
+//! The first step is the tangent of the solution (`tangent.rs`), unless parts press in other places than there: what came or
+//! went of them the tangent does not know. From where it leads Newton's method goes on, of the strand alone or of all
+//! that hangs together. Where that does not lead there soon the cluster is not followed, and is looked for like any other.
 
 use crate::machine::Stance;
 
@@ -13,7 +10,7 @@ use super::cluster::{Cluster, Whole};
 use super::contact::Contacts;
 use super::near::REACH;
 use super::newton::{self, Outcome, Scratch, Stop};
-use super::response::{Asks, Follows, asks};
+use super::response::{Follows, asks};
 use super::step;
 use super::strand::Strand;
 use super::tangent::Tangent;
@@ -33,38 +30,17 @@ const FOLLOWED: Stop = Stop {
 /// Forces at the breakouts balance well enough where no more than this fraction of the greatest is left over.
 const LEFT: f64 = 1e-4;
 
-/// A step after which far more is left than before ran into a part: it is made shorter by this factor, until this part of it
-/// is left.
-const SHORTER: f64 = 0.4;
-const SHORTEST: f64 = 0.05;
-
 /// Where no more force than this many EI/L² is left the search goes on from there, else from where it began.
 const HANDED_ON: f64 = 1.0;
 
-/// How far the strands are from equilibrium, and what leads there.
-struct Answers {
-    residual: f64,
-    settled: bool,
-    /// Whether each strand whose matrix was worked out is at a minimum of its energy.
-    stable: bool,
-    /// The step of each strand by itself.
-    polish: Vec<Follows>,
-    /// What each asks after that, where strands meet.
-    asked: Vec<Asks>,
-}
-
-/// A step taken, or a part of it.
-struct Taken<'t> {
-    from: Whole,
-    /// Of the breakouts and lengths.
-    step: Vec<DVector<f64>>,
-    /// Of the strands.
-    follows: Vec<Follows>,
-    /// Whose stiffness it was taken with, if not its own.
-    tangent: Option<&'t Tangent>,
-    /// What was left before it.
-    left: f64,
-    part: f64,
+/// What the tangent gave.
+enum First {
+    /// Everything is where it is to be.
+    Stays(f64),
+    /// A step, or none where it could not be taken.
+    Stepped(usize),
+    /// More than the breakouts may go at once.
+    TooFar,
 }
 
 impl Cluster<'_> {
@@ -80,127 +56,144 @@ impl Cluster<'_> {
     ) -> Result<Reached, Whole> {
         let mut whole = start.clone();
         self.pin(joints, &mut whole);
-        let mut assembly = tangent.assembly.clone();
-        let mut last: Option<Taken<'_>> = None;
-        let (mut steps, mut stable) = (0, true);
+        let stance = self.stance(joints, &whole);
         // No part stands on what floats.
-        let contacts = self.contacts_like(strands, &whole, &self.stance(joints, &whole), tangent);
-        loop {
-            let stance = self.stance(joints, &whole);
+        let contacts = self.contacts_like(strands, &whole, &stance, tangent);
+        let outcome = if self.stands_alone() {
             let there = (&stance, contacts.as_slice());
-            let first = (steps == 0).then_some(tangent);
-            let Some(mut answers) = self.answers(strands, &mut whole, there, first, scratch) else {
-                return Err(start.clone());
-            };
-            // What the fixings still have to go is not seen in the forces before the first step.
-            if steps > 1
-                && let Some(taken) = &mut last
-                && answers.residual > newton::WILD * taken.left.max(1.0)
-            {
-                taken.part *= SHORTER;
-                if taken.part < SHORTEST {
-                    return Err(start.clone());
-                }
-                whole.clone_from(&taken.from);
-                self.advance(strands, &mut whole, taken);
-                continue;
-            }
-            let mut step = Vec::new();
-            if !self.stands_alone() {
-                assembly.forget_gradient();
-                let left = self.gradient(strands, &answers.asked, &mut assembly);
-                // Written so that what is not a number is not near.
-                answers.settled &= left < LEFT;
-                step = assembly.descent(0.0, self.neutral(strands)).step;
-            }
-            if answers.settled && !stable {
-                return Err(start.clone());
-            }
-            if answers.settled {
-                let steps = steps * strands.len();
-                let found = (whole, steps, answers.residual);
-                return self.followed(strands, start, tangent, found);
-            }
-            if steps == FOLLOWED.steps || self.room(strands, &whole, &step) < 1.0 {
-                let near = answers.residual < HANDED_ON;
-                return Err(if near { whole } else { start.clone() });
-            }
-            let follows = answers.polish.into_iter().enumerate().map(|(i, mut sum)| {
-                let follows = tangent.follows.get(i).into_iter().flatten();
-                for (way, follows) in self.ways(i).into_iter().zip(follows) {
-                    let (row, column) = self.column(way);
-                    sum.add(follows, step[row][column]);
-                }
-                sum
-            });
-            let taken = Taken {
-                from: whole.clone(),
-                follows: follows.collect(),
-                step,
-                tangent: first,
-                left: answers.residual,
-                part: 1.0,
-            };
-            self.advance(strands, &mut whole, &taken);
-            // As in any other search, the last matrix tells.
-            stable = answers.stable;
-            last = Some(taken);
-            steps += 1;
+            self.follow_alone(strands, &mut whole, there, tangent, scratch)
+        } else {
+            let there = (joints, contacts.as_slice());
+            self.follow_together(strands, &mut whole, there, tangent, scratch)
+        };
+        if !outcome.converged {
+            let near = outcome.residual < HANDED_ON && whole.is_finite();
+            return Err(if near { whole } else { start.clone() });
         }
+        if !outcome.stable {
+            return Err(start.clone());
+        }
+        self.followed(strands, start, tangent, (whole, outcome))
     }
 
-    /// How far each strand is from equilibrium, and its step there: with the stiffness of `tangent`, or its own. `None` where
-    /// that is not a number.
-    fn answers(
+    /// Strands that hang together with nothing.
+    fn follow_alone(
         &self,
         strands: &[Strand],
         whole: &mut Whole,
         (stance, contacts): (&Stance, &[Option<Contacts<'_>>]),
-        tangent: Option<&Tangent>,
+        tangent: &Tangent,
         scratch: &mut Scratch,
-    ) -> Option<Answers> {
-        let mut answers = Answers {
-            residual: 0.0,
-            settled: true,
-            stable: true,
-            polish: Vec::new(),
-            asked: Vec::new(),
-        };
+    ) -> Outcome {
+        let mut sum = Outcome::NONE;
         for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
-            let target = piece.target(stance);
-            let laid = strand.laid(&whole.strands[i].slid.clone()).into_owned();
-            let state = &mut whole.strands[i];
-            let near = contacts[i].as_ref();
-            let look = newton::look(&laid, state, &target, near, &FOLLOWED, scratch);
-            if !look.residual.is_finite() {
-                return None;
-            }
-            answers.residual = answers.residual.max(look.residual);
-            answers.settled &= look.settled;
-            if self.stands_alone() && look.settled {
+            let (target, near) = (piece.target(stance), contacts[i].as_ref());
+            let (state, held) = (&mut whole.strands[i], &tangent.strands[i]);
+            let look = newton::look(strand, state, &target, near, &FOLLOWED, scratch);
+            if look.settled {
+                sum.residual = sum.residual.max(look.residual);
                 continue;
             }
-            let held = tangent.map(|tangent| &tangent.strands[i]);
-            let moment = if let Some(held) = held {
-                held.step(&laid, state, look.gap, scratch)
-            } else if look.settled {
-                step::stay(&laid, scratch)
-            } else {
-                laid.stiffness(state, &scratch.pushed, &mut scratch.chain);
-                let (stable, moment) = step::solve(&laid, &target, look.gap, scratch);
-                answers.stable &= stable;
-                moment
-            };
-            let nodes = scratch.step.clone();
-            if !self.stands_alone() {
-                let mut moved = state.clone();
-                let at = held.map_or(&*state, |held| &held.at);
-                step::apply_from(&laid, at, &mut moved, &nodes, moment);
-                answers.asked.push(asks(strand, &moved, near));
+            let by_tangent = held.is_pressed_like(&scratch.pushed);
+            if by_tangent {
+                let moment = held.step(strand, state, look.gap, scratch);
+                step::apply_from(strand, &held.at, state, &scratch.step, moment);
+                sum.steps += 1;
             }
-            answers.polish.push(Follows { nodes, moment });
+            let stop = Stop {
+                steps: FOLLOWED.steps - usize::from(by_tangent),
+                ..FOLLOWED
+            };
+            let outcome = newton::newton(strand, state, &target, near, &stop, scratch);
+            sum.add(&outcome);
         }
-        Some(answers)
+        sum
+    }
+
+    /// Strands, breakouts and lengths together.
+    fn follow_together(
+        &self,
+        strands: &[Strand],
+        whole: &mut Whole,
+        (joints, contacts): (&[f64], &[Option<Contacts<'_>>]),
+        tangent: &Tangent,
+        scratch: &mut Scratch,
+    ) -> Outcome {
+        let stance = self.stance(joints, whole);
+        let there = (&stance, contacts);
+        let taken = match self.first_together(strands, whole, there, tangent, scratch) {
+            First::Stays(residual) => {
+                return Outcome {
+                    residual,
+                    ..Outcome::NONE
+                };
+            }
+            First::TooFar => return Outcome::FAILED,
+            First::Stepped(steps) => steps,
+        };
+        let stop = Stop {
+            steps: FOLLOWED.steps - taken,
+            ..FOLLOWED
+        };
+        let near = Some(contacts);
+        let outcome = self.at_once(strands, whole, (joints, near), (&stop, LEFT), scratch);
+        Outcome {
+            steps: outcome.steps + taken * strands.len(),
+            ..outcome
+        }
+    }
+
+    /// The step that the tangent gives of strands, breakouts and lengths.
+    fn first_together(
+        &self,
+        strands: &[Strand],
+        whole: &mut Whole,
+        (stance, contacts): (&Stance, &[Option<Contacts<'_>>]),
+        tangent: &Tangent,
+        scratch: &mut Scratch,
+    ) -> First {
+        let (mut settled, mut residual) = (true, 0.0_f64);
+        let (mut polish, mut asked) = (Vec::new(), Vec::new());
+        for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
+            let (target, near) = (piece.target(stance), contacts[i].as_ref());
+            let laid = strand.laid(&whole.strands[i].slid.clone()).into_owned();
+            let (state, held) = (&mut whole.strands[i], &tangent.strands[i]);
+            let look = newton::look(&laid, state, &target, near, &FOLLOWED, scratch);
+            settled &= look.settled;
+            residual = residual.max(look.residual);
+            if !held.is_pressed_like(&scratch.pushed) {
+                return First::Stepped(0);
+            }
+            let moment = held.step(&laid, state, look.gap, scratch);
+            let nodes = scratch.step.clone();
+            let mut moved = state.clone();
+            step::apply_from(&laid, &held.at, &mut moved, &nodes, moment);
+            asked.push(asks(strand, &moved, near));
+            polish.push(Follows { nodes, moment });
+        }
+        let mut assembly = tangent.assembly.clone();
+        assembly.forget_gradient();
+        let left = self.gradient(strands, &asked, &mut assembly);
+        if settled && left < LEFT {
+            return First::Stays(residual);
+        }
+        let step = assembly.descent(0.0, self.neutral(strands)).step;
+        if self.room(strands, whole, &step) < 1.0 {
+            return First::TooFar;
+        }
+        self.step(whole, &step, 1.0);
+        for (i, mut sum) in polish.into_iter().enumerate() {
+            let follows = tangent.follows.get(i).into_iter().flatten();
+            for (way, follows) in self.ways(i).into_iter().zip(follows) {
+                let (row, column) = self.column(way);
+                sum.add(follows, step[row][column]);
+            }
+            let state = &mut whole.strands[i];
+            let laid = strands[i].laid(&state.slid.clone()).into_owned();
+            let at = &tangent.strands[i].at;
+            step::apply_from(&laid, at, state, &sum.nodes, sum.moment);
+        }
+        First::Stepped(1)
     }
 
     /// The equilibrium that was followed to, if it is not beyond where parts were looked for.
@@ -209,7 +202,7 @@ impl Cluster<'_> {
         strands: &[Strand],
         start: &Whole,
         tangent: &Tangent,
-        (mut whole, steps, residual): (Whole, usize, f64),
+        (mut whole, outcome): (Whole, Outcome),
     ) -> Result<Reached, Whole> {
         // Of parts that are farther off than that nothing listed is used.
         let parts = if self.shifted < REACH {
@@ -231,31 +224,7 @@ impl Cluster<'_> {
             let compliance = strand.laid(&state.slid).compliance;
             state.angle = state.moment * compliance.unwrap_or(0.0);
         }
-        let outcome = Outcome {
-            converged: true,
-            stable: true,
-            steps,
-            residual,
-        };
         Ok(Reached::from(whole, outcome))
-    }
-
-    /// Takes a step, or a part of it.
-    fn advance(&self, strands: &[Strand], whole: &mut Whole, taken: &Taken<'_>) {
-        self.step(whole, &taken.step, taken.part);
-        for (i, follows) in taken.follows.iter().enumerate() {
-            let state = &mut whole.strands[i];
-            let mut sum = Follows::still(state.nodes.len());
-            sum.add(follows, taken.part);
-            let laid = strands[i].laid(&state.slid.clone()).into_owned();
-            match taken.tangent {
-                Some(tangent) => {
-                    let at = &tangent.strands[i].at;
-                    step::apply_from(&laid, at, state, &sum.nodes, sum.moment);
-                }
-                None => step::apply(&laid, state, &sum.nodes, sum.moment),
-            }
-        }
     }
 
     /// Rest near by: an equilibrium without twist, which is then what untwisted means.

@@ -34,13 +34,6 @@ pub(super) fn solve(
     (held.stable, moment)
 }
 
-/// A step of nothing into `scratch.step`, and that of the twisting moment.
-pub(super) fn stay(strand: &Strand, scratch: &mut Scratch) -> f64 {
-    scratch.step.clear();
-    scratch.step.resize(strand.at.len(), [0.0; 6]);
-    0.0
-}
-
 /// The matrix with its fixings held, factorised in `scratch.factor`.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct HeldMatrix {

@@ -15,7 +15,7 @@ use super::Settings;
 use super::assembly::Assembly;
 use super::chain::{Chain, Factor};
 use super::cluster::{Cluster, Whole};
-use super::contact::{Contacts, Seated};
+use super::contact::{Contacts, Pushed, Seated};
 use super::cutting::{SatBefore, clusters, pieces, seated};
 use super::held::Target;
 use super::near::Lists;
@@ -65,6 +65,8 @@ pub(super) struct Held {
     factor: Factor,
     border: Border,
     matrix: HeldMatrix,
+    /// The places that something presses on.
+    pressed: Vec<(usize, usize)>,
     /// The parts near each element.
     pub(super) lists: Option<Arc<Lists>>,
 }
@@ -209,6 +211,7 @@ impl Cluster<'_> {
                 factor: scratch.factor.clone(),
                 border: scratch.border.clone(),
                 matrix,
+                pressed: scratch.pushed.iter().map(Pushed::place).collect(),
                 lists: near.map(Contacts::lists),
             });
         }
@@ -250,6 +253,13 @@ impl Tangent {
 }
 
 impl Held {
+    /// Whether the same places are pressed on as where its stiffness was worked out: where a part has come or gone, that is
+    /// another.
+    pub(super) fn is_pressed_like(&self, pushed: &[Pushed]) -> bool {
+        let now = pushed.iter().map(Pushed::place);
+        now.eq(self.pressed.iter().copied())
+    }
+
     /// From what [`newton::look`] left in `scratch` to a step there; gives that of the twisting moment. The strain is
     /// brought to what its multiplier makes along the slopes that the matrix has: along others, EA would be felt where the
     /// matrix does not have it.
