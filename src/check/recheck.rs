@@ -1,5 +1,7 @@
 //! A nudged route, solved again near the old solution and checked again.
 
+use std::sync::Arc;
+
 use crate::harness::BranchId;
 use crate::machine::{BodyId, PartId, Surroundings};
 use crate::rod::{BranchSolution, KnownAround, Moved, Neighbourhood, Solution, solve_near_in};
@@ -57,7 +59,11 @@ impl Around<'_> {
     /// Those of the narrow solution's poses that decide what is told there: those in which some finding is worst or that is
     /// summed over branches, rest, and both ends of every joint that moves the fixings there. And whether anything that is
     /// summed can change.
-    fn poses_of(&self, reaches: &[Reach]) -> (Vec<usize>, bool) {
+    fn poses_of(
+        &self,
+        reaches: &[Reach],
+        can_tell: impl Fn(&Finding) -> bool,
+    ) -> (Vec<usize>, bool) {
         let narrow = self.narrow;
         let spans = || {
             reaches.iter().flat_map(|reach| {
@@ -75,6 +81,7 @@ impl Around<'_> {
         });
         let told = self.found.findings.iter().filter(|finding| {
             has_spread(finding)
+                && can_tell(finding)
                 && (reaches.iter().any(|reach| reach.has(finding)) || carried && is_summed(finding))
         });
         let mut keep: Vec<usize> = told.map(|finding| finding.pose).collect();
@@ -277,7 +284,15 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
     to_solve.dedup();
     let reaches = reaches(route, narrow, nudge.item, &branches);
     // The poses that can matter to what is told of these branches.
-    let (poses, sums) = around.poses_of(&reaches);
+    // Of a branch that stays where it is a part changes only what is told of the part.
+    let is_about = |finding: &Finding| match nudge.item {
+        Item::Part(part) => is_about_part(finding, &route.machine.parts[part].name),
+        Item::Place(_) | Item::Axis(_) | Item::String(..) => true,
+    };
+    let can_tell = |finding: &Finding| {
+        is_about(finding) || is_summed(finding) || to_solve.contains(&finding.branch)
+    };
+    let (poses, sums) = around.poses_of(&reaches, can_tell);
     let whole_poses: Vec<usize> = poses.iter().map(|&pose| around.poses[pose]).collect();
     let narrow = &narrowed(narrow, &poses);
     let mut solution = narrow.clone();
@@ -307,16 +322,20 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
             solution.branches[branch.0] = new;
         }
     }
+    let stayed: Vec<bool> = narrow
+        .branches
+        .iter()
+        .zip(&solution.branches)
+        .map(|(old, new)| {
+            let mut shapes = old.shapes.iter().zip(&new.shapes);
+            let unfelt = UNFELT * nudge.by.norm();
+            shapes.all(|(a, b)| Arc::ptr_eq(a, b) || gaps::moved(a, b) <= unfelt)
+        })
+        .collect();
     // Of a branch that stayed where it was, and is held where it was, nothing else is to be told.
     let branches: Vec<BranchId> = branches
         .into_iter()
-        .filter(|&branch| {
-            let shapes = &narrow.branches[branch.0].shapes;
-            let now = &solution.branches[branch.0].shapes;
-            let moved = shapes.iter().zip(now).map(|(a, b)| gaps::moved(a, b));
-            matters_alone(route, found, nudge.item, branch)
-                || moved.fold(0.0, f64::max) > UNFELT * nudge.by.norm()
-        })
+        .filter(|&branch| !stayed[branch.0] || matters_alone(route, found, nudge.item, branch))
         .collect();
     let mut gaps = vec![Vec::new(); route.branches.len()];
     for &branch in &branches {
@@ -330,6 +349,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
         .findings
         .iter()
         .filter(|f| reaches.iter().any(|reach| reach.has(f)) || sums && is_summed(f))
+        .filter(|f| is_about(f) || is_summed(f) || !stayed[f.branch.0])
         .collect();
     let told = Told {
         findings: &can_change,

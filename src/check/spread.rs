@@ -203,7 +203,9 @@ fn variance(
     for (nudge, pair) in nudges.iter().step_by(2).zip(nudged.chunks_exact(2)) {
         let plus = value_like(&pair[0].findings, finding);
         let minus = value_like(&pair[1].findings, finding);
-        if let (Some(plus), Some(minus)) = (plus, minus) {
+        // One way it may be felt by nothing, and then nothing is told of it.
+        if plus.is_some() || minus.is_some() {
+            let [plus, minus] = [plus, minus].map(|moved| moved.unwrap_or(finding.value));
             let change = change(scale.on(finding.value), scale.on(plus), scale.on(minus));
             variance += change * change;
             if change > greatest.0 {

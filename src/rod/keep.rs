@@ -60,8 +60,8 @@ impl Cluster<'_> {
                     .pieces
                     .iter()
                     .map(|piece| piece.of(near).shapes[pose].residual);
-                let pieces = self.pieces.iter().enumerate();
-                let jumps = pieces.filter_map(|(i, piece)| piece.jumped(near, pose, i));
+                let pieces = self.pieces.iter().zip(spans).enumerate();
+                let jumps = pieces.filter_map(|(i, (piece, s))| piece.jumped(s, near, pose, i));
                 Reached {
                     whole,
                     converged: true,
@@ -106,10 +106,8 @@ impl Piece<'_> {
         let Some(old) = near.spans.get(self.first..self.first + spans.len()) else {
             return false;
         };
-        let same_length = old.iter().zip(spans).all(|(old, new)| {
-            (old.start - new.start).abs() < SAME && (old.length - new.length).abs() < SAME
-        });
-        if !same_length {
+        let mut each = old.iter().zip(spans);
+        if !each.all(|(old, new)| (old.length - new.length).abs() < SAME) {
             return false;
         }
         let strand = self.strand(spans, Some(near), &super::Settings::default());
@@ -136,8 +134,10 @@ impl Piece<'_> {
             })
     }
 
+    /// The strand as it was, perhaps farther along the branch.
     fn kept(&self, spans: &[Span], near: &BranchSolution) -> Option<Kept> {
         let own = self.first..self.first + spans.len();
+        let farther = self.farther(spans, near)?;
         let strand = self.strand(spans, Some(near), &super::Settings::default());
         let shapes = &near.shapes;
         let start = self.first_knot(near, &shapes[0]);
@@ -155,9 +155,17 @@ impl Piece<'_> {
             let state = self.seed(&strand, near, shape);
             let [before, after] = *shape.ends.get(strands_before)?;
             let inner = shape.holds.get(own.start + 1..own.end)?;
+            let mut stations = shape.stations.get(stations.clone())?.to_vec();
+            for station in &mut stations {
+                station.at += farther;
+            }
+            let mut spans = shape.spans.get(own.clone())?.to_vec();
+            for span in &mut spans {
+                span.curvature_at += farther;
+            }
             measured.push(Arc::new(Measured {
-                stations: shape.stations.get(stations.clone())?.to_vec(),
-                spans: shape.spans.get(own.clone())?.to_vec(),
+                stations,
+                spans,
                 holds: std::iter::once(before)
                     .chain(inner.iter().copied())
                     .chain([after])
@@ -174,8 +182,13 @@ impl Piece<'_> {
         })
     }
 
+    /// How much farther along the branch it begins than in a solution \[m\].
+    fn farther(&self, spans: &[Span], near: &BranchSolution) -> Option<f64> {
+        Some(spans.first()?.start - near.spans.get(self.first)?.start)
+    }
+
     /// Where strand `i` of a cluster jumped on the way to a pose.
-    fn jumped(&self, near: &Solution, pose: usize, i: usize) -> Option<Jump> {
+    fn jumped(&self, spans: &[Span], near: &Solution, pose: usize, i: usize) -> Option<Jump> {
         let near = self.of(near);
         let own =
             near.spans.get(self.first)?.start..near.spans.get(self.first + self.fixings - 2)?.end();
@@ -184,7 +197,7 @@ impl Piece<'_> {
         Some(Jump {
             far: snap.jump,
             strand: i,
-            at: snap.at,
+            at: snap.at + self.farther(spans, near)?,
         })
     }
 
