@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use crate::machine::{PartId, Stance, Sweep};
 
 use super::cluster::{Cluster, Whole};
+use super::follow::Unfollowed;
 use super::held::Target;
 use super::newton::Scratch;
 use super::patience::Patience;
@@ -52,13 +53,13 @@ impl Cluster<'_> {
             let joints = &sweep.poses[pose].joints;
             let followed = match self.tangents.get(pose) {
                 Some(tangent) => self.follow(strands, &whole, joints, tangent, scratch),
-                None => Err(whole),
+                None => Err(Unfollowed::from(whole)),
             };
-            followed.unwrap_or_else(|from| {
+            followed.unwrap_or_else(|Unfollowed { from, straight }| {
                 if lost || tried[pose] >= TRIES {
                     self.relax_straight(strands, from, joints, scratch)
                 } else {
-                    self.relax(strands, from, joints, false, scratch)
+                    self.relax(strands, from, joints, straight, scratch)
                 }
             })
         };

@@ -26,7 +26,6 @@ impl Cluster<'_> {
         strands: &[Strand],
         whole: &mut Whole,
         joints: &[f64],
-        from_afar: bool,
         scratch: &mut Scratch,
     ) -> Outcome {
         let stance = self.stance(joints, whole);
@@ -34,8 +33,7 @@ impl Cluster<'_> {
         for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
             let target = piece.target(&stance);
             let state = whole.strands[i].clone();
-            let (state, outcome) =
-                piece.relax(strand, state, (&target, &stance), from_afar, scratch);
+            let (state, outcome) = piece.relax(strand, state, (&target, &stance), false, scratch);
             whole.strands[i] = state;
             sum.add(&outcome);
         }
@@ -48,7 +46,6 @@ impl Cluster<'_> {
         strands: &[Strand],
         whole: &mut Whole,
         joints: &[f64],
-        from_afar: bool,
         scratch: &mut Scratch,
     ) -> Outcome {
         if self.stands_alone() {
@@ -56,7 +53,7 @@ impl Cluster<'_> {
             let mut sum = Outcome::NONE;
             for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
                 let target = piece.target(&stance);
-                let room = piece.room(strand, from_afar);
+                let room = piece.room(strand, false);
                 let state = &mut whole.strands[i];
                 let outcome = piece.downhill(strand, state, (&target, &stance), room, scratch);
                 sum.add(&outcome);
@@ -69,9 +66,7 @@ impl Cluster<'_> {
             if attempt > 0 {
                 self.nudge(whole, attempt);
             }
-            steps += self
-                .settle_strands(strands, whole, joints, from_afar && attempt == 0, scratch)
-                .steps;
+            steps += self.settle_strands(strands, whole, joints, scratch).steps;
             steps += self.descend(strands, whole, joints, scratch);
             outcome = self.equilibrium(strands, whole, joints, scratch);
             steps += outcome.steps;
@@ -139,7 +134,7 @@ impl Cluster<'_> {
                 let part = self.room(strands, whole, &descent.step);
                 let mut trial = whole.clone();
                 self.step(&mut trial, &descent.step, part);
-                let settled = self.settle_strands(strands, &mut trial, joints, false, scratch);
+                let settled = self.settle_strands(strands, &mut trial, joints, scratch);
                 steps += settled.steps;
                 let now = self.energy(strands, &trial, &self.stance(joints, &trial));
                 // Whether or not every strand came to rest there: the energy of the whole is lower.
@@ -181,13 +176,13 @@ impl Cluster<'_> {
         }
     }
 
-    /// One solve with everything tried: straight to equilibrium (unless `from_afar`), else downhill.
+    /// One solve with everything tried: straight to equilibrium, unless that was tried before, else downhill.
     pub(super) fn relax(
         &self,
         strands: &[Strand],
         mut whole: Whole,
         joints: &[f64],
-        from_afar: bool,
+        straight: bool,
         scratch: &mut Scratch,
     ) -> Reached {
         self.pin(joints, &mut whole);
@@ -195,7 +190,7 @@ impl Cluster<'_> {
         let (mut steps, mut outcome) = (0, Outcome::FAILED);
         let mut start = whole.clone();
         let seed = whole.clone();
-        if !from_afar {
+        if straight {
             outcome = self.equilibrium(strands, &mut whole, joints, scratch);
             steps += outcome.steps;
         }
@@ -207,7 +202,7 @@ impl Cluster<'_> {
             if !outcome.converged {
                 std::mem::swap(&mut whole, &mut start);
             }
-            outcome = self.downhill(strands, &mut whole, joints, from_afar, scratch);
+            outcome = self.downhill(strands, &mut whole, joints, scratch);
             steps += outcome.steps;
             if !whole.is_finite() {
                 // What is not a number tells nothing: where it began stands for it, and that nothing was found.

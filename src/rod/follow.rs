@@ -27,11 +27,30 @@ const FOLLOWED: Stop = Stop {
     ..Stop::NEAR
 };
 
+/// A strand that stands alone takes so many.
+const ALONE: usize = 14;
+
 /// Forces at the breakouts balance well enough where no more than this fraction of the greatest is left over.
 const LEFT: f64 = 1e-4;
 
 /// Where no more force than this many EI/L² is left the search goes on from there, else from where it began.
 const HANDED_ON: f64 = 1.0;
+
+/// A cluster that was not followed.
+#[derive(Debug)]
+pub(super) struct Unfollowed {
+    /// Where to look for an equilibrium from.
+    pub(super) from: Whole,
+    /// Whether it may lie straight on from there.
+    pub(super) straight: bool,
+}
+
+impl From<Whole> for Unfollowed {
+    fn from(from: Whole) -> Self {
+        let straight = true;
+        Self { from, straight }
+    }
+}
 
 /// What the tangent gave.
 enum First {
@@ -53,7 +72,7 @@ impl Cluster<'_> {
         joints: &[f64],
         tangent: &Tangent,
         scratch: &mut Scratch,
-    ) -> Result<Reached, Whole> {
+    ) -> Result<Reached, Unfollowed> {
         let mut whole = start.clone();
         self.pin(joints, &mut whole);
         let stance = self.stance(joints, &whole);
@@ -68,10 +87,17 @@ impl Cluster<'_> {
         };
         if !outcome.converged {
             let near = outcome.residual < HANDED_ON && whole.is_finite();
-            return Err(if near { whole } else { start.clone() });
+            return Err(Unfollowed {
+                from: if near { whole } else { start.clone() },
+                // A strand that stands alone would only go the same way once more.
+                straight: near || !self.stands_alone(),
+            });
         }
         if !outcome.stable {
-            return Err(start.clone());
+            return Err(Unfollowed {
+                from: start.clone(),
+                straight: !self.stands_alone(),
+            });
         }
         self.followed(strands, start, tangent, (whole, outcome))
     }
@@ -101,7 +127,7 @@ impl Cluster<'_> {
                 sum.steps += 1;
             }
             let stop = Stop {
-                steps: FOLLOWED.steps - usize::from(by_tangent),
+                steps: ALONE - usize::from(by_tangent),
                 ..FOLLOWED
             };
             let outcome = newton::newton(strand, state, &target, near, &stop, scratch);
@@ -203,7 +229,7 @@ impl Cluster<'_> {
         start: &Whole,
         tangent: &Tangent,
         (mut whole, outcome): (Whole, Outcome),
-    ) -> Result<Reached, Whole> {
+    ) -> Result<Reached, Unfollowed> {
         // Of parts that are farther off than that nothing listed is used.
         let parts = if self.shifted < REACH {
             self.shifted
@@ -218,7 +244,7 @@ impl Cluster<'_> {
                 .any(|from| displaced(strand, from, now).0 + parts >= REACH)
         });
         if beyond {
-            return Err(start.clone());
+            return Err(start.clone().into());
         }
         for (strand, state) in strands.iter().zip(&mut whole.strands) {
             let compliance = strand.laid(&state.slid).compliance;

@@ -125,7 +125,7 @@ impl Cluster<'_> {
                 if !outcome.converged {
                     flat.clone_from(&whole);
                 }
-                outcome = self.downhill(strands, &mut flat, joints, false, scratch);
+                outcome = self.downhill(strands, &mut flat, joints, scratch);
                 steps += outcome.steps;
             }
             for (strand, held) in strands.iter_mut().zip(held) {
@@ -150,7 +150,7 @@ impl Cluster<'_> {
             }
             // What would fall from here falls first; the twist that it then carries is let go again.
             whole = best.whole.clone();
-            let fallen = self.downhill(strands, &mut whole, joints, false, scratch);
+            let fallen = self.downhill(strands, &mut whole, joints, scratch);
             steps += fallen.steps;
         }
         best

@@ -279,7 +279,7 @@ fn attempt(
             cluster.pin(joints, &mut whole);
         }
         let steps = outcome.steps;
-        outcome = cluster.downhill(strands, &mut whole, joints, false, scratch);
+        outcome = cluster.downhill(strands, &mut whole, joints, scratch);
         outcome.steps += steps;
     }
     if !whole.is_finite() {
