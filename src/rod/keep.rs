@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 
 use crate::machine::{PartId, Stance};
 use crate::route::Span;
@@ -152,7 +152,7 @@ impl Piece<'_> {
             if shape.stations.len() != all || shape.multipliers.is_empty() {
                 return None;
             }
-            let state = self.seed(&strand, near, shape);
+            let state = self.lying(&strand, near, shape);
             let [before, after] = *shape.ends.get(strands_before)?;
             let inner = shape.holds.get(own.start + 1..own.end)?;
             let mut stations = shape.stations.get(stations.clone())?.to_vec();
@@ -214,8 +214,15 @@ impl Piece<'_> {
         knots.partition_point(|k| k.at < first - 1e-9)
     }
 
-    /// The state of this strand in a shape solved before.
+    /// The state of this strand in a shape solved before, to go on from.
     pub(super) fn seed(&self, strand: &Strand, near: &BranchSolution, shape: &Shape) -> State {
+        let state = self.lying(strand, near, shape);
+        let pole = self.pole(&state.nodes, None);
+        State { pole, ..state }
+    }
+
+    /// The state of this strand in a shape solved before; from where its twist is counted is not worked out.
+    fn lying(&self, strand: &Strand, near: &BranchSolution, shape: &Shape) -> State {
         let knots = shape.curve.knots();
         let start = self.first_knot(near, shape);
         // One node stands for the end of a strand and the start of the next; their multipliers stand twice.
@@ -234,7 +241,7 @@ impl Piece<'_> {
         let mut state = State {
             end: vec![0.0; nodes.len()],
             middle: vec![0.0; nodes.len().saturating_sub(1)],
-            pole: self.pole(&nodes, None),
+            pole: Vector3::z_axis(),
             nodes,
             moment: 0.0,
             angle: twist,
