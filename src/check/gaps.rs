@@ -7,7 +7,7 @@
 
 use std::borrow::Cow;
 use std::cell::OnceCell;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use nalgebra::Isometry3;
 use rayon::prelude::*;
@@ -26,6 +26,8 @@ use super::job::below;
 pub(super) struct Gaps {
     girth: Girth,
     by_pose: Vec<Vec<Nearest>>,
+    /// The stretch that is so thick in each pose, made ready to be searched when it first is.
+    ready: Vec<Arc<OnceLock<Option<Searched<'static>>>>>,
 }
 
 impl Gaps {
@@ -35,6 +37,7 @@ impl Gaps {
             .map(|gaps| Self {
                 girth: gaps.girth,
                 by_pose: poses.iter().map(|&p| gaps.by_pose[p].clone()).collect(),
+                ready: poses.iter().map(|&p| Arc::clone(&gaps.ready[p])).collect(),
             })
             .collect()
     }
@@ -63,6 +66,7 @@ pub(super) fn by_pose(
                     stretch.map_or_else(Vec::new, |curve| surroundings.nearest(stance, &curve))
                 })
                 .collect(),
+            ready: shapes.iter().map(|_| Arc::default()).collect(),
         })
         .collect()
 }
@@ -180,6 +184,13 @@ pub(super) fn least_near(
             let (girth, before) = (gaps.girth, &gaps.by_pose);
             let curve_in = |pose: usize| {
                 let within = (girth.from.max(from), girth.to.min(to));
+                let curve = &old[pose].curve;
+                let has_all = from <= curve.start().max(girth.from) && curve.end().min(girth.to) <= to;
+                if has_all && Arc::ptr_eq(&old[pose], &new[pose]) {
+                    let all = || stretch(curve, girth).map(Cow::into_owned);
+                    let ready = || all().map(|curve| Searched::new(Cow::Owned(curve)));
+                    return gaps.ready[pose].get_or_init(ready).as_ref();
+                }
                 cut[pose]
                     .get_or_init(|| between(&new[pose].curve, within).map(Searched::new))
                     .as_ref()
