@@ -18,6 +18,12 @@ pub(super) const TRIES: u32 = 2;
 /// States that differ by less everywhere are alike \[m\].
 const ALIKE: f64 = 1e-7;
 
+/// From where a pose was begun to what was found there.
+struct Way<'w> {
+    from: &'w Whole,
+    to: &'w Reached,
+}
+
 impl Whole {
     /// Whether every node is where it is in `other`.
     fn is_like(&self, other: &Self) -> bool {
@@ -49,18 +55,26 @@ impl Cluster<'_> {
         if self.near_only {
             self.displace_like_rest(&mut seeds, &rest, sweep);
         }
-        let one = |pose: usize, whole: Whole, lost: bool, scratch: &mut Scratch| {
+        let one = |pose: usize, seed: &Whole, found: &[Way<'_>], scratch: &mut Scratch| {
             let joints = &sweep.poses[pose].joints;
             let followed = match self.tangents.get(pose) {
-                Some(tangent) => self.follow(strands, &whole, joints, tangent, scratch),
-                None => Err(Unfollowed::from(whole)),
+                Some(tangent) => self.follow(strands, seed, joints, tangent, scratch),
+                None => Err(Unfollowed::from(seed.clone())),
             };
             followed.unwrap_or_else(|Unfollowed { from, straight }| {
+                // Near by, one pose that is not found already tells that there is nothing to be told.
+                let lost = self.near_only && found.iter().any(|way| !way.to.converged);
                 if lost || tried[pose] >= TRIES {
-                    self.relax_straight(strands, from, joints, scratch)
-                } else {
-                    self.relax(strands, from, joints, straight, scratch)
+                    return self.relax_straight(strands, from, joints, scratch);
                 }
+                let beside = found.last().filter(|_| !straight);
+                let as_beside = beside.map(|way| {
+                    let guess = seed.displaced_like(way.from, &way.to.whole);
+                    self.relax_straight(strands, guess, joints, scratch)
+                });
+                as_beside
+                    .filter(|reached| reached.converged)
+                    .unwrap_or_else(|| self.relax(strands, from, joints, straight, scratch))
             })
         };
         let others: Vec<(usize, Whole)> = (0..seeds.len())
@@ -69,22 +83,21 @@ impl Cluster<'_> {
             .collect();
         let firsts: Vec<(usize, Reached)> = if strands.len() == 1 {
             // A single strand is done before it could be handed to another core.
-            let mut firsts = Vec::new();
-            for (pose, whole) in others {
-                // Near by, one pose that is not found already tells that there is nothing to be told.
-                let lost =
-                    self.near_only && firsts.iter().any(|(_, r): &(_, Reached)| !r.converged);
-                let reached = one(pose, whole, lost, scratch);
-                firsts.push((pose, reached));
+            let mut firsts: Vec<(usize, Reached)> = Vec::new();
+            for (pose, seed) in &others {
+                let ways = others.iter().zip(&firsts);
+                let found: Vec<Way<'_>> = ways.map(|((_, from), (_, to))| Way { from, to }).collect();
+                let reached = one(*pose, seed, &found, scratch);
+                firsts.push((*pose, reached));
             }
             firsts
         } else {
             let given = scratch.patience.shared(others.len());
             let (firsts, left): (Vec<_>, Vec<Patience>) = others
                 .into_par_iter()
-                .map_init(Scratch::default, |scratch, (pose, whole)| {
+                .map_init(Scratch::default, |scratch, (pose, seed)| {
                     scratch.patience = given;
-                    let reached = one(pose, whole, false, scratch);
+                    let reached = one(pose, &seed, &[], scratch);
                     ((pose, reached), scratch.patience)
                 })
                 .unzip();
@@ -117,7 +130,7 @@ impl Cluster<'_> {
                     ..first_of
                 };
             }
-            one(pose, first_of.whole, false, scratch)
+            one(pose, &first_of.whole, &[], scratch)
         });
         all.collect()
     }

@@ -69,6 +69,18 @@ impl Cluster<'_> {
     }
 }
 
+impl Whole {
+    /// Displaced as `new` is from `old`.
+    pub(super) fn displaced_like(&self, old: &Self, new: &Self) -> Self {
+        let mut own = self.clone();
+        let pairs = old.strands.iter().zip(&new.strands);
+        for (state, (old, new)) in own.strands.iter_mut().zip(pairs) {
+            displace(state, &Isometry3::identity(), old, new);
+        }
+        own
+    }
+}
+
 fn moves(motion: &Isometry3<f64>) -> bool {
     motion.translation.vector.norm() > SAME || motion.rotation.angle() > SAME
 }
