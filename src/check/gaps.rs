@@ -185,7 +185,8 @@ pub(super) fn least_near(
             let curve_in = |pose: usize| {
                 let within = (girth.from.max(from), girth.to.min(to));
                 let curve = &old[pose].curve;
-                let has_all = from <= curve.start().max(girth.from) && curve.end().min(girth.to) <= to;
+                let has_all =
+                    from <= curve.start().max(girth.from) && curve.end().min(girth.to) <= to;
                 if has_all && Arc::ptr_eq(&old[pose], &new[pose]) {
                     let all = || stretch(curve, girth).map(Cow::into_owned);
                     let ready = || all().map(|curve| Searched::new(Cow::Owned(curve)));

@@ -15,6 +15,10 @@ use super::walk::Reached;
 /// How often everything is tried for a pose that is not found.
 pub(super) const TRIES: u32 = 2;
 
+/// Where the pose before took so many steps, the next one is begun as that one was displaced: what made it hard is most often
+/// there too.
+const HARD: usize = 4;
+
 /// States that differ by less everywhere are alike \[m\].
 const ALIKE: f64 = 1e-7;
 
@@ -57,23 +61,31 @@ impl Cluster<'_> {
         }
         let one = |pose: usize, seed: &Whole, found: &[Way<'_>], scratch: &mut Scratch| {
             let joints = &sweep.poses[pose].joints;
+            let as_before = |way: &Way<'_>, scratch: &mut Scratch| {
+                let guess = seed.displaced_like(way.from, &way.to.whole);
+                let reached = self.relax_straight(strands, guess, joints, scratch);
+                Some(reached).filter(|reached| reached.converged)
+            };
+            // Near by, one pose that is not found already tells that there is nothing to be told.
+            let lost = self.near_only && found.iter().any(|way| !way.to.converged);
+            let before = found.last().filter(|_| self.near_only && !lost);
+            let (hard, easy) = (
+                before.filter(|way| way.to.steps >= HARD),
+                before.filter(|way| way.to.steps < HARD),
+            );
+            if let Some(reached) = hard.and_then(|way| as_before(way, scratch)) {
+                return reached;
+            }
             let followed = match self.tangents.get(pose) {
                 Some(tangent) => self.follow(strands, seed, joints, tangent, scratch),
                 None => Err(Unfollowed::from(seed.clone())),
             };
             followed.unwrap_or_else(|Unfollowed { from, straight }| {
-                // Near by, one pose that is not found already tells that there is nothing to be told.
-                let lost = self.near_only && found.iter().any(|way| !way.to.converged);
                 if lost || tried[pose] >= TRIES {
                     return self.relax_straight(strands, from, joints, scratch);
                 }
-                let beside = found.last().filter(|_| !straight);
-                let as_beside = beside.map(|way| {
-                    let guess = seed.displaced_like(way.from, &way.to.whole);
-                    self.relax_straight(strands, guess, joints, scratch)
-                });
-                as_beside
-                    .filter(|reached| reached.converged)
+                easy.filter(|_| !straight)
+                    .and_then(|way| as_before(way, scratch))
                     .unwrap_or_else(|| self.relax(strands, from, joints, straight, scratch))
             })
         };
@@ -86,7 +98,8 @@ impl Cluster<'_> {
             let mut firsts: Vec<(usize, Reached)> = Vec::new();
             for (pose, seed) in &others {
                 let ways = others.iter().zip(&firsts);
-                let found: Vec<Way<'_>> = ways.map(|((_, from), (_, to))| Way { from, to }).collect();
+                let found: Vec<Way<'_>> =
+                    ways.map(|((_, from), (_, to))| Way { from, to }).collect();
                 let reached = one(*pose, seed, &found, scratch);
                 firsts.push((*pose, reached));
             }

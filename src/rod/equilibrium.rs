@@ -195,7 +195,9 @@ impl Cluster<'_> {
         let mut stands_still = false;
         loop {
             let stance = self.stance(joints, whole);
-            let listed = near.is_none().then(|| self.contacts(strands, whole, &stance));
+            let listed = near
+                .is_none()
+                .then(|| self.contacts(strands, whole, &stance));
             let contacts = near.or(listed.as_deref()).unwrap_or_default();
             let mut settled = true;
             sum.residual = 0.0;
