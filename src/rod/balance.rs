@@ -82,11 +82,7 @@ impl Cluster<'_> {
             }
             asked.push(answer.asks);
             polish.push(answer.polish);
-            let unit = |(_, small): (Asks, Follows)| {
-                let mut unit = Follows::still(small.nodes.len());
-                unit.add(&small, 1.0 / step);
-                unit
-            };
+            let unit = |(_, small): (Asks, Follows)| small.times(1.0 / step);
             follows.push(answer.changed.into_iter().map(unit).collect());
         }
         let left = self.gradient(strands, &asked, &mut assembly);
@@ -135,6 +131,22 @@ impl Cluster<'_> {
             piece.contacts_around(&laid, state, stance, super::near::REACH)
         })
         .collect()
+    }
+
+    /// Whether all strands lie where these contacts were listed for.
+    pub(super) fn are_listed(
+        &self,
+        strands: &[Strand],
+        whole: &Whole,
+        contacts: &[Option<Contacts<'_>>],
+    ) -> bool {
+        let mut each = strands.iter().zip(&whole.strands).zip(contacts);
+        contacts.len() == strands.len()
+            && each.all(|((strand, state), contacts)| {
+                let laid = strand.laid(&state.slid);
+                let mut contacts = contacts.iter();
+                contacts.all(|c| c.reach_to(laid.each(state).map(|(_, element)| element)))
+            })
     }
 
     fn change(&self, i: usize, whole: &Whole, stance: &Stance, way: Way, by: f64) -> Change {

@@ -142,6 +142,11 @@ impl<'m> Contacts<'m> {
         (self.lists, self.shifted) = (lists, shifted);
     }
 
+    /// Whether the elements are where all that they may meet is listed.
+    pub(super) fn reach_to(&self, elements: impl Iterator<Item = Element>) -> bool {
+        self.lists.reach_to(elements, self.shifted)
+    }
+
     /// Lists the parts that each element may meet before it has moved by `room` \[m\].
     pub(super) fn look_around(&mut self, elements: impl Iterator<Item = Element>, room: f64) {
         let lists = Lists::new(

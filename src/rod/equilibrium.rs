@@ -174,8 +174,8 @@ impl Cluster<'_> {
     }
 
     /// Newton's method on everything at once: breakouts, lengths and strands take each step together, so that no strand has
-    /// to be stretched to where its breakout is not yet. What each may press on is listed anew before each step unless it
-    /// is known; forces at the breakouts balance where no more than the fraction `allowed` of the greatest is left over.
+    /// to be stretched to where its breakout is not yet. What each may press on is listed where it
+    /// is not known; forces at the breakouts balance where no more than the fraction `allowed` of the greatest is left over.
     pub(super) fn at_once(
         &self,
         strands: &[Strand],
@@ -193,12 +193,14 @@ impl Cluster<'_> {
         let mut last: Option<(Taken, Balance, f64)> = None;
         let mut left_steps = stop.steps;
         let mut stands_still = false;
+        let mut listed: Vec<Option<Contacts<'_>>> = Vec::new();
         loop {
             let stance = self.stance(joints, whole);
-            let listed = near
-                .is_none()
-                .then(|| self.contacts(strands, whole, &stance));
-            let contacts = near.or(listed.as_deref()).unwrap_or_default();
+            // No part stands on what floats.
+            if near.is_none() && !self.are_listed(strands, whole, &listed) {
+                listed = self.contacts(strands, whole, &stance);
+            }
+            let contacts = near.unwrap_or(&listed);
             let mut settled = true;
             sum.residual = 0.0;
             for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {

@@ -60,6 +60,13 @@ impl Follows {
         }
     }
 
+    /// So many times it.
+    pub(super) fn times(mut self, times: f64) -> Self {
+        self.nodes.iter_mut().flatten().for_each(|x| *x *= times);
+        self.moment *= times;
+        self
+    }
+
     /// Adds `times` another.
     pub(super) fn add(&mut self, other: &Self, times: f64) {
         for (sum, own) in self.nodes.iter_mut().zip(&other.nodes) {
@@ -101,14 +108,15 @@ pub(super) fn response(
     scratch: &mut Scratch,
 ) -> Response {
     let laid = strand.laid(&state.slid);
-    let mut sides = Vec::new();
+    let carried = laid.compliance.map_or(0.0, |_| laid.carried(state));
+    let mut sides = Vec::with_capacity(changes.len() + 1);
     let mut sides_of = |changed: &Strand, target: &Target, scratch: &mut Scratch, fresh: bool| {
         changed.to_go(state, target, &mut scratch.to_go);
         let gap = if fresh {
             newton::forces(changed, state, target, contacts, scratch)
         } else {
             changed.compliance.map_or(0.0, |compliance| {
-                changed.twist_angle(state, target) - compliance * state.moment
+                changed.twist_angle_from(carried, state, target) - compliance * state.moment
             })
         };
         step::right_side(&laid, target, scratch);
@@ -132,13 +140,19 @@ pub(super) fn response(
         let moment = step::finish(&held, gap, scratch);
         (scratch.step.clone(), moment)
     });
+    let mut moved = state.clone();
     let mut answer = |change: Option<&Change>| -> Option<(Asks, Follows)> {
         let (nodes, moment) = answers.next()?;
-        let mut moved = state.clone();
-        if let Some(change) = change {
-            moved.slid.clone_from(&change.slid);
+        if state.slid.is_empty() {
+            // What it asks is seen at its ends.
+            step::apply_at_ends(&laid, state, &mut moved, &nodes, moment);
+        } else {
+            moved.clone_from(state);
+            if let Some(change) = change {
+                moved.slid.clone_from(&change.slid);
+            }
+            step::apply(&strand.laid(&moved.slid), &mut moved, &nodes, moment);
         }
-        step::apply(&strand.laid(&moved.slid), &mut moved, &nodes, moment);
         let asks = asks(strand, &moved, contacts);
         Some((asks, Follows { nodes, moment }))
     };

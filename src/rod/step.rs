@@ -159,30 +159,75 @@ pub(super) fn apply_from(
     take(strand, Some(at), state, step, moment);
 }
 
-fn take(strand: &Strand, at: Option<&State>, state: &mut State, step: &[Six], moment: f64) {
-    let ea = strand.material.stretch;
-    let follow = |lambda: f64, there: f64, strain: f64, ahead: f64| {
-        let gap = strain - tension::strain_of(lambda, ea);
-        lambda + tension::modulus(there, ea) * (gap + ahead)
-    };
-    for j in 0..strand.elements() {
-        let slope = strand.element(state, j).middle_slope();
-        let (there, lambda) = at.map_or((slope, state.middle[j]), |at| {
-            (strand.element(at, j).middle_slope(), at.middle[j])
-        });
-        let ((a, b), (c, d)) = (two(&step[j]), two(&step[j + 1]));
-        let moved = Modes::of(&[a, b, c, d], strand.h(j)).middle();
-        let strain = tension::strain(&slope);
-        state.middle[j] = follow(state.middle[j], lambda, strain, there.dot(&moved));
+/// A full step from the state `from` at both ends of the strand alone: into `state`, which may be elsewhere in between.
+pub(super) fn apply_at_ends(
+    strand: &Strand,
+    from: &State,
+    state: &mut State,
+    step: &[Six],
+    moment: f64,
+) {
+    let last = strand.elements() - 1;
+    // Of a strand of few elements some stand at both ends.
+    let ends = [0..1, last.max(1)..last + 1];
+    for j in ends.clone().into_iter().flatten() {
+        state.middle[j] = from.middle[j];
     }
-    for (j, (node, end)) in state.nodes.iter_mut().zip(&mut state.end).enumerate() {
-        let (there, lambda) = at.map_or((node.t, *end), |at| (at.nodes[j].t, at.end[j]));
-        let (r, t) = two(&step[j]);
-        *end = follow(*end, lambda, tension::strain(&node.t), there.dot(&t));
-        node.r += r;
-        node.t += t;
+    let nodes = [0..2, last.max(2)..last + 2];
+    for j in nodes.clone().into_iter().flatten() {
+        (state.nodes[j], state.end[j]) = (from.nodes[j], from.end[j]);
+    }
+    state.moment = from.moment;
+    for j in ends.into_iter().flatten() {
+        take_middle(strand, None, state, step, j);
+    }
+    for j in nodes.into_iter().flatten() {
+        take_node(strand, None, state, &step[j], j);
     }
     state.moment += moment;
+}
+
+fn take(strand: &Strand, at: Option<&State>, state: &mut State, step: &[Six], moment: f64) {
+    for j in 0..strand.elements() {
+        take_middle(strand, at, state, step, j);
+    }
+    for (j, step) in step.iter().enumerate().take(state.nodes.len()) {
+        take_node(strand, at, state, step, j);
+    }
+    state.moment += moment;
+}
+
+/// The multiplier in the middle of element `j`, before its nodes have moved.
+#[inline(always)]
+fn take_middle(strand: &Strand, at: Option<&State>, state: &mut State, step: &[Six], j: usize) {
+    let slope = strand.element(state, j).middle_slope();
+    let (there, lambda) = at.map_or((slope, state.middle[j]), |at| {
+        (strand.element(at, j).middle_slope(), at.middle[j])
+    });
+    let ((a, b), (c, d)) = (two(&step[j]), two(&step[j + 1]));
+    let moved = Modes::of(&[a, b, c, d], strand.h(j)).middle();
+    let strain = tension::strain(&slope);
+    state.middle[j] = follow(strand, state.middle[j], lambda, strain, there.dot(&moved));
+}
+
+/// Node `j` and its multiplier.
+#[inline(always)]
+fn take_node(strand: &Strand, at: Option<&State>, state: &mut State, step: &Six, j: usize) {
+    let (node, end) = (&mut state.nodes[j], &mut state.end[j]);
+    let (there, lambda) = at.map_or((node.t, *end), |at| (at.nodes[j].t, at.end[j]));
+    let (r, t) = two(step);
+    let strain = tension::strain(&node.t);
+    *end = follow(strand, *end, lambda, strain, there.dot(&t));
+    node.r += r;
+    node.t += t;
+}
+
+/// A multiplier after a step, by the strain linearised where the multiplier was `there`.
+#[inline(always)]
+fn follow(strand: &Strand, lambda: f64, there: f64, strain: f64, ahead: f64) -> f64 {
+    let ea = strand.material.stretch;
+    let gap = strain - tension::strain_of(lambda, ea);
+    lambda + tension::modulus(there, ea) * (gap + ahead)
 }
 
 /// Of a node's six numbers those of its position, and those of its slope.

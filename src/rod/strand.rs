@@ -310,7 +310,7 @@ impl Strand {
 
     /// How far a director turns when carried from end to end without twist, against the frames counted from
     /// the pole.
-    fn carried(&self, state: &State) -> f64 {
+    pub(super) fn carried(&self, state: &State) -> f64 {
         self.each(state).map(|(_, element)| element.turn().0).sum()
     }
 

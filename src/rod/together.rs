@@ -98,15 +98,17 @@ fn shapes(own: &[Own<'_>], poses: usize) -> Vec<Arc<Shape>> {
 
 /// Puts the strands of one pose together.
 fn shape(own: &[Own<'_>], pose: usize) -> Shape {
-    let mut knots: Vec<Knot> = Vec::new();
+    let nodes: usize = own.iter().map(|own| own.strand().at.len()).sum();
+    let spans: usize = own.iter().map(|own| own.strand().fixings.len()).sum();
+    let mut knots: Vec<Knot> = Vec::with_capacity(nodes);
     let mut shape = Shape {
         curve: Curve::straight(),
-        stations: Vec::new(),
-        spans: Vec::new(),
-        holds: Vec::new(),
-        ends: Vec::new(),
-        slid: Vec::new(),
-        multipliers: Vec::new(),
+        stations: Vec::with_capacity(2 * nodes + spans),
+        spans: Vec::with_capacity(spans),
+        holds: Vec::with_capacity(spans),
+        ends: Vec::with_capacity(own.len()),
+        slid: Vec::with_capacity(spans),
+        multipliers: Vec::with_capacity(2 * nodes),
         converged: true,
         residual: 0.0,
     };
