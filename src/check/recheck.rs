@@ -4,7 +4,9 @@ use std::sync::Arc;
 
 use crate::harness::BranchId;
 use crate::machine::{BodyId, PartId, Surroundings};
-use crate::rod::{BranchSolution, KnownAround, Moved, Neighbourhood, Solution, solve_near_in};
+use crate::rod::{
+    BranchSolution, KnownAround, Moved, Neighbourhood, Shape, Solution, solve_near_in,
+};
 use crate::route::Route;
 
 use super::deciding::narrowed;
@@ -210,11 +212,7 @@ fn lost_stretches(
         let spans = first..last;
         let (from, to) = (old.spans[spans.start].start, old.spans[spans.end - 1].end());
         let left = old.shapes.iter().zip(&new.shapes).any(|(old, new)| {
-            let knots = old.curve.knots().iter();
-            let furthest = knots
-                .filter(|knot| from <= knot.at && knot.at <= to)
-                .map(|knot| (knot.position - new.curve.position(knot.at)).norm())
-                .fold(0.0, f64::max);
+            let furthest = furthest(old, new, (from, to));
             let folded = old.spans[spans.clone()]
                 .iter()
                 .zip(&new.spans[spans.clone()])
@@ -228,6 +226,26 @@ fn lost_stretches(
         left.then_some(Lost { branch, from, to })
     });
     lost.collect()
+}
+
+/// How far a knot between two places along the branch \[m\] is in one shape from where it is in another \[m\].
+fn furthest(old: &Arc<Shape>, new: &Arc<Shape>, (from, to): (f64, f64)) -> f64 {
+    if Arc::ptr_eq(old, new) {
+        return 0.0;
+    }
+    let (before, now) = (old.curve.knots(), new.curve.knots());
+    let cut_alike = before.len() == now.len();
+    let own = before.iter().enumerate();
+    own.filter(|(_, knot)| from <= knot.at && knot.at <= to)
+        .map(|(i, knot)| {
+            let there = if cut_alike {
+                now[i].position
+            } else {
+                new.curve.position(knot.at)
+            };
+            (knot.position - there).norm()
+        })
+        .fold(0.0, f64::max)
 }
 
 /// Whether the gap to a part can matter to a branch after a nudge: something is told of it, or it is so near that a branch which

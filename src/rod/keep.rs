@@ -144,10 +144,17 @@ impl Piece<'_> {
         // Each element has two stations, each span one more.
         let first = 2 * start + self.first;
         let stations = first..first + 2 * strand.elements() + spans.len();
-        let mut states = Vec::new();
-        let mut measured = Vec::new();
+        let mut states: Vec<State> = Vec::new();
+        let mut measured: Vec<Arc<Measured>> = Vec::new();
         let strands_before = self.strands_before();
-        for shape in shapes {
+        for (pose, shape) in shapes.iter().enumerate() {
+            // What is one shape there is one here.
+            let first = shapes[..pose].iter().position(|s| Arc::ptr_eq(s, shape));
+            if let Some(first) = first {
+                measured.push(Arc::clone(&measured[first]));
+                states.push(State::clone(&states[first]));
+                continue;
+            }
             let all = 2 * (shape.curve.knots().len() - 1) + near.spans.len();
             if shape.stations.len() != all || shape.multipliers.is_empty() {
                 return None;
