@@ -133,7 +133,8 @@ impl Cluster<'_> {
         .collect()
     }
 
-    /// Whether all strands lie where these contacts were listed for.
+    /// Whether all strands lie where these contacts were listed for, with the same length in each span: fixings that sit in
+    /// parts are where they are along it.
     pub(super) fn are_listed(
         &self,
         strands: &[Strand],
@@ -145,7 +146,10 @@ impl Cluster<'_> {
             && each.all(|((strand, state), contacts)| {
                 let laid = strand.laid(&state.slid);
                 let mut contacts = contacts.iter();
-                contacts.all(|c| c.reach_to(laid.each(state).map(|(_, element)| element)))
+                contacts.all(|c| {
+                    let elements = laid.each(state).map(|(_, element)| element);
+                    state.slid.is_empty() && c.reach_to(elements)
+                })
             })
     }
 
@@ -242,29 +246,17 @@ impl Cluster<'_> {
         (1e-4 * least(2), 1e-4 * least(1))
     }
 
-    /// What is left over at the breakouts and holes, into the gradient of `assembly`, without the responses. What presses
-    /// is looked for where that is not known.
+    /// What is left over at the breakouts and holes, into the gradient of `assembly`, without the responses.
     pub(super) fn imbalance(
         &self,
         strands: &[Strand],
         whole: &Whole,
-        (stance, near): (&Stance, Option<&[Option<Contacts<'_>>]>),
+        contacts: &[Option<Contacts<'_>>],
         assembly: &mut Assembly,
     ) -> f64 {
-        let asked: Vec<Asks> = self
-            .pieces
-            .iter()
-            .zip(strands)
-            .zip(&whole.strands)
-            .enumerate()
-            .map(|(i, ((piece, strand), state))| {
-                if let Some(near) = near {
-                    return asks(strand, state, near[i].as_ref());
-                }
-                let laid = strand.laid(&state.slid);
-                let contacts = piece.contacts_around(&laid, state, stance, 0.0);
-                asks(strand, state, contacts.as_ref())
-            })
+        let each = strands.iter().zip(&whole.strands).zip(contacts);
+        let asked: Vec<Asks> = each
+            .map(|((strand, state), contacts)| asks(strand, state, contacts.as_ref()))
             .collect();
         assembly.forget_gradient();
         self.gradient(strands, &asked, assembly)

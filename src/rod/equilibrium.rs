@@ -87,6 +87,7 @@ impl Cluster<'_> {
         };
         // The last responses, and the state and step that they were taken from.
         let mut known: Option<Balance> = None;
+        let mut listed: Vec<Option<Contacts<'_>>> = Vec::new();
         let mut last: Option<Taken> = None;
         for _ in 0..STEPS {
             if scratch.patience.is_done() {
@@ -126,12 +127,16 @@ impl Cluster<'_> {
                 sum.converged = converged;
                 return sum;
             }
+            // No part stands on what floats.
+            if !self.are_listed(strands, whole, &listed) {
+                listed = self.contacts(strands, whole, &stance);
+            }
             // The responses of the step before serve again while they lead on fast.
             if let (Some(known), Some(taken)) = (&mut known, &last)
                 && taken.part >= 1.0
             {
                 let before = known.left;
-                known.left = self.imbalance(strands, whole, (&stance, None), &mut known.assembly);
+                known.left = self.imbalance(strands, whole, &listed, &mut known.assembly);
                 if known.left < FINER * stop.residual {
                     sum.converged = true;
                     return sum;
@@ -146,14 +151,13 @@ impl Cluster<'_> {
                 }
             } else if !stop.prove {
                 let mut assembly = Assembly::new(&self.sizes());
-                let left = self.imbalance(strands, whole, (&stance, None), &mut assembly);
+                let left = self.imbalance(strands, whole, &listed, &mut assembly);
                 if left < FINER * stop.residual {
                     sum.converged = true;
                     return sum;
                 }
             }
-            let contacts = self.contacts(strands, whole, &stance);
-            let balance = self.balance(strands, whole, &stance, &contacts, scratch);
+            let balance = self.balance(strands, whole, &stance, &listed, scratch);
             sum.steps += self.pieces.len();
             let descent = balance.assembly.descent(0.0, self.neutral(strands));
             sum.stable = balance.stable && descent.negative == 0;
@@ -231,8 +235,7 @@ impl Cluster<'_> {
             left_steps -= 1;
             if settled {
                 let mut assembly = Assembly::new(&self.sizes());
-                let there = (&stance, Some(contacts));
-                let left = self.imbalance(strands, whole, there, &mut assembly);
+                let left = self.imbalance(strands, whole, contacts, &mut assembly);
                 settled = left < allowed;
                 if stands_still {
                     allowed *= NOISIER;
