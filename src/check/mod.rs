@@ -24,6 +24,7 @@ mod job;
 mod least_along;
 mod limit_table;
 mod limits;
+mod lost;
 mod nudge;
 mod pinch;
 mod reach;

@@ -4,34 +4,24 @@ use std::sync::Arc;
 
 use crate::harness::BranchId;
 use crate::machine::{BodyId, PartId, Surroundings};
-use crate::rod::{
-    BranchSolution, KnownAround, Moved, Neighbourhood, Shape, Solution, solve_near_in,
-};
+use crate::rod::{KnownAround, Moved, Neighbourhood, Solution, solve_near_in};
 use crate::route::Route;
 
 use super::deciding::narrowed;
 use super::gaps::{self, Gaps, Known, Wanted};
 use super::job::{Job, Told, joints_across, poses_of_joint};
+use super::lost::{FURTHEST, Lost, lost_stretches};
 use super::nudge::{Item, Nudge, is_about_part, matters, matters_alone, nudged, reaches, touches};
 use super::pinch;
 use super::reach::Reach;
 use super::run::SolveNear;
-use super::spread::{follows_shape, has_spread, is_summed, tells_the_same, value_like};
+use super::spread::{has_spread, is_summed, tells_the_same, value_like};
 use super::{Finding, Findings, Options};
 
 /// A nudge that a branch does not follow is tried again so many times smaller.
 const SMALLER: f64 = 0.25;
-/// A branch does not follow where some place moves this many times further than the nudge. A span with little
-/// slack bulges by several times what its ends come closer.
-const FURTHEST: f64 = 12.0;
-/// Nor where it folds: its radius falls by half, to less than so many diameters.
-const FOLDED: f64 = 4.0;
-
 /// A branch that hangs together with what was nudged, and moved by less than this part of the nudge, did not feel it.
 const UNFELT: f64 = 1e-4;
-
-/// A stretch that moved by no more than this \[m\] was not touched by the nudge.
-const STILL: f64 = 1e-9;
 
 /// What a nudged route is compared with, and how it is solved.
 pub(super) struct Around<'a> {
@@ -135,25 +125,6 @@ pub(super) struct Rechecked {
     pub(super) lost: Vec<Lost>,
 }
 
-/// A stretch of a branch that a nudge cannot be followed on: from one fixing that holds direction to the next, since
-/// nothing passes through those.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Lost {
-    pub(super) branch: BranchId,
-    from: f64,
-    to: f64,
-}
-
-impl Lost {
-    /// Whether a finding's value follows from the shape of this stretch. What is summed over a branch always does.
-    pub(super) fn spoils(&self, finding: &Finding) -> bool {
-        let here = self.from <= finding.at && finding.at <= self.to;
-        follows_shape(finding)
-            && finding.branch == self.branch
-            && (here || finding.check == "steering drag")
-    }
-}
-
 /// Checks the nudged route. A branch that leaves its neighbourhood is tried again with a smaller nudge, and the
 /// change of its values extrapolated.
 pub(super) fn recheck(around: &Around<'_>, nudge: Nudge) -> Rechecked {
@@ -196,56 +167,6 @@ pub(super) fn is_found(route: &Route, narrow: &Solution, branch: BranchId) -> bo
         .iter()
         .flat_map(|branch| &narrow.branches[branch.0].shapes);
     shapes.all(|shape| shape.converged)
-}
-
-/// The stretches of a branch that found a shape which is not the old one slightly moved: some place moved much
-/// further than the nudge, or folded, or a shape that moved was not solved.
-fn lost_stretches(
-    route: &Route,
-    branch: BranchId,
-    old: &BranchSolution,
-    new: &BranchSolution,
-    nudge: f64,
-) -> Vec<Lost> {
-    let bundle = &route.branches[branch.0];
-    let lost = bundle.stretches().filter_map(|(first, last)| {
-        let spans = first..last;
-        let (from, to) = (old.spans[spans.start].start, old.spans[spans.end - 1].end());
-        let left = old.shapes.iter().zip(&new.shapes).any(|(old, new)| {
-            let furthest = furthest(old, new, (from, to));
-            let folded = old.spans[spans.clone()]
-                .iter()
-                .zip(&new.spans[spans.clone()])
-                .any(|(old, new)| {
-                    new.curvature * FOLDED * bundle.diameter > 1.0
-                        && new.curvature > 2.0 * old.curvature
-                });
-            let unsolved = !new.converged && furthest > STILL;
-            furthest > FURTHEST * nudge || folded || unsolved
-        });
-        left.then_some(Lost { branch, from, to })
-    });
-    lost.collect()
-}
-
-/// How far a knot between two places along the branch \[m\] is in one shape from where it is in another \[m\].
-fn furthest(old: &Arc<Shape>, new: &Arc<Shape>, (from, to): (f64, f64)) -> f64 {
-    if Arc::ptr_eq(old, new) {
-        return 0.0;
-    }
-    let (before, now) = (old.curve.knots(), new.curve.knots());
-    let cut_alike = before.len() == now.len();
-    let own = before.iter().enumerate();
-    own.filter(|(_, knot)| from <= knot.at && knot.at <= to)
-        .map(|(i, knot)| {
-            let there = if cut_alike {
-                now[i].position
-            } else {
-                new.curve.position(knot.at)
-            };
-            (knot.position - there).norm()
-        })
-        .fold(0.0, f64::max)
 }
 
 /// Whether the gap to a part can matter to a branch after a nudge: something is told of it, or it is so near that a branch which

@@ -19,8 +19,9 @@ use crate::route::Route;
 
 use super::deciding::{deciding, narrowed};
 use super::gaps::{self, Gaps};
+use super::lost::Lost;
 use super::nudge::{Item, Nudge, item_in_words, items};
-use super::recheck::{Around, Lost, Rechecked, Solver, is_found, recheck};
+use super::recheck::{Around, Rechecked, Solver, is_found, recheck};
 use super::run::SolveNear;
 use super::snag::is_about_slack;
 use super::wording::length;

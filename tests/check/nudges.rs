@@ -56,3 +56,34 @@ fn branches_that_follow_spread_as_those_that_are_solved() {
     // A breakout that floats and a hole that the loom slides through.
     assert!(compare("anywhere.ron", &PLAIN.route(), 0.02) > 10);
 }
+
+/// Two parts moved each by its own tolerance, the gap between them square to their faces: the sum of squares (JCGM 100:2008,
+/// GUM, 5.1.2) is √2 times one of them. Where the gap grows out of what pinching looks at, only half of each is told.
+#[test]
+fn a_gap_between_two_parts_is_as_unsure_as_both() {
+    let tolerance = 2.0e-3;
+    for (name, text, least) in [
+        (
+            "pinch_over.ron",
+            include_str!("../../routes/pinch_over.ron"),
+            2.0_f64.sqrt(),
+        ),
+        (
+            "pinch_within.ron",
+            include_str!("../../routes/pinch_within.ron"),
+            1.0,
+        ),
+    ] {
+        let route = route_text(text, name).unwrap_or_else(|why| panic!("{why}"));
+        assert!((route.tolerance - tolerance).abs() < 1e-12);
+        let solution = solve(&route, &Settings::default());
+        let found = check(&route, &solution, &Options::default());
+        let gap = found
+            .findings
+            .iter()
+            .find(|f| f.check == "pinch" && f.subject == "rail and seat pan")
+            .expect("the gap under the seat");
+        let parts = gap.spread.expect("a spread") / tolerance;
+        assert!((parts - least).abs() < 0.01 * least, "{name}: {parts}");
+    }
+}
