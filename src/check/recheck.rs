@@ -222,7 +222,6 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
     to_solve.sort_unstable();
     to_solve.dedup();
     let reaches = reaches(route, narrow, nudge.item, &branches);
-    // The poses that can matter to what is told of these branches.
     // Of a branch that stays where it is a part changes only what is told of the part.
     let is_about = |finding: &Finding| match nudge.item {
         Item::Part(part) => is_about_part(finding, &route.machine.parts[part].name),
@@ -231,6 +230,7 @@ fn recheck_branches(around: &Around<'_>, nudge: Nudge, branches: Vec<BranchId>) 
     let can_tell = |finding: &Finding| {
         is_about(finding) || is_summed(finding) || to_solve.contains(&finding.branch)
     };
+    // The poses that can matter to what is told of these branches.
     let (poses, sums) = around.poses_of(&reaches, can_tell);
     let whole_poses: Vec<usize> = poses.iter().map(|&pose| around.poses[pose]).collect();
     let narrow = &narrowed(narrow, &poses);
