@@ -138,7 +138,8 @@ fn the_drawing_is_fine_again_after_a_drag() {
     // The harness lies a little otherwise.
     let fine = format!("{FINE_LINES} > {}", lines * 8 / 10);
     page.mouse("mousePressed", x, y);
-    let mut moved = 0.0;
+    // From the first step on farther than a hand that only touches.
+    let mut moved = 8.0;
     let mut go_on = |page: &mut Page| {
         // It is looked at between one move and the next, before the hand is taken to rest.
         for _ in 0..40 {
