@@ -20,6 +20,8 @@ const STILL: f64 = 1e-10;
 const NOISIER: f64 = 3.0;
 /// Responses serve again where what is left fell below this fraction by the last step.
 const FAST: f64 = 0.03;
+/// Where more force than this many EI/L² is left after one step and still after the next, all at once strays.
+const FAR: f64 = 1e3;
 /// A step that some strand cannot follow is made shorter by this factor, until this part of it is left.
 const SHORTER: f64 = 0.4;
 const SHORTEST: f64 = 0.05;
@@ -229,10 +231,6 @@ impl Cluster<'_> {
                 self.step_all(strands, whole, balance, &taken.step, taken.part);
                 continue;
             }
-            if left_steps == 0 || stop.halt.asked() || scratch.patience.is_done() {
-                return sum;
-            }
-            left_steps -= 1;
             if settled {
                 let mut assembly = Assembly::new(&self.sizes());
                 let left = self.imbalance(strands, whole, contacts, &mut assembly);
@@ -245,6 +243,11 @@ impl Cluster<'_> {
                 sum.converged = true;
                 break;
             }
+            let strays = sum.residual > FAR && last.as_ref().is_some_and(|last| last.2 > FAR);
+            if left_steps == 0 || strays || stop.halt.asked() || scratch.patience.is_done() {
+                return sum;
+            }
+            left_steps -= 1;
             let balance = self.balance(strands, whole, &stance, contacts, scratch);
             sum.steps += self.pieces.len();
             let descent = balance.assembly.descent(0.0, self.neutral(strands));

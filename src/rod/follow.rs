@@ -23,7 +23,7 @@ const FOLLOWED: Stop = Stop {
     strain_gap: 1e-6,
     place: 1e-8,
     twist: 1e-5,
-    steps: 6,
+    steps: 8,
     ..Stop::NEAR
 };
 

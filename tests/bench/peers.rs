@@ -15,7 +15,7 @@ use parry3d_f64::query::PointQuery;
 use parry3d_f64::shape::TriMesh;
 use serde_json::{Value, json};
 
-use super::rig::{Rig, STIFF};
+use super::rig::{LOCK, Rig, STIFF};
 use super::scans::seconds;
 use super::{radii, settings};
 
@@ -27,7 +27,7 @@ const RUNS: usize = 3;
 /// Repetitions of the sweep, each with all numbers of elements: a machine is slow for seconds at a time.
 const SWEEPS: usize = 7;
 /// Elements a span.
-const ELEMENTS: [usize; 12] = [4, 5, 6, 8, 10, 12, 16, 24, 32, 50, 100, 400];
+const ELEMENTS: [usize; 14] = [4, 5, 6, 8, 10, 12, 16, 24, 28, 36, 52, 100, 200, 400];
 /// The clock of a thread ticks every few milliseconds, so that nothing shorter is timed \[s\].
 const SHORTEST: f64 = 0.2;
 
@@ -39,26 +39,33 @@ pub(crate) fn peers() {
     });
 }
 
-/// The sweep with more and more elements a span, none refined.
+/// The sweep with more and more elements a span, none refined. The others begin from rest as it is given to them, so what
+/// rest alone takes, from nothing, is taken off.
 fn sweep() -> Vec<Value> {
-    let mut rig = Rig::steered(0.232, 0.09);
-    rig.stiffness().stretch = STIFF;
-    let mut least = [f64::INFINITY; ELEMENTS.len()];
-    let sweep = |elements: usize| solve(&rig.route, &settings(elements, f64::INFINITY));
+    let rigs = [LOCK, 0.0].map(|lock| {
+        let mut rig = Rig::steered_by(lock, 0.232, 0.09);
+        rig.stiffness().stretch = STIFF;
+        rig
+    });
+    let mut least = [[f64::INFINITY; 2]; ELEMENTS.len()];
+    let solved = |rig: &Rig, elements| solve(&rig.route, &settings(elements, f64::INFINITY));
     for _ in 0..SWEEPS {
         for (least, &elements) in least.iter_mut().zip(&ELEMENTS) {
-            let time = each(|| drop(black_box(sweep(elements))));
-            *least = least.min(time);
+            for (least, rig) in least.iter_mut().zip(&rigs) {
+                let time = each(|| drop(black_box(solved(rig, elements))));
+                *least = least.min(time);
+            }
         }
     }
-    let row = |(elements, least): (usize, f64)| {
-        let solution: Solution = sweep(elements);
-        let branch = &solution.branches[0];
-        assert!(branch.shapes.iter().all(|shape| shape.converged));
+    let row = |(elements, [whole, rest]): (usize, [f64; 2])| {
+        let [sweep, alone]: [Solution; 2] = [0, 1].map(|i| solved(&rigs[i], elements));
+        let shapes = &sweep.branches[0].shapes;
+        assert!(shapes.iter().all(|shape| shape.converged));
+        assert_eq!(alone.branches[0].shapes.len(), 1);
         json!({
             "elements": elements,
-            "seconds": least / branch.shapes.len() as f64,
-            "radii": radii(&solution),
+            "seconds": (whole - rest) / (shapes.len() - 1) as f64,
+            "radii": radii(&sweep),
         })
     };
     ELEMENTS.into_iter().zip(least).map(row).collect()

@@ -14,6 +14,8 @@ pub(crate) struct Rig {
 
 pub(crate) const BEND: f64 = 0.004;
 pub(crate) const TWIST: f64 = 0.0027;
+/// How far the steering of these tests turns each way \[rad\].
+pub(crate) const LOCK: f64 = 40.0_f64.to_radians();
 /// EA \[N\] at which a rod of these tests counts as inextensible.
 pub(crate) const STIFF: f64 = 1e9;
 
@@ -96,7 +98,11 @@ impl Rig {
 
     /// The steering of the tests: rake 30° through the origin, 40° each way.
     pub(crate) fn steered(length: f64, mass: f64) -> Self {
-        let lock = 40.0_f64.to_radians();
+        Self::steered_by(LOCK, length, mass)
+    }
+
+    /// The same with another lock \[rad\].
+    pub(crate) fn steered_by(lock: f64, length: f64, mass: f64) -> Self {
         let joint = Joint::steering(Point3::origin(), 30.0_f64.to_radians(), -lock, lock);
         Self::new(joint, mass)
             .fix(0, [-0.095, 0.028, 0.035], Some([1.0, 0.0, 0.2]), 0.0)
