@@ -98,6 +98,8 @@ pub(super) struct Solved {
     /// Contact stiffness in the end, one a strand \[N/m²\].
     pub(super) contact: Vec<f64>,
     pub(super) steps: usize,
+    /// Those of them that rest took, before the walk through the other poses.
+    pub(super) rest_steps: usize,
 }
 
 impl Solved {
@@ -225,6 +227,7 @@ impl<'r> Cluster<'r> {
             radius_error: Vec::new(),
             contact: Vec::new(),
             steps: reached.iter().map(|r| r.steps).sum(),
+            rest_steps: reached[sweep.rest].steps,
             strands,
             reached,
         };

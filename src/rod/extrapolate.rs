@@ -8,10 +8,12 @@ use super::cluster::Whole;
 use super::strand::State;
 use super::walk::Reached;
 
-/// Most earlier poses that the next one is extrapolated from (a cubic through four).
-const HISTORY: usize = 4;
+/// Most earlier poses that the next one is extrapolated from, and how many steps away they may be.
+const HISTORY: usize = 6;
+const AWAY: f64 = 6.5;
 
-/// The next state by the polynomial through the nearest poses that differ in the same joint alone.
+/// The next state by the polynomial through the nearest poses that differ in the same joint alone: through as many of them as
+/// seem to tell most. Where parts come and go, or the branch is about to jump, few do.
 pub(super) fn extrapolate(
     sweep: &Sweep,
     reached: &[Option<Reached>],
@@ -38,7 +40,7 @@ pub(super) fn extrapolate(
             .zip(here)
             .enumerate()
             .all(|(k, (a, b))| k == joint || (a - b).abs() <= 0.0);
-        let near = (joints[joint] - aim).abs() < (f64::from(4_u8) + 0.5) * size;
+        let near = (joints[joint] - aim).abs() < AWAY * size;
         if let Some(reached) = reached[pose]
             .as_ref()
             .filter(|r| same && near && r.converged && r.jump.is_none())
@@ -51,15 +53,48 @@ pub(super) fn extrapolate(
     if known.len() < 2 || !known.iter().any(|k| (k.0 - here[joint]).abs() <= 0.0) {
         return None;
     }
-    let weights: Vec<f64> = (0..known.len())
-        .map(|i| {
-            let others = known.iter().enumerate().filter(|(k, _)| *k != i);
-            others
-                .map(|(_, other)| (aim - other.0) / (known[i].0 - other.0))
-                .product()
-        })
+    let orders: Vec<Vec<f64>> = (1..=known.len())
+        .map(|through| weights(&known[..through], aim))
         .collect();
-    Some(blend_all(&known, &weights))
+    // By how much each further pose changes what is foreseen tells how far off it was without.
+    let changes: Vec<f64> = orders
+        .windows(2)
+        .map(|pair| apart(&known, &pair[0], &pair[1]))
+        .collect();
+    let last = changes.len() - 1;
+    let off = |order: usize| changes[(order + 1).min(last)];
+    let best = (0..=last)
+        .rev()
+        .min_by(|a, b| off(*a).total_cmp(&off(*b)))?;
+    Some(blend_all(&known, &orders[best + 1]))
+}
+
+/// How much each of some poses counts at `aim` in the polynomial through them.
+fn weights(known: &[(f64, &Whole)], aim: f64) -> Vec<f64> {
+    let one = |i: usize| {
+        let others = known.iter().enumerate().filter(|(k, _)| *k != i);
+        others
+            .map(|(_, other)| (aim - other.0) / (known[i].0 - other.0))
+            .product()
+    };
+    (0..known.len()).map(one).collect()
+}
+
+/// How far a node is at most from where it is with other weights, of which the poses that are left out have none \[m\].
+fn apart(known: &[(f64, &Whole)], some: &[f64], more: &[f64]) -> f64 {
+    let by: Vec<f64> = (0..more.len())
+        .map(|i| more[i] - some.get(i).copied().unwrap_or(0.0))
+        .collect();
+    let mut far = 0.0_f64;
+    for (strand, state) in known[0].1.strands.iter().enumerate() {
+        for node in 0..state.nodes.len() {
+            let of =
+                |(by, whole): (&f64, &(f64, &Whole))| whole.1.strands[strand].nodes[node].r * *by;
+            let moved: Vector3<f64> = by.iter().zip(known).map(of).sum();
+            far = far.max(moved.norm_squared());
+        }
+    }
+    far.sqrt()
 }
 
 fn blend_all(known: &[(f64, &Whole)], weights: &[f64]) -> Whole {

@@ -89,6 +89,7 @@ impl Cluster<'_> {
                 .map(|piece| resolution(piece).contact)
                 .collect(),
             steps: 0,
+            rest_steps: 0,
         })
     }
 }

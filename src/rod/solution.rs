@@ -46,6 +46,8 @@ pub struct Resolution {
     pub contact: f64,
     /// Newton steps taken over all poses.
     pub newton_steps: usize,
+    /// Those of them that rest took, before the walk through the other poses.
+    pub rest_steps: usize,
 }
 
 /// The shape of one branch in one pose.

@@ -58,11 +58,8 @@ pub(super) fn branch_solution(
                 .iter()
                 .map(|s| s.solved.contact[s.i])
                 .fold(0.0, f64::max),
-            // A step of a cluster counts once a strand; its strands share them evenly.
-            newton_steps: own
-                .iter()
-                .map(|s| s.solved.steps / s.solved.strands.len())
-                .sum(),
+            newton_steps: own.iter().map(|s| s.share(s.solved.steps)).sum(),
+            rest_steps: own.iter().map(|s| s.share(s.solved.rest_steps)).sum(),
         },
     }
 }
@@ -70,6 +67,11 @@ pub(super) fn branch_solution(
 impl Own<'_> {
     fn strand(&self) -> &Strand {
         &self.solved.strands[self.i]
+    }
+
+    /// A step of a cluster counts once a strand; its strands share them evenly.
+    fn share(&self, steps: usize) -> usize {
+        steps / self.solved.strands.len()
     }
 
     /// Whether two poses hold the same shape: one that was measured once.

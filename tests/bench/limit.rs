@@ -12,7 +12,7 @@ use std::process::Command;
 use std::time::Instant;
 
 use neckloom::read::route_file;
-use neckloom::rod::{Settings, solve};
+use neckloom::rod::{Resolution, Settings, solve};
 
 use super::rig::Rig;
 
@@ -196,7 +196,8 @@ fn most_bytes() -> f64 {
     best
 }
 
-/// Newton steps a pose of each strand of the demos, those of refinement and of all that was tried in vain with them.
+/// Newton steps a pose of each strand of the demos, those of refinement and of all that was tried in vain with them; first
+/// without those that rest took, which is found from nothing.
 fn steps_of_the_demos() {
     println!("\nNewton steps a pose of one strand on the demos, refinement and all");
     for name in [
@@ -209,24 +210,30 @@ fn steps_of_the_demos() {
         let route = route_file(path.as_ref()).unwrap();
         let solution = solve(&route, &Settings::default());
         let branches = route.branches.iter().zip(&solution.branches);
-        let each: Vec<(usize, usize)> = branches
+        // Steps, those of rest, strands.
+        let each: Vec<[f64; 3]> = branches
             .map(|(branch, solved)| {
-                let strands = branch.stretches().count();
-                (
-                    solved.resolution.newton_steps,
-                    strands * solved.shapes.len(),
-                )
+                let Resolution {
+                    newton_steps: all,
+                    rest_steps: rest,
+                    ..
+                } = solved.resolution;
+                [all, rest, branch.stretches().count()].map(|number| number as f64)
             })
             .collect();
-        let ratio = |(steps, poses): (usize, usize)| steps as f64 / poses as f64;
-        let all = each
-            .iter()
-            .fold((0, 0), |sum, own| (sum.0 + own.0, sum.1 + own.1));
-        let most = each.iter().map(|own| ratio(*own)).fold(0.0, f64::max);
+        let sum = |i: usize| each.iter().map(|own| own[i]).sum::<f64>();
+        let poses = solution.sweep.poses.len();
+        let walked = |[all, rest, strands]: [f64; 3]| (all - rest) / (strands * (poses - 1) as f64);
+        let whole = |[all, _, strands]: [f64; 3]| all / (strands * poses as f64);
+        let most =
+            |of: &dyn Fn([f64; 3]) -> f64| each.iter().map(|own| of(*own)).fold(0.0, f64::max);
+        let mean = [sum(0), sum(1), sum(2)];
         println!(
-            "  {name:<22} {:>3} poses  {:.2} in the mean, {most:.2} in the branch that takes most",
-            solution.sweep.poses.len(),
-            ratio(all)
+            "  {name:<22} {poses:>3} poses  {:.2} in the mean, {:.2} in the branch that takes most; with rest {:.2}, {:.2}",
+            walked(mean),
+            most(&walked),
+            whole(mean),
+            most(&whole),
         );
     }
 }

@@ -185,6 +185,7 @@ pub(crate) fn solution(
             elements: 1,
             radius_error: 0.0,
             newton_steps: 0,
+            rest_steps: 0,
         },
         contact: Vec::new(),
     });

@@ -430,6 +430,7 @@ pub(crate) fn solution(route: &Route) -> Solution {
                     elements: 40,
                     radius_error: 1e-3,
                     newton_steps: 3,
+                    rest_steps: 1,
                 },
                 contact: Vec::new(),
             }
