@@ -12,6 +12,9 @@ use super::walk::Reached;
 const HISTORY: usize = 6;
 const AWAY: f64 = 6.5;
 
+/// About so many nodes of a strand are looked at where its way is judged.
+const SOME: usize = 12;
+
 /// The next state by the polynomial through the nearest poses that differ in the same joint alone: through as many of them as
 /// seem to tell most. Where parts come and go, or the branch is about to jump, few do.
 pub(super) fn extrapolate(
@@ -80,14 +83,15 @@ fn weights(known: &[(f64, &Whole)], aim: f64) -> Vec<f64> {
     (0..known.len()).map(one).collect()
 }
 
-/// How far a node is at most from where it is with other weights, of which the poses that are left out have none \[m\].
+/// How far a node is at most from where it is with other weights, of which the poses that are left out have none \[m\]. Of
+/// each strand some nodes tell for all.
 fn apart(known: &[(f64, &Whole)], some: &[f64], more: &[f64]) -> f64 {
     let by: Vec<f64> = (0..more.len())
         .map(|i| more[i] - some.get(i).copied().unwrap_or(0.0))
         .collect();
     let mut far = 0.0_f64;
     for (strand, state) in known[0].1.strands.iter().enumerate() {
-        for node in 0..state.nodes.len() {
+        for node in (0..state.nodes.len()).step_by(1 + state.nodes.len() / SOME) {
             let of =
                 |(by, whole): (&f64, &(f64, &Whole))| whole.1.strands[strand].nodes[node].r * *by;
             let moved: Vector3<f64> = by.iter().zip(known).map(of).sum();

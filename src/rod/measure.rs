@@ -174,22 +174,12 @@ fn stations(
     let (h, modes) = (element.h, element.modes());
     let (a, b) = (element.q[0], element.q[2]);
     let one_bend = 1.0 / strand.material.bend;
-    let place = |xi: f64, near: usize| {
-        let r = super::element::combine(&super::contact::shape(h, xi), &element.q);
-        let (x, y) = (xi, 1.0 - xi);
-        let slope = modes.chord * (6.0 * x * y)
-            + element.q[1] * (y * (1.0 - 3.0 * x))
-            + element.q[3] * (x * (3.0 * x - 2.0));
-        let n = ends.force[0] * (1.0 - xi) + ends.force[1] * xi;
-        // From each end by equilibrium, blended so that both ends come out exactly.
-        let w = strand.material.weight * (0.5 * h);
-        let from_start = ends.moment[0] + (ends.force[0] - w * xi).cross(&(r - a));
-        let from_end = ends.moment[1] - (ends.force[1] + w * (1.0 - xi)).cross(&(b - r));
-        let moment = from_start * (1.0 - xi) + from_end * xi;
-        // Between the places where the strain is collocated |r′| swings a little; the multipliers do not.
-        let lambda = element.lambda[0] * (1.0 - xi) * (1.0 - 2.0 * xi)
-            + element.lambda[1] * 4.0 * xi * (1.0 - xi)
-            + element.lambda[2] * xi * (2.0 * xi - 1.0);
+    // From position and slope, force and moment, and the multiplier at a place.
+    let at = |xi: f64,
+              (r, slope): (Vector3<f64>, Vector3<f64>),
+              (n, moment): (Vector3<f64>, Vector3<f64>),
+              lambda: f64,
+              near: usize| {
         let shrink = tension::shrink_of(lambda, strand.material.stretch);
         let norm = slope.norm();
         let tangent = slope * if norm > 0.0 { 1.0 / norm } else { 0.0 };
@@ -206,12 +196,36 @@ fn stations(
             contact: pressure[near],
         }
     };
+    let place = |xi: f64, near: usize| {
+        let r = super::element::combine(&super::contact::shape(h, xi), &element.q);
+        let (x, y) = (xi, 1.0 - xi);
+        let slope = modes.chord * (6.0 * x * y)
+            + element.q[1] * (y * (1.0 - 3.0 * x))
+            + element.q[3] * (x * (3.0 * x - 2.0));
+        let n = ends.force[0] * (1.0 - xi) + ends.force[1] * xi;
+        // From each end by equilibrium, blended so that both ends come out exactly.
+        let w = strand.material.weight * (0.5 * h);
+        let from_start = ends.moment[0] + (ends.force[0] - w * xi).cross(&(r - a));
+        let from_end = ends.moment[1] - (ends.force[1] + w * (1.0 - xi)).cross(&(b - r));
+        let moment = from_start * (1.0 - xi) + from_end * xi;
+        // Between the places where the strain is collocated |r′| swings a little; the multipliers do not.
+        let lambda = element.lambda[0] * (1.0 - xi) * (1.0 - 2.0 * xi)
+            + element.lambda[1] * 4.0 * xi * (1.0 - xi)
+            + element.lambda[2] * xi * (2.0 * xi - 1.0);
+        at(xi, (r, slope), (n, moment), lambda, near)
+    };
+    // At the ends all of it is known: `place` would give the same.
+    let end = |xi: f64, i: usize, near: usize| {
+        let (r, slope) = (element.q[2 * i], element.q[2 * i + 1]);
+        let (n, moment) = (ends.force[i], ends.moment[i]);
+        at(xi, (r, slope), (n, moment), element.lambda[2 * i], near)
+    };
     [
-        place(0.0, NEAREST[0]),
+        end(0.0, 0, NEAREST[0]),
         place(INSIDE[0], NEAREST[1]),
         place(INSIDE[1], NEAREST[2]),
         place(INSIDE[2], NEAREST[3]),
-        place(1.0, NEAREST[4]),
+        end(1.0, 1, NEAREST[4]),
     ]
 }
 

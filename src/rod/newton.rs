@@ -173,12 +173,16 @@ pub(super) fn newton(
         }
         known_stable = true;
         outcome.steps += 1;
-        let mut taken = last.take().unwrap_or_else(|| Taken::from(state));
-        taken.from.clone_from(state);
-        taken.step.clone_from(&scratch.step);
+        let taken = match &mut last {
+            Some(taken) => {
+                taken.from.clone_from(state);
+                taken
+            }
+            None => last.insert(Taken::from(state)),
+        };
+        std::mem::swap(&mut taken.step, &mut scratch.step);
         (taken.moment, taken.left, taken.part) = (moment, residual, 1.0);
-        step::apply(strand, state, &scratch.step, moment);
-        last = Some(taken);
+        step::apply(strand, state, &taken.step, moment);
     }
 }
 

@@ -176,40 +176,40 @@ fn go(
             break;
         }
         let Some(from) = step.from else { continue };
-        let Some(mut start) = reached[from].clone() else {
+        let Some(start) = &reached[from] else {
             continue;
         };
-        if scratch.patience.is_lost() {
-            start.lost = start.lost.max(LOST);
-        }
+        let lost = if scratch.patience.is_lost() {
+            start.lost.max(LOST)
+        } else {
+            start.lost
+        };
         let guess = extrapolate(sweep, reached, order, step);
         let (a, b) = (&sweep.poses[from].joints, &sweep.poses[step.to].joints);
-        let next = advance(cluster, strands, &start, guess, (a, b), scratch);
+        let next = advance(cluster, strands, (start, lost), guess, (a, b), scratch);
         reached[step.to] = Some(next);
         order.push(step.to);
     }
 }
 
-/// Goes from one pose to the next, in halves where the whole step does not work or jumps.
+/// Goes from one pose to the next, in halves where the whole step does not work or jumps; so many poses in a row before it
+/// were not found.
 fn advance(
     cluster: &Cluster<'_>,
     strands: &[Strand],
-    start: &Reached,
-    guess: Option<Whole>,
+    (start, lost_before): (&Reached, u32),
+    mut guess: Option<Whole>,
     (from, to): (&[f64], &[f64]),
     scratch: &mut Scratch,
 ) -> Reached {
     let mut spent = 0;
     // From what was not found smaller steps lead nowhere either.
-    let lost = start.lost > 0;
+    let lost = lost_before > 0;
     for halving in if lost { HALVINGS } else { 0 }..=HALVINGS {
         let pieces = if lost { 1 } else { 1_u32 << halving };
         let last = halving == HALVINGS;
-        let mut here = Reached {
-            steps: 0,
-            jump: None,
-            ..start.clone()
-        };
+        // Where it has come to on the way, and its jump.
+        let (mut here, mut jump): (Option<Reached>, Option<Jump>) = (None, None);
         let mut whole = true;
         for part in 1..=pieces {
             let part = f64::from(part) / f64::from(pieces);
@@ -218,34 +218,30 @@ fn advance(
                 .zip(to)
                 .map(|(a, b)| a + part * (b - a))
                 .collect();
-            let seed = guess.clone().filter(|_| pieces == 1);
-            let next = attempt(cluster, strands, &here, seed, &joints, last, scratch);
+            let seed = guess.take_if(|_| pieces == 1);
+            let there = &here.as_ref().unwrap_or(start).whole;
+            let tries = (last, last && lost_before < LOST);
+            let next = attempt(cluster, strands, there, seed, &joints, tries, scratch);
             spent += next.steps;
             let good = next.converged && next.jump.is_none();
             // A jump that takes several pieces counts from where it began.
-            let jump = match here.jump.or(next.jump) {
-                Some(jump) => {
-                    let whole = farthest(strands, &start.whole, &next.whole);
-                    Some(if whole.far > jump.far { whole } else { jump })
-                }
-                None => None,
-            };
-            here = Reached {
-                jump,
-                lost: here.lost,
-                ..next
-            };
+            jump = jump.or(next.jump).map(|jump| {
+                let whole = farthest(strands, &start.whole, &next.whole);
+                if whole.far > jump.far { whole } else { jump }
+            });
+            here = Some(next);
             if !good && !last {
                 whole = false;
                 break;
             }
         }
-        if whole {
+        if let Some(here) = here.filter(|_| whole) {
             let converged = here.converged && (!lost || here.residual < ROUGH);
             return Reached {
                 steps: spent,
                 converged,
-                lost: if converged { 0 } else { start.lost + 1 },
+                jump,
+                lost: if converged { 0 } else { lost_before + 1 },
                 ..here
             };
         }
@@ -253,29 +249,29 @@ fn advance(
     start.clone()
 }
 
-/// One solve at one pose; with `last`, everything is tried and the result stands.
+/// One solve at one pose; with `last` the result stands, with `all` everything is tried.
 fn attempt(
     cluster: &Cluster<'_>,
     strands: &[Strand],
-    here: &Reached,
+    here: &Whole,
     seed: Option<Whole>,
     joints: &[f64],
-    last: bool,
+    (last, all): (bool, bool),
     scratch: &mut Scratch,
 ) -> Reached {
-    let mut whole = seed.unwrap_or_else(|| here.whole.clone());
+    let mut whole = seed.unwrap_or_else(|| here.clone());
     cluster.count_from_here(&mut whole);
     cluster.pin(joints, &mut whole);
     let targets = cluster.targets(&cluster.stance(joints, &whole));
     let caused: Vec<f64> = (0..strands.len())
-        .map(|i| motion(cluster, strands, i, &here.whole, &targets[i]))
+        .map(|i| motion(cluster, strands, i, here, &targets[i]))
         .collect();
     // What moves a strand may come through a breakout.
     let most = caused.iter().copied().fold(0.0, f64::max);
     let mut outcome = cluster.equilibrium(strands, &mut whole, joints, scratch);
-    if last && here.lost < LOST && !(outcome.converged && outcome.stable) {
+    if all && !(outcome.converged && outcome.stable) {
         if !outcome.converged {
-            whole = here.whole.clone();
+            whole.clone_from(here);
             cluster.pin(joints, &mut whole);
         }
         let steps = outcome.steps;
@@ -284,7 +280,7 @@ fn attempt(
     }
     if !whole.is_finite() {
         // What is not a number tells nothing: the neighbour's shape stands for it, and that it was not found.
-        whole = here.whole.clone();
+        whole.clone_from(here);
         cluster.pin(joints, &mut whole);
         outcome = Outcome {
             steps: outcome.steps,
@@ -294,7 +290,7 @@ fn attempt(
     let ratio = if last { JUMP_RATIO } else { SUSPECT_RATIO };
     let jump = (0..strands.len())
         .filter_map(|i| {
-            let jump = farthest_of(strands, i, &here.whole, &whole);
+            let jump = farthest_of(strands, i, here, &whole);
             let least = JUMP_LEAST * strands[i].length();
             (jump.far > ratio * most && jump.far > least).then_some(jump)
         })

@@ -27,7 +27,7 @@ const RUNS: usize = 3;
 /// Repetitions of the sweep, each with all numbers of elements: a machine is slow for seconds at a time.
 const SWEEPS: usize = 7;
 /// Elements a span.
-const ELEMENTS: [usize; 14] = [4, 5, 6, 8, 10, 12, 16, 24, 28, 36, 52, 100, 200, 400];
+const ELEMENTS: [usize; 14] = [4, 5, 6, 8, 10, 12, 16, 24, 28, 36, 52, 100, 212, 400];
 /// The clock of a thread ticks every few milliseconds, so that nothing shorter is timed \[s\].
 const SHORTEST: f64 = 0.2;
 
