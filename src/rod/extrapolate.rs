@@ -59,17 +59,22 @@ pub(super) fn extrapolate(
     let orders: Vec<Vec<f64>> = (1..=known.len())
         .map(|through| weights(&known[..through], aim))
         .collect();
-    // By how much each further pose changes what is foreseen tells how far off it was without.
     let changes: Vec<f64> = orders
         .windows(2)
         .map(|pair| apart(&known, &pair[0], &pair[1]))
         .collect();
-    let last = changes.len() - 1;
-    let off = |order: usize| changes[(order + 1).min(last)];
-    let best = (0..=last)
-        .rev()
-        .min_by(|a, b| off(*a).total_cmp(&off(*b)))?;
-    Some(blend_all(&known, &orders[best + 1]))
+    Some(blend_all(&known, &orders[best(&changes)]))
+}
+
+/// The order that tells most: by how much each further pose changes what is foreseen tells how far off it was without. At
+/// least a line, of which the first change is made.
+fn best(changes: &[f64]) -> usize {
+    let most = changes.len();
+    let off = |order: usize| changes[order.min(most - 1)];
+    let orders = (1..=most).rev();
+    orders
+        .min_by(|a, b| off(*a).total_cmp(&off(*b)))
+        .unwrap_or(most)
 }
 
 /// How much each of some poses counts at `aim` in the polynomial through them.
@@ -167,4 +172,18 @@ fn blend(known: &[&State], weights: &[f64]) -> State {
         sum.angle += state.angle * weight;
     }
     sum
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is smooth is foreseen through all poses; where a further one changes more than the one before, through fewer.
+    #[test]
+    fn as_many_poses_as_tell_something() {
+        assert_eq!(best(&[1.0]), 1);
+        assert_eq!(best(&[1.0, 0.1, 0.01, 0.001]), 4);
+        assert_eq!(best(&[1.0, 0.1, 0.3, 0.9]), 1);
+        assert_eq!(best(&[1.0, 0.5, 0.02, 0.4]), 2);
+    }
 }
