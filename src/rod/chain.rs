@@ -93,41 +93,45 @@ impl Chain {
 }
 
 impl Factor {
-    /// Solves K x = y in place.
-    pub(super) fn solve(&self, y: &mut [Six]) {
+    /// Solves K x = y in place, for several right-hand sides in one pass over the factor.
+    pub(super) fn solve<const N: usize>(&self, mut ys: [&mut [Six]; N]) {
         let nodes = self.lower.len();
         for j in 0..nodes {
-            let mut here = y[j];
-            if j > 0 {
-                subtract(&self.link[j - 1], &y[j - 1], &mut here);
-            }
-            let lower = &self.lower[j];
-            for k in 0..5_usize {
-                let pivot = here[k];
-                // What the pair has above the row after k is zero in `lower`.
-                for pair in k.div_ceil(2)..3 {
-                    less(&mut here, pair, pivot, two(&lower[k], pair));
+            for y in &mut ys {
+                let mut here = y[j];
+                if j > 0 {
+                    subtract(&self.link[j - 1], &y[j - 1], &mut here);
                 }
+                let lower = &self.lower[j];
+                for k in 0..5_usize {
+                    let pivot = here[k];
+                    // What the pair has above the row after k is zero in `lower`.
+                    for pair in k.div_ceil(2)..3 {
+                        less(&mut here, pair, pivot, two(&lower[k], pair));
+                    }
+                }
+                y[j] = here;
             }
-            y[j] = here;
         }
         for j in (0..nodes).rev() {
-            let mut here = y[j];
-            for k in 0..6 {
-                here[k] *= self.inverse[j][k];
-            }
-            if j + 1 < nodes {
+            for y in &mut ys {
+                let mut here = y[j];
                 for k in 0..6 {
-                    here[k] -= dot(&self.link[j][k], &y[j + 1]);
+                    here[k] *= self.inverse[j][k];
                 }
-            }
-            let lower = &self.lower[j];
-            for k in (0..5).rev() {
-                for r in k + 1..6 {
-                    here[k] -= lower[k][r] * here[r];
+                if j + 1 < nodes {
+                    for k in 0..6 {
+                        here[k] -= dot(&self.link[j][k], &y[j + 1]);
+                    }
                 }
+                let lower = &self.lower[j];
+                for k in (0..5).rev() {
+                    for r in k + 1..6 {
+                        here[k] -= lower[k][r] * here[r];
+                    }
+                }
+                y[j] = here;
             }
-            y[j] = here;
         }
     }
 }

@@ -243,7 +243,7 @@ fn downhill(
         {
             *step = gradient.map(|g| -g);
         }
-        scratch.factor.solve(&mut scratch.step);
+        scratch.factor.solve([&mut scratch.step]);
         add_border(strand, state, target, scratch);
         let slope: f64 = gradient
             .iter()
@@ -304,7 +304,7 @@ fn add_border(strand: &Strand, state: &State, target: &Target, scratch: &mut Scr
     strand.twist_gradient(state, &mut scratch.gradient);
     strand.free(target, &mut scratch.gradient);
     scratch.border.solved.clone_from(&scratch.gradient);
-    scratch.factor.solve(&mut scratch.border.solved);
+    scratch.factor.solve([&mut scratch.border.solved]);
     let along = |y: &[Six]| {
         scratch
             .gradient

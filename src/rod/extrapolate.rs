@@ -13,7 +13,7 @@ const HISTORY: usize = 6;
 const AWAY: f64 = 6.5;
 
 /// About so many nodes of a strand are looked at where its way is judged.
-const SOME: usize = 12;
+const SOME: usize = 5;
 
 /// The next state by the polynomial through the nearest poses that differ in the same joint alone: through as many of them as
 /// seem to tell most. Where parts come and go, or the branch is about to jump, few do.
@@ -56,14 +56,20 @@ pub(super) fn extrapolate(
     if known.len() < 2 || !known.iter().any(|k| (k.0 - here[joint]).abs() <= 0.0) {
         return None;
     }
-    let orders: Vec<Vec<f64>> = (1..=known.len())
-        .map(|through| weights(&known[..through], aim))
-        .collect();
-    let changes: Vec<f64> = orders
-        .windows(2)
-        .map(|pair| apart(&known, &pair[0], &pair[1]))
-        .collect();
-    Some(blend_all(&known, &orders[best(&changes)]))
+    let mut orders = [[0.0; HISTORY]; HISTORY];
+    for (order, weights) in orders.iter_mut().enumerate().take(known.len()) {
+        weigh(&known[..=order], aim, weights);
+    }
+    let mut changes = [0.0; HISTORY];
+    for (change, pair) in changes
+        .iter_mut()
+        .zip(orders.windows(2))
+        .take(known.len() - 1)
+    {
+        *change = apart(&known, &pair[0], &pair[1]);
+    }
+    let order = best(&changes[..known.len() - 1]);
+    Some(blend_all(&known, &orders[order][..=order]))
 }
 
 /// The order that tells most: by how much each further pose changes what is foreseen tells how far off it was without. At
@@ -78,28 +84,24 @@ fn best(changes: &[f64]) -> usize {
 }
 
 /// How much each of some poses counts at `aim` in the polynomial through them.
-fn weights(known: &[(f64, &Whole)], aim: f64) -> Vec<f64> {
-    let one = |i: usize| {
+fn weigh(known: &[(f64, &Whole)], aim: f64, weights: &mut [f64; HISTORY]) {
+    for (i, (weight, own)) in weights.iter_mut().zip(known).enumerate() {
         let others = known.iter().enumerate().filter(|(k, _)| *k != i);
-        others
-            .map(|(_, other)| (aim - other.0) / (known[i].0 - other.0))
-            .product()
-    };
-    (0..known.len()).map(one).collect()
+        *weight = others
+            .map(|(_, other)| (aim - other.0) / (own.0 - other.0))
+            .product();
+    }
 }
 
-/// How far a node is at most from where it is with other weights, of which the poses that are left out have none \[m\]. Of
-/// each strand some nodes tell for all.
-fn apart(known: &[(f64, &Whole)], some: &[f64], more: &[f64]) -> f64 {
-    let by: Vec<f64> = (0..more.len())
-        .map(|i| more[i] - some.get(i).copied().unwrap_or(0.0))
-        .collect();
+/// How far a node is at most from where it is with other weights \[m\]. Of each strand some nodes tell for all.
+fn apart(known: &[(f64, &Whole)], some: &[f64; HISTORY], more: &[f64; HISTORY]) -> f64 {
     let mut far = 0.0_f64;
     for (strand, state) in known[0].1.strands.iter().enumerate() {
         for node in (0..state.nodes.len()).step_by(1 + state.nodes.len() / SOME) {
-            let of =
-                |(by, whole): (&f64, &(f64, &Whole))| whole.1.strands[strand].nodes[node].r * *by;
-            let moved: Vector3<f64> = by.iter().zip(known).map(of).sum();
+            let mut moved = Vector3::zeros();
+            for (i, (_, whole)) in known.iter().enumerate() {
+                moved += whole.strands[strand].nodes[node].r * (more[i] - some[i]);
+            }
             far = far.max(moved.norm_squared());
         }
     }

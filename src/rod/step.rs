@@ -29,8 +29,9 @@ pub(super) fn solve(
 ) -> (bool, f64) {
     right_side(strand, target, scratch);
     let gap = gap + ahead(strand, scratch);
-    let held = hold(strand, target, scratch);
-    let moment = finish(&held, gap, scratch);
+    let held = held(strand, target, scratch, true);
+    let (border, to_go) = (&scratch.border, &scratch.to_go);
+    let moment = with_border(&held, border, gap, to_go, &mut scratch.step);
     (held.stable, moment)
 }
 
@@ -80,19 +81,30 @@ pub(super) fn ahead(strand: &Strand, scratch: &Scratch) -> f64 {
 
 /// Holds the fixings in the matrix, factorises, and puts the border of the twist round it.
 pub(super) fn hold(strand: &Strand, target: &Target, scratch: &mut Scratch) -> HeldMatrix {
+    held(strand, target, scratch, false)
+}
+
+/// The same; with the step, what is in `scratch.step` is solved for in the same pass.
+fn held(strand: &Strand, target: &Target, scratch: &mut Scratch, with_step: bool) -> HeldMatrix {
     strand.hold(target, &mut scratch.chain);
-    scratch
-        .chain
-        .factorise(strand.neutral(), &mut scratch.factor);
-    let mut negative = scratch.factor.negative;
+    let factor = &mut scratch.factor;
+    scratch.chain.factorise(strand.neutral(), factor);
+    let mut negative = factor.negative;
     let schur = strand.compliance.map(|compliance| {
         let Border { gradient, solved } = &mut scratch.border;
         gradient.clone_from(&scratch.gradient);
         strand.free(target, gradient);
         solved.clone_from(gradient);
-        scratch.factor.solve(solved);
+        if with_step {
+            factor.solve([solved, &mut scratch.step]);
+        } else {
+            factor.solve([solved]);
+        }
         compliance + along(gradient, solved)
     });
+    if with_step && schur.is_none() {
+        factor.solve([&mut scratch.step]);
+    }
     if let Some(schur) = schur {
         // Haynsworth: negative eigenvalues of K + ∇Φ ∇Φᵀ/C = those of K, plus one if −(C + ∇ΦᵀK⁻¹∇Φ) is
         // negative, less one for −C.
@@ -121,7 +133,18 @@ pub(super) fn finish_with(
     to_go: &[Six],
     step: &mut [Six],
 ) -> f64 {
-    factor.solve(step);
+    factor.solve([&mut *step]);
+    with_border(held, border, gap, to_go, step)
+}
+
+/// What the border of the twist adds to a step that was solved for without it.
+fn with_border(
+    held: &HeldMatrix,
+    border: &Border,
+    gap: f64,
+    to_go: &[Six],
+    step: &mut [Six],
+) -> f64 {
     let mut moment = 0.0;
     if let Some(schur) = held.schur {
         moment = (along(&border.gradient, step) + gap) / schur;
