@@ -49,7 +49,7 @@ def table(results):
         "neckloom that is at least as exact. All begin from rest as it is given to them; what neckloom takes to find rest "
         "from nothing is taken off. *Plain*: the true inertia, from the neighbour's pose, damped about critically until "
         "it rests. *Quick*: at rest all the same, with the step, the damping and the softness that were soonest there. "
-        "*Tuned*: inertia that only the way to rest depends on, poses extrapolated, and left off while it still moves, "
+        "*Tuned*: inertia that only the way to rest depends on, most with poses extrapolated and left off while still moving, "
         "as soon as the reference says that it may; a person without a reference could not.", "",
         "| program | how | a pose | error | times as long |", "| --- | --- | ---: | ---: | ---: |",
     ]
