@@ -147,28 +147,27 @@ fn in_section(
         let Some(&begin) = own.first() else {
             continue;
         };
-        let mut tangent = stations[begin].tangent;
+        let tangent = stations[begin].tangent;
+        let mut before = &stations[begin];
         let mut across = stance.bodies[held.body].rotation * held.across;
         across = (across - tangent * across.dot(&tangent))
             .try_normalize(1e-9)
             .unwrap_or_else(|| any_across(&UnitVector3::new_unchecked(tangent)));
         let mut turned = 0.0;
-        let mut at = stations[begin].at;
         for &index in &own {
             let station = &stations[index];
-            across = carried(across, &tangent, &station.tangent);
-            tangent = station.tangent;
+            across = carried(across, before, station);
             let (state, span) = (shape.spans.get(spans[index]), lengths.get(spans[index]));
             let rate = match (state, span) {
                 (Some(state), Some(_)) if state.length > 0.0 => state.twist / state.length,
                 _ => 0.0,
             };
-            turned += rate * (station.at - at);
-            at = station.at;
+            turned += rate * (station.at - before.at);
+            before = station;
             let bend = bend(stations, &spans, index);
-            let other = tangent.cross(&across);
+            let other = station.tangent.cross(&across);
             let first = across * f64::cos(turned) + other * f64::sin(turned);
-            let second = tangent.cross(&first);
+            let second = station.tangent.cross(&first);
             flexing[index] = Flexing {
                 bend: [bend.dot(&first), bend.dot(&second)],
                 twist: rate,
@@ -179,15 +178,26 @@ fn in_section(
     flexing
 }
 
-/// A direction across the branch carried from one tangent to the next without turning about either.
-fn carried(across: Vector3<f64>, from: &Vector3<f64>, to: &Vector3<f64>) -> Vector3<f64> {
-    let both = from + to;
-    let norm = both.norm_squared();
-    if norm < 1e-12 {
+/// A direction across the branch carried from one station to the next without turning about it: reflected in the plane
+/// halfway between them, then in that which brings the tangent home (Wang, Jüttler, Zheng & Liu, 2008, table I). What is
+/// left is fourth order in the distance, so that either end of a stretch gives the same frame.
+fn carried(across: Vector3<f64>, from: &Station, to: &Station) -> Vector3<f64> {
+    let chord = to.position - from.position;
+    // The two sides of one fixing.
+    if chord.norm() < SAME {
         return across;
     }
-    // Rotates `from` onto `to`: two reflections, and `across` is at right angles to `from`.
-    across - to.dot(&across) * both * (2.0 / norm)
+    let tangent = reflected(from.tangent, chord);
+    reflected(reflected(across, chord), to.tangent - tangent)
+}
+
+/// A vector seen in a mirror that stands across `normal`.
+fn reflected(vector: Vector3<f64>, normal: Vector3<f64>) -> Vector3<f64> {
+    let norm = normal.norm_squared();
+    if norm < 1e-24 {
+        return vector;
+    }
+    vector - normal * (2.0 * normal.dot(&vector) / norm)
 }
 
 /// The curvature at a station as a vector toward the middle of the bend: its size from the moments, its direction from

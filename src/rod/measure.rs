@@ -15,9 +15,6 @@ use super::tension;
 /// Places inside an element, beside its ends, at which the curvature is worked out to find its maximum.
 const INSIDE: [f64; 3] = [0.25, 0.5, 0.75];
 
-/// For the start, those places and the end, which of the [`super::contact::PLACES`] of contact is nearest; of two the first.
-const NEAREST: [usize; 5] = [0, 0, 1, 2, 3];
-
 /// What one strand contributes to a [`super::Shape`].
 #[derive(Debug, Clone)]
 pub(super) struct Measured {
@@ -66,6 +63,7 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
             pull: (!state.slid.is_empty()).then(|| -strand.by_length(state, contacts, span)),
             twist: twist * (strand.at[last] - strand.at[first]),
         };
+        let mut before = None;
         for j in first..last {
             let element = strand.element(state, j);
             let mut force = element.force(&strand.material);
@@ -84,7 +82,9 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
             if j == first {
                 measured.holds.push(hold(arriving.as_ref(), Some(&ends)));
             }
-            let stations = stations(strand, &element, j, &ends, &pressure);
+            let contact = contact_at_stations(pressure, element.h, before);
+            before = Some((pressure[3], element.h));
+            let stations = stations(strand, &element, j, &ends, contact);
             measured.misses.push(miss(&element, &stations));
             let strains = element
                 .lambda
@@ -169,7 +169,7 @@ fn stations(
     element: &super::element::Element,
     j: usize,
     ends: &Ends,
-    pressure: &[f64; 4],
+    contact: [f64; 5],
 ) -> [Station; 5] {
     let (h, modes) = (element.h, element.modes());
     let (a, b) = (element.q[0], element.q[2]);
@@ -179,7 +179,7 @@ fn stations(
               (r, slope): (Vector3<f64>, Vector3<f64>),
               (n, moment): (Vector3<f64>, Vector3<f64>),
               lambda: f64,
-              near: usize| {
+              contact: f64| {
         let shrink = tension::shrink_of(lambda, strand.material.stretch);
         let norm = slope.norm();
         let tangent = slope * if norm > 0.0 { 1.0 / norm } else { 0.0 };
@@ -193,10 +193,10 @@ fn stations(
             tangent,
             curvature: bending * shrink * one_bend,
             tension: n.dot(&tangent),
-            contact: pressure[near],
+            contact,
         }
     };
-    let place = |xi: f64, near: usize| {
+    let place = |xi: f64, contact: f64| {
         let r = super::element::combine(&super::contact::shape(h, xi), &element.q);
         let (x, y) = (xi, 1.0 - xi);
         let slope = modes.chord * (6.0 * x * y)
@@ -212,20 +212,42 @@ fn stations(
         let lambda = element.lambda[0] * (1.0 - xi) * (1.0 - 2.0 * xi)
             + element.lambda[1] * 4.0 * xi * (1.0 - xi)
             + element.lambda[2] * xi * (2.0 * xi - 1.0);
-        at(xi, (r, slope), (n, moment), lambda, near)
+        at(xi, (r, slope), (n, moment), lambda, contact)
     };
     // At the ends all of it is known: `place` would give the same.
-    let end = |xi: f64, i: usize, near: usize| {
+    let end = |xi: f64, i: usize, contact: f64| {
         let (r, slope) = (element.q[2 * i], element.q[2 * i + 1]);
         let (n, moment) = (ends.force[i], ends.moment[i]);
-        at(xi, (r, slope), (n, moment), element.lambda[2 * i], near)
+        at(xi, (r, slope), (n, moment), element.lambda[2 * i], contact)
     };
     [
-        end(0.0, 0, NEAREST[0]),
-        place(INSIDE[0], NEAREST[1]),
-        place(INSIDE[1], NEAREST[2]),
-        place(INSIDE[2], NEAREST[3]),
-        end(1.0, 1, NEAREST[4]),
+        end(0.0, 0, contact[0]),
+        place(INSIDE[0], contact[1]),
+        place(INSIDE[1], contact[2]),
+        place(INSIDE[2], contact[3]),
+        end(1.0, 1, contact[4]),
+    ]
+}
+
+/// Contact force per length \[N/m\] at the start of an element, the places inside and its end, from that at the
+/// [`super::contact::PLACES`], of which each stands for a quarter of the element. `before` is the last of the element
+/// before, and its length. A node has a quarter of either element and the middle two, so that stations, each with what
+/// lies halfway to its neighbours, carry what the places carry, from whichever end the branch is told.
+fn contact_at_stations(
+    [first, second, third, last]: [f64; 4],
+    h: f64,
+    before: Option<(f64, f64)>,
+) -> [f64; 5] {
+    let start = before.map_or(first, |(last, h_before)| {
+        (last * h_before + first * h) / (h_before + h)
+    });
+    let halfway = |a: f64, b: f64| 0.5 * (a + b);
+    [
+        start,
+        halfway(first, second),
+        halfway(second, third),
+        halfway(third, last),
+        last,
     ]
 }
 
