@@ -7,7 +7,8 @@ use crate::harness::{BranchId, FixingKind};
 use crate::quantity::Kind;
 use crate::route::Span;
 
-use super::job::{Job, Measured, Outcome, below, is_straight, stations_of, turning};
+use super::curvature::{crests, curvature_at, is_straight, turning};
+use super::job::{Job, Measured, Outcome, below, stations_of};
 use super::wording::{degrees, fixing_stations, too_tight};
 use super::{LimitKey, LimitRule};
 
@@ -72,6 +73,14 @@ fn near_any(connectors: &[f64], at: f64, diameter: f64) -> bool {
         .any(|station| (station - at).abs() <= diameter)
 }
 
+/// Places inside a span where the limit changes: one diameter from a connector. Either limit holds there.
+fn zone_edges(connectors: &[f64], diameter: f64, span: &Span) -> Vec<f64> {
+    let edges = connectors.iter().flat_map(|c| [c - diameter, c + diameter]);
+    edges
+        .filter(|&edge| span.start < edge && edge < span.end())
+        .collect()
+}
+
 fn tightest_in(
     job: &Job<'_>,
     branch: BranchId,
@@ -81,18 +90,23 @@ fn tightest_in(
 ) -> Option<Tightest> {
     let diameter = job.branch(branch).diameter;
     let connectors = connectors(job, branch);
+    let edges = zone_edges(&connectors, diameter, span);
     let mut tightest: Option<Tightest> = None;
     for (pose, shape) in job.solved(branch).shapes.iter().enumerate() {
         let state = &shape.spans[index];
         let worst = (state.curvature, state.curvature_at);
-        let places = stations_of(shape, span)
+        let stations = stations_of(shape, span);
+        // The tightest place of all is known well; a crest beside it matters where that lies in the other zone.
+        let crests = (!edges.is_empty()).then(|| crests(stations, worst.1));
+        let places = stations
             .iter()
             .map(|s| (s.curvature, s.at))
-            .chain([worst]);
-        for (curvature, at) in places {
-            if is_straight(curvature, span.length)
-                || near_any(&connectors, at, diameter) != at_connector
-            {
+            .chain(crests.into_iter().flatten())
+            .chain([worst])
+            .filter(|&(_, at)| near_any(&connectors, at, diameter) == at_connector);
+        let at_edges = edges.iter().map(|&at| (curvature_at(shape, at), at));
+        for (curvature, at) in places.chain(at_edges) {
+            if is_straight(curvature, span.length) {
                 continue;
             }
             let radius = 1.0 / curvature;

@@ -8,7 +8,8 @@ use crate::machine::{BodyId, Joint, PartId};
 use super::LimitKey;
 use super::asked::Asked;
 use super::bend_radius::limit_at;
-use super::job::{Job, curvature_at, is_straight, joints_across, poses_of_joint};
+use super::curvature::{curvature_at, is_straight};
+use super::job::{Job, joints_across, poses_of_joint};
 use super::steering_drag::load;
 
 /// The least gap between a branch and a part over the sweep.

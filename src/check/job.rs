@@ -3,7 +3,7 @@
 use crate::harness::{Branch, BranchId};
 use crate::machine::{BodyId, Joint, Machine, Surroundings};
 use crate::quantity::{Kind, Units};
-use crate::rod::{BranchSolution, Shape, Solution};
+use crate::rod::{BranchSolution, Shape, Solution, Station};
 use crate::route::{Route, Span};
 
 use super::reach::Reach;
@@ -242,32 +242,8 @@ impl Measured<'_> {
     }
 }
 
-/// Curvature of the centreline at `at` \[1/m\], linear between stations; the greater one where two stations
-/// share the place.
-pub(super) fn curvature_at(shape: &Shape, at: f64) -> f64 {
-    let stations = &shape.stations;
-    let first = stations.partition_point(|s| s.at < at);
-    let past = stations.partition_point(|s| s.at <= at);
-    if past > first {
-        return stations[first..past]
-            .iter()
-            .map(|s| s.curvature)
-            .fold(0.0, f64::max);
-    }
-    match (
-        first.checked_sub(1).map(|i| &stations[i]),
-        stations.get(first),
-    ) {
-        (Some(a), Some(b)) => {
-            a.curvature + (b.curvature - a.curvature) * (at - a.at) / (b.at - a.at)
-        }
-        (Some(end), None) | (None, Some(end)) => end.curvature,
-        (None, None) => 0.0,
-    }
-}
-
 /// The stations of a shape that lie in a span.
-pub(super) fn stations_of<'s>(shape: &'s Shape, span: &Span) -> &'s [crate::rod::Station] {
+pub(super) fn stations_of<'s>(shape: &'s Shape, span: &Span) -> &'s [Station] {
     const SAME: f64 = 1e-9;
     let stations = &shape.stations;
     // Two stations share the place of an inner fixing: the first ends one span, the second starts the next.
@@ -278,20 +254,6 @@ pub(super) fn stations_of<'s>(shape: &'s Shape, span: &Span) -> &'s [crate::rod:
         .saturating_sub(1);
     let last = stations.partition_point(|s| s.at < end - SAME);
     stations.get(first..=last).unwrap_or_default()
-}
-
-/// Angle through which the branch turns along a span \[rad\]: its curvature summed.
-pub(super) fn turning(shape: &Shape, span: &Span) -> f64 {
-    stations_of(shape, span)
-        .windows(2)
-        .map(|w| 0.5 * (w[0].curvature + w[1].curvature) * (w[1].at - w[0].at))
-        .sum()
-}
-
-/// Whether a curve of `length` metres with this greatest curvature counts as straight: over its whole length
-/// it turns by less than a thousandth of a radian.
-pub(crate) fn is_straight(curvature: f64, length: f64) -> bool {
-    curvature * length < 1e-3
 }
 
 /// Poses in which all joints but `body`'s are at rest, ids with that joint's value, value rising.

@@ -9,6 +9,7 @@ mod chafe;
 mod charts;
 mod contacts;
 mod current;
+mod curvature;
 mod deciding;
 mod drip_loop;
 mod edge_distance;
@@ -60,7 +61,7 @@ pub use run::{Options, check, check_with};
 pub(crate) use wording::joint_in_words;
 pub use wording::pose_in_words;
 
-pub(crate) use job::is_straight;
+pub(crate) use curvature::is_straight;
 use job::{Job, Outcome};
 
 /// A check.

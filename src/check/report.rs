@@ -9,7 +9,7 @@ use crate::quantity::{Kind, Units};
 use crate::rod::Solution;
 use crate::route::{Route, Span};
 
-use super::job::is_straight;
+use super::curvature::is_straight;
 use super::wording::{fixing_stations, pose_in_words};
 use super::{Finding, Findings, Verdict, hanging, tie_pinch};
 

@@ -13,7 +13,8 @@ use crate::rod::Shape;
 use crate::route::{Route, Span};
 
 use super::bend_radius::limit_at;
-use super::job::{Job, Measured, Outcome, below, curvature_at, is_straight, stations_of};
+use super::curvature::{curvature_at, is_straight};
+use super::job::{Job, Measured, Outcome, below, stations_of};
 use super::wording::{beside, fixing_stations, too_tight, trimmed};
 use super::{Blank, Finding, LimitKey};
 

@@ -2,6 +2,7 @@
 //! from string, and where slack can be pulled to.
 
 mod curve;
+mod eased;
 mod path;
 mod ray;
 mod reach;
@@ -13,6 +14,7 @@ mod tape;
 mod trilateration;
 
 pub use curve::{Curve, Knot};
+pub use eased::Eased;
 pub use path::{Waypoint, smooth_path};
 pub use reach::Reach;
 pub use scan::{Alignment, AlignmentError, Open, Scan, Surface, SurfaceError, align};

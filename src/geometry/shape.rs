@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Point3, Rotation3, UnitVector3, Vector3};
 
 use super::Scan;
+use super::eased::{Eased, of_tube};
 
 /// Nearer than this to a place where the distance has no single gradient (a tube's axis, a ball's middle, a
 /// sharp edge itself) the normal is one of the several that are right there, and `bend`, which has no finite
@@ -124,6 +125,18 @@ impl Shape {
         Slope { distance, normal }
     }
 
+    /// As [`Shape::contact`], smoothed over so many metres where the shape is hollow: there the distance is at most a few
+    /// times that less.
+    pub fn eased(&self, p: &Point3<f64>, over: f64) -> Eased {
+        match self {
+            Self::Scan(scan) if p.iter().all(|c| c.is_finite()) => scan.eased(p, over),
+            Self::Tube { along, diameter } if along.len() > 2 => {
+                of_tube(p, along, 0.5 * diameter, over).unwrap_or_else(|| self.contact(p).into())
+            }
+            _ => self.contact(p).into(),
+        }
+    }
+
     /// The nearest place on the surface; what is not `BENT` has no second derivative.
     #[inline]
     fn touched<const BENT: bool>(&self, p: &Point3<f64>) -> Contact {
@@ -229,20 +242,24 @@ impl Contact {
         if !BENT {
             return Self { normal, ..self };
         }
-        // R B Rᵀ as sums of R's columns: a product of matrices is a call of its own as often as not, and this is looked at
-        // for every place that touches anything.
-        let own = rotation.matrix();
-        let r: [Vector3<f64>; 3] = std::array::from_fn(|i| own.column(i).into_owned());
-        let sum = |weights: [f64; 3]| r[0] * weights[0] + r[1] * weights[1] + r[2] * weights[2];
-        let b = &self.bend;
-        let c: [Vector3<f64>; 3] = std::array::from_fn(|i| sum([b[(i, 0)], b[(i, 1)], b[(i, 2)]]));
-        let column = |j: usize| sum([c[0][j], c[1][j], c[2][j]]);
         Self {
             distance: self.distance,
             normal,
-            bend: Matrix3::from_columns(&[column(0), column(1), column(2)]),
+            bend: turned_about(rotation, &self.bend),
         }
     }
+}
+
+/// R B Rᵀ as sums of R's columns: a product of matrices is a call of its own as often as not, and this is looked at
+/// for every place that touches anything.
+#[inline]
+pub(super) fn turned_about(rotation: &Rotation3<f64>, b: &Matrix3<f64>) -> Matrix3<f64> {
+    let own = rotation.matrix();
+    let r: [Vector3<f64>; 3] = std::array::from_fn(|i| own.column(i).into_owned());
+    let sum = |weights: [f64; 3]| r[0] * weights[0] + r[1] * weights[1] + r[2] * weights[2];
+    let c: [Vector3<f64>; 3] = std::array::from_fn(|i| sum([b[(i, 0)], b[(i, 1)], b[(i, 2)]]));
+    let column = |j: usize| sum([c[0][j], c[1][j], c[2][j]]);
+    Matrix3::from_columns(&[column(0), column(1), column(2)])
 }
 
 /// Contact with what lies `radius` around a point or a line. `away` is the vector from the nearest point of

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Point3, UnitQuaternion};
 
-use crate::geometry::{Contact, Curve, Shape, Slope};
+use crate::geometry::{Contact, Curve, Eased, Shape, Slope};
 
 use super::nearest::{self, Searched};
 use super::{Machine, PartId, Stance};
@@ -351,6 +351,17 @@ impl<'m> Surroundings<'m> {
             return contact;
         }
         contact.turned::<true>(&motion.rotation.to_rotation_matrix())
+    }
+
+    /// As [`Surroundings::contact`], smoothed over so many metres where the part is hollow ([`Shape::eased`]).
+    pub fn eased(&self, stance: &Stance, part: PartId, p: &Point3<f64>, over: f64) -> Eased {
+        let part = &self.machine.parts[part.0];
+        let motion = &stance.bodies[part.on.0];
+        let eased = part.shape.eased(&motion.inverse_transform_point(p), over);
+        if motion.rotation == UnitQuaternion::identity() {
+            return eased;
+        }
+        eased.turned(&motion.rotation.to_rotation_matrix())
     }
 
     /// Signed distance from `p` to the surface of `part` in `stance` \[m\], and the normal there: those of

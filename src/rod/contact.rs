@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
-use crate::geometry::{Contact, outer};
+use crate::geometry::{Eased, outer};
 use crate::machine::{PartId, Stance, Surroundings};
 
 use super::element::{Element, Four, combine};
@@ -19,6 +19,11 @@ pub(super) const PLACES: [f64; 4] = [0.125, 0.375, 0.625, 0.875];
 
 /// How long before touching the potential begins \[m\]. Small against the 0.2 mm that the branch may sink in.
 pub(super) const ONSET: f64 = 0.1e-3;
+
+/// Over how much the distance to a hollow part is smoothed \[m\], so that the branch finds rest in the hollow; and by how much
+/// that brings it nearer at most where many pieces meet. Small against the 0.2 mm that the branch may sink in.
+const HOLLOW: f64 = 10e-6;
+const HOLLOWEST: f64 = 4.0 * HOLLOW;
 
 /// Two parts are opposite each other where the cosine between their normals is below this.
 const OPPOSITE: f64 = -0.5;
@@ -193,10 +198,10 @@ impl<'m> Contacts<'m> {
     }
 
     /// The parts within `reach` \[m\] of a place on an element, as far as a fixing does not let the branch sink in.
-    fn touches_at(&self, element: usize, at: f64, p: &Point3<f64>, reach: f64) -> Vec<Contact> {
+    fn touches_at(&self, element: usize, at: f64, p: &Point3<f64>, reach: f64) -> Vec<Eased> {
         self.candidates(element, at, p, reach)
             .map(|(part, allowed)| {
-                let mut contact = self.surroundings.contact(&self.stance, part, p);
+                let mut contact = self.surroundings.eased(&self.stance, part, p, HOLLOW);
                 contact.distance += allowed;
                 contact
             })
@@ -208,7 +213,7 @@ impl<'m> Contacts<'m> {
     /// the middle of the gap and no further (how far it is squeezed is for the checks to say).
     fn push(&self, element: usize, at: f64, p: &Vector3<f64>, length: f64) -> Option<Push> {
         let p = Point3::from(*p);
-        if !self.meets(element, at, &p, self.radius + ONSET) {
+        if !self.meets(element, at, &p, self.radius + ONSET + HOLLOWEST) {
             return None;
         }
         let touches = self.touches_at(element, at, &p, 2.0 * self.radius + ONSET);
@@ -218,16 +223,16 @@ impl<'m> Contacts<'m> {
             stiffness: Matrix3::zeros(),
         };
         for touch in &touches {
-            let n = touch.normal.into_inner();
+            let n = touch.gradient;
             let opposite = touches
                 .iter()
-                .filter(|other| other.normal.dot(&n) < OPPOSITE);
+                .filter(|other| other.gradient.dot(&n) < OPPOSITE);
             let across = opposite.min_by(|a, b| a.distance.total_cmp(&b.distance));
             let squeezed = across.filter(|a| a.distance + touch.distance < 2.0 * self.radius);
             let (depth, slope, bend) = match squeezed {
                 Some(across) => (
                     0.5 * (across.distance - touch.distance) + ONSET,
-                    (across.normal.into_inner() - n) * 0.5,
+                    (across.gradient - n) * 0.5,
                     (across.bend - touch.bend) * 0.5,
                 ),
                 None => (self.radius + ONSET - touch.distance, -n, -touch.bend),

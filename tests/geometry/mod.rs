@@ -1,6 +1,7 @@
 //! The floor `geometry`, against closed forms, brute force and measured machines.
 
 pub(crate) mod bicycles;
+mod eased;
 pub(crate) mod random;
 mod reach;
 mod samples;

@@ -32,6 +32,11 @@ fn ball(z: f64) -> Shape {
 
 /// A span 0.2 m wide whose ends are at z = 0, pulled down over what rises to `top`.
 fn over(shape: Shape, length: f64, mass: f64) -> Rig {
+    bulged(shape, length, mass, 0.05)
+}
+
+/// A span 0.2 m wide whose ends are at z = 0, led by way of a place above or below its middle.
+fn bulged(shape: Shape, length: f64, mass: f64, middle: f64) -> Rig {
     let mut rig = Rig::steered(0.2, mass);
     rig.route.branches[0].lay.clear();
     rig.route.machine.bodies[1].joint = neckloom::machine::Joint::Fixed;
@@ -41,7 +46,7 @@ fn over(shape: Shape, length: f64, mass: f64) -> Rig {
         [0.2, 0.0, 0.0],
         Some([1.0, 0.0, 0.0]),
         length,
-        &[[0.1, 0.0, 0.05]],
+        &[[0.1, 0.0, middle]],
     );
     rig
 }
@@ -141,5 +146,75 @@ fn a_part_that_one_step_of_the_walk_reaches_is_not_overlooked() {
             (0..=1000).map(|i| post.distance(&shape.curve.position(end * f64::from(i) / 1000.0)));
         let least = gaps.fold(f64::INFINITY, f64::min) - RADIUS;
         assert!(least > -0.2e-3, "pose {pose}: {least}");
+    }
+}
+
+/// Two straight pieces of a tube that fall to a hollow under the middle of the span, a little off it to one side.
+fn hollow(slope: f64, aside: f64) -> Shape {
+    Shape::Tube {
+        along: vec![
+            Point3::new(0.1, aside - 0.1, 0.1 * slope),
+            Point3::new(0.1, aside, 0.0),
+            Point3::new(0.1, aside + 0.1, 0.1 * slope),
+        ],
+        diameter: 0.03,
+    }
+}
+
+/// In the hollow the nearest place jumps from one piece to the other just where the branch comes to rest.
+#[test]
+fn it_rests_in_a_hollow() {
+    for slope in [0.3, 0.6, 1.0] {
+        for aside in [0.0, 0.0004, 0.002] {
+            for (rise, length) in [(0.01, 0.2015), (0.02, 0.2065)] {
+                let mut rig = over(hollow(slope, aside), length, 0.09);
+                let mut part = rig.route.machine.parts[0].shape.clone();
+                if let Shape::Tube { along, .. } = &mut part {
+                    along.iter_mut().for_each(|p| p.z += rise - 0.015);
+                }
+                rig.route.machine.parts[0].shape = part.clone();
+                let solution = rig.solved(&Settings::default());
+                let shape = &solution.branches[0].shapes[0];
+                let lowest = shape.curve.position(0.5 * length);
+                assert!(
+                    (lowest.y - aside).abs() < 0.3e-3,
+                    "slope {slope}, {aside} aside: rests at {}",
+                    lowest.y
+                );
+                // Off both pieces by its radius, less what it may sink in.
+                let gap = part.distance(&lowest) - RADIUS;
+                assert!((-0.2e-3..0.1e-3).contains(&gap), "{gap}");
+            }
+        }
+    }
+}
+
+/// What presses, summed over the stations, is what the fixings and the weight bear.
+#[test]
+fn what_presses_is_what_is_borne() {
+    for under in [0.01, 0.015, 0.02] {
+        // It hangs down on a wide block, which presses straight up.
+        let wide = Shape::Block {
+            centre: Point3::new(0.1, 0.0, -under - RADIUS - 0.1),
+            size: Vector3::new(0.6, 0.6, 0.2),
+            turned: Rotation3::identity(),
+        };
+        let rig = bulged(wide, 0.21, 0.09, -0.5 * under);
+        let solution = rig.solved(&Settings::default());
+        let shape = &solution.branches[0].shapes[0];
+        let stations = &shape.stations;
+        let mut pressed = 0.0;
+        for (i, station) in stations.iter().enumerate() {
+            let before = stations[i.saturating_sub(1)].at;
+            let after = stations[(i + 1).min(stations.len() - 1)].at;
+            pressed += station.contact * 0.5 * (after - before);
+        }
+        let held: f64 = shape.holds.iter().map(|hold| hold.force.z).sum();
+        let weight = 0.09 * 9.80665 * 0.21;
+        assert!(pressed > 0.05, "{pressed}");
+        assert!(
+            (held + pressed - weight).abs() < 1e-5 * pressed,
+            "pressed {pressed}, held {held}, weight {weight}"
+        );
     }
 }

@@ -11,13 +11,14 @@ mod build;
 mod closed;
 mod cloud;
 mod frame;
+mod hollow;
 mod tree;
 mod triangle;
 
 use std::f64::consts::FRAC_1_SQRT_2;
 use std::sync::Arc;
 
-use nalgebra::{Isometry3, Matrix3, Point3, UnitVector3, Vector3};
+use nalgebra::{Isometry3, Point3, UnitVector3, Vector3};
 use rayon::prelude::*;
 
 pub use alignment::{Alignment, AlignmentError, align};
@@ -26,12 +27,9 @@ pub use closed::Open;
 
 use self::closed::Closed;
 use self::tree::{MOST, Tree};
-use self::triangle::{Feature, Foot, Primitive, Triangle};
+use self::triangle::{Foot, Primitive, Triangle};
 use super::Contact;
 use super::shape::NO_GRADIENT;
-
-/// Cosine of an angle (0.3°) so small that a place is straight over a face.
-const STRAIGHT: f64 = 1.0 - 1e-5;
 
 /// A scan where it is with every joint at zero. A copy shares the surface; moving one costs nothing.
 #[derive(Debug, Clone)]
@@ -240,6 +238,11 @@ impl Surface {
         let Some((i, foot, inside)) = self.nearest(p, None) else {
             return Contact::flat(f64::NAN, Vector3::x());
         };
+        self.contact_at(p, i, &foot, inside)
+    }
+
+    /// The contact with the piece that is nearest.
+    fn contact_at(&self, p: &Point3<f64>, i: usize, foot: &Foot, inside: bool) -> Contact {
         let away = p - foot.at;
         let d = away.norm();
         let sign = if inside { -1.0 } else { 1.0 };
@@ -247,24 +250,14 @@ impl Surface {
         if d <= NO_GRADIENT {
             return Contact::flat(distance, self.normal(i));
         }
-        let n = away / d;
-        let flat = Matrix3::identity() - n * n.transpose();
-        let along = match (&self.held, foot.feature) {
-            (Held::Cloud { .. }, _) => Matrix3::zeros(),
-            (Held::Mesh { .. }, Feature::Face) => flat,
-            // Straight over a face, if only just: of an edge between two in one plane nothing is to be felt.
-            (Held::Mesh { .. }, _) if self.normal(i).dot(&n).abs() > STRAIGHT => flat,
-            (Held::Mesh { .. }, Feature::Corner(_)) => Matrix3::zeros(),
-            (Held::Mesh { tree, .. }, Feature::Edge(e)) => {
-                let corners = &tree.primitives[i];
-                let u = (corners[(e + 1) % 3] - corners[e]).try_normalize(0.0);
-                u.map_or_else(Matrix3::zeros, |u| u * u.transpose())
-            }
+        let corners = match &self.held {
+            Held::Cloud { tree, .. } => tree.primitives[i].corners(),
+            Held::Mesh { tree, .. } => tree.primitives[i].corners(),
         };
         Contact {
             distance,
-            normal: UnitVector3::new_unchecked(n * sign),
-            bend: (flat - along) * (sign / d),
+            normal: UnitVector3::new_unchecked(away / (d * sign)),
+            bend: hollow::bend(corners, foot, &away) * sign,
         }
     }
 
