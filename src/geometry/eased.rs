@@ -19,6 +19,10 @@ const SPAN: f64 = 14.0;
 /// Two feet are the same place where the square of what is between them is no more than this part of the distance's.
 const SAME_FOOT: f64 = 1e-8;
 
+/// Most pieces that are mixed: more meet only about the middle of a scanned pipe or ball, where all are as near and none
+/// matters more than another.
+const MOST: usize = 32;
+
 /// Distance, gradient and second derivative of what is eased.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Eased {
@@ -154,7 +158,7 @@ pub(super) fn mixed(mut pieces: Vec<Near>, radius: f64, over: f64) -> Option<Eas
     let mut second = outer(&n, &n) / (over * over) - nearest.bend / over;
     let mut counted = vec![(nearest, Share::all())];
     for other in others {
-        if other.distance() > reach(least, over) {
+        if other.distance() > reach(least, over) || counted.len() == MOST {
             break;
         }
         // What lies beside a nearer piece that counts itself is a part of the same side.

@@ -180,3 +180,21 @@ fn the_gradient_does_not_step_across_a_hollow() {
         assert!(most < 0.05 * jump, "{slope}: {most} of {jump}");
     }
 }
+
+/// About the middle of a scanned ball all points are as near: an answer all the same, and soon.
+#[test]
+fn the_middle_of_a_ball_has_an_answer() {
+    let mut random = Random::new(5);
+    let points: Vec<Point3<f64>> = (0..20_000)
+        .map(|_| Point3::origin() + random.direction().into_inner() * 0.004)
+        .collect();
+    let shape = scan(Surface::of_points(&points).unwrap());
+    for _ in 0..200 {
+        let p = random.point(1e-5);
+        let (eased, exact) = (shape.eased(&p, 1e-5), shape.contact(&p));
+        assert!(eased.distance <= exact.distance);
+        assert!(exact.distance - eased.distance < 1e-5 * 32_f64.ln() + 1e-12);
+        // Shares come and go here within a few `over`.
+        assert!(eased.gradient.norm() < 3.0, "{}", eased.gradient);
+    }
+}
