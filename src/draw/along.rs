@@ -203,17 +203,19 @@ fn fixing_names(ats: &[(f64, String)], x: Axis, left: f64, width: f64) -> Vec<Na
     named
 }
 
-/// An axis of gaps: from zero (or the deepest overlap) to six times the greatest limit.
+/// An axis of gaps: from zero (or the deepest overlap) to six times the greatest limit, and as far as the nearest place.
 fn gap_axis(values: &[f64], limits: &[f64]) -> Axis {
     let known = |x: &&f64| x.is_finite();
     let least = values.iter().filter(known).copied().fold(0.0, f64::min);
     let most = limits.iter().filter(known).copied().fold(0.0, f64::max);
     let widest = values.iter().filter(known).copied().fold(0.0, f64::max);
+    let nearest = values.iter().filter(known).copied().reduce(f64::min);
     let to = if most > 0.0 {
         (6.0 * most).min(widest.max(1.4 * most))
     } else {
         widest
     };
+    let to = to.max(1.3 * nearest.unwrap_or(0.0));
     Axis::even(least, to.max(least + 0.01))
 }
 

@@ -311,7 +311,11 @@ fn crossing(x0: f64, v0: f64, x1: f64, v1: f64, level: f64) -> f64 {
     }
 }
 
-/// An axis of radii: in equal ratios, from below the tightest value or limit to four times the greatest limit.
+/// A radius that looks straight on any machine \[m\].
+const STRAIGHT: f64 = 2.0;
+
+/// An axis of radii: in equal ratios, from below the tightest value or limit to four times the greatest limit, and as
+/// far as the tightest value unless nobody would call that a bend.
 pub(crate) fn radius_axis(values: &[f64], limits: &[f64]) -> Axis {
     let known = |x: &&f64| x.is_finite() && **x > 1e-6;
     let least = values
@@ -328,7 +332,9 @@ pub(crate) fn radius_axis(values: &[f64], limits: &[f64]) -> Axis {
             log: true,
         };
     }
-    let to = (4.0 * most).max(3.0 * least);
+    let tightest = values.iter().filter(known).copied().reduce(f64::min);
+    let bent = tightest.filter(|value| *value < STRAIGHT);
+    let to = (4.0 * most).max(3.0 * least).max(1.5 * bent.unwrap_or(0.0));
     Axis {
         from: (0.7 * least).max(1e-3 * to),
         to,

@@ -237,7 +237,7 @@ impl Contact {
 
     /// The same contact in a frame that `rotation` leads to.
     #[inline]
-    pub(crate) fn turned<const BENT: bool>(self, rotation: &Rotation3<f64>) -> Self {
+    pub(super) fn turned<const BENT: bool>(self, rotation: &Rotation3<f64>) -> Self {
         let normal = rotation * self.normal;
         if !BENT {
             return Self { normal, ..self };

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Point3, UnitQuaternion};
 
-use crate::geometry::{Contact, Curve, Eased, Shape, Slope};
+use crate::geometry::{Curve, Eased, Shape, Slope};
 
 use super::nearest::{self, Searched};
 use super::{Machine, PartId, Stance};
@@ -332,8 +332,7 @@ impl<'m> Surroundings<'m> {
         best.into_iter().map(|(_, point)| point).collect()
     }
 
-    /// Signed distance from `p` to the surface of `part` in `stance` \[m\], negative inside: that of
-    /// [`Surroundings::contact`], faster.
+    /// Signed distance from `p` to the surface of `part` in `stance` \[m\], negative inside.
     #[inline]
     pub fn distance(&self, stance: &Stance, part: PartId, p: &Point3<f64>) -> f64 {
         let part = &self.machine.parts[part.0];
@@ -341,19 +340,8 @@ impl<'m> Surroundings<'m> {
             .distance(&stance.bodies[part.on.0].inverse_transform_point(p))
     }
 
-    /// The nearest place on `part` from `p`, all in the machine frame of `stance`. Signs and special cases as
-    /// in [`Shape::contact`].
-    pub fn contact(&self, stance: &Stance, part: PartId, p: &Point3<f64>) -> Contact {
-        let part = &self.machine.parts[part.0];
-        let motion = &stance.bodies[part.on.0];
-        let contact = part.shape.contact(&motion.inverse_transform_point(p));
-        if motion.rotation == UnitQuaternion::identity() {
-            return contact;
-        }
-        contact.turned::<true>(&motion.rotation.to_rotation_matrix())
-    }
-
-    /// As [`Surroundings::contact`], smoothed over so many metres where the part is hollow ([`Shape::eased`]).
+    /// Signed distance from `p` to the surface of `part` with its derivatives, all in the machine frame of `stance`, smoothed
+    /// over so many metres where the part is hollow ([`Shape::eased`]).
     pub fn eased(&self, stance: &Stance, part: PartId, p: &Point3<f64>, over: f64) -> Eased {
         let part = &self.machine.parts[part.0];
         let motion = &stance.bodies[part.on.0];
@@ -364,8 +352,7 @@ impl<'m> Surroundings<'m> {
         eased.turned(&motion.rotation.to_rotation_matrix())
     }
 
-    /// Signed distance from `p` to the surface of `part` in `stance` \[m\], and the normal there: those of
-    /// [`Surroundings::contact`], faster.
+    /// Signed distance from `p` to the surface of `part` in `stance` \[m\], and the normal there.
     pub fn slope(&self, stance: &Stance, part: PartId, p: &Point3<f64>) -> Slope {
         let part = &self.machine.parts[part.0];
         let motion = &stance.bodies[part.on.0];

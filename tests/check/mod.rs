@@ -5,6 +5,7 @@ mod chafe;
 mod chance;
 mod corners; // several joints at once
 mod degenerate;
+mod demos; // the routes that come with the program
 mod drag;
 mod drip;
 mod edges;
