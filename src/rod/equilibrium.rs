@@ -199,6 +199,7 @@ impl Cluster<'_> {
         let mut last: Option<(Taken, Balance, f64)> = None;
         let mut left_steps = stop.steps;
         let mut stands_still = false;
+        let mut rough_before = false;
         let mut listed: Vec<Option<Contacts<'_>>> = Vec::new();
         loop {
             let stance = self.stance(joints, whole);
@@ -207,7 +208,7 @@ impl Cluster<'_> {
                 listed = self.contacts(strands, whole, &stance);
             }
             let contacts = near.unwrap_or(&listed);
-            let mut settled = true;
+            let (mut settled, mut rough) = (true, true);
             sum.residual = 0.0;
             for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
                 let target = piece.target(&stance);
@@ -216,12 +217,15 @@ impl Cluster<'_> {
                 let contacts = contacts[i].as_ref();
                 let look = newton::look(&laid, state, &target, contacts, stop, scratch);
                 settled &= look.settled;
+                rough &= look.rough;
                 // `f64::max` would lose what is not a number.
                 if !look.residual.is_finite() {
                     return sum;
                 }
                 sum.residual = sum.residual.max(look.residual);
             }
+            settled |= rough && rough_before;
+            rough_before = rough;
             if let Some((taken, balance, before)) = &mut last
                 && sum.residual > newton::WILD * before.max(1.0)
                 && taken.part > SHORTEST

@@ -134,12 +134,16 @@ pub(super) fn newton(
     let mut known_stable = !stop.prove;
     // The last step, and the state and what was left before it.
     let mut last: Option<Taken> = None;
+    let mut rough_before = false;
     loop {
         let Look {
             gap,
             residual,
             settled,
+            rough,
         } = look(strand, state, target, contacts, stop, scratch);
+        let settled = settled || (rough && rough_before);
+        rough_before = rough;
         outcome.residual = residual;
         if !residual.is_finite() || stop.halt.asked() {
             return outcome;
@@ -229,6 +233,8 @@ pub(super) struct Look {
     pub(super) residual: f64,
     /// Whether it is near enough.
     pub(super) settled: bool,
+    /// Whether it is as near as positions can tell. A step from there that leads there again was the last that is any use.
+    pub(super) rough: bool,
 }
 
 /// Looks how far a state is from equilibrium; its forces, and what its fixings have to go, are left in `scratch`.
@@ -248,17 +254,37 @@ pub(super) fn look(
     let residual = relative_force(strand, &scratch.step);
     let still = far < stop.place && gap.abs() < stop.twist;
     let enough = stop.residual.max(rounding(strand));
+    let still = still && strand.strain_gap(state) < stop.strain_gap;
+    let settled = still && residual < enough;
     Look {
         gap,
         residual,
-        settled: still && residual < enough && strand.strain_gap(state) < stop.strain_gap,
+        settled,
+        rough: settled || (still && residual < rounding(strand) * grain(strand, state)),
     }
 }
 
 /// The force, relative to EI/L², that rounding of the strain alone leaves in a very stiff and limp strand.
 fn rounding(strand: &Strand) -> f64 {
-    let length = strand.at[strand.at.len() - 1] - strand.at[0];
+    let length = strand.length();
     4.0 * f64::EPSILON * strand.material.stretch * length * length / strand.material.bend
+}
+
+/// What is left of a strand between two parts, 9 m away, was up to twice what the strain alone explains.
+const ADDED: f64 = 8.0;
+
+/// How many times as much rounding of positions may leave: a strain is the difference of two of them over the length of an
+/// element, and a machine may stand far from where its places are counted from. What presses, and the matrix, add theirs.
+fn grain(strand: &Strand, state: &State) -> f64 {
+    let shortest = (0..strand.elements())
+        .map(|j| strand.h(j))
+        .fold(f64::INFINITY, f64::min);
+    let farthest = state
+        .nodes
+        .iter()
+        .map(|node| node.r.amax())
+        .fold(0.0, f64::max);
+    ADDED * farthest / shortest
 }
 
 /// Forces, what presses, and the gradient of the twist, into `scratch`; gives the twist less what the twisting moment makes \[rad\].
