@@ -41,9 +41,9 @@ impl Stop {
         }
     }
 
-    /// The default: what is left changes the shape by parts per million.
+    /// The default: what is left changes the shape by less than a part per million.
     pub(super) const FINE: Self = Self {
-        residual: 1e-5,
+        residual: 4e-7,
         strain_gap: 1e-8,
         place: 1e-12,
         twist: 1e-9,
