@@ -260,7 +260,8 @@ pub(super) fn look(
         gap,
         residual,
         settled,
-        rough: settled || (still && residual < rounding(strand) * grain(strand, state)),
+        rough: settled
+            || (still && residual < ROUGHEST.min(rounding(strand) * grain(strand, state))),
     }
 }
 
@@ -269,6 +270,9 @@ fn rounding(strand: &Strand) -> f64 {
     let length = strand.length();
     4.0 * f64::EPSILON * strand.material.stretch * length * length / strand.material.bend
 }
+
+/// Where more is left than this nothing rests, whatever positions can tell.
+const ROUGHEST: f64 = 1e-4;
 
 /// What is left of a strand between two parts, 9 m away, was up to twice what the strain alone explains.
 const ADDED: f64 = 8.0;

@@ -9,11 +9,7 @@ use neckloom::rod::{Solution, solve};
 use super::rig::{Rig, even, refined};
 use crate::geometry::Random;
 
-/// What may be left, relative to EI/L².
-const LEFT: f64 = 1e-4;
-
-/// The number of poses that were not found, where those that were have no more left than `left`.
-fn sound(solution: &Solution, left: f64) -> Result<usize, String> {
+fn sound(solution: &Solution) -> Result<usize, String> {
     let mut unconverged = 0;
     let branch = &solution.branches[0];
     if branch.shapes.len() != solution.sweep.poses.len() {
@@ -21,7 +17,7 @@ fn sound(solution: &Solution, left: f64) -> Result<usize, String> {
     }
     for (pose, shape) in branch.shapes.iter().enumerate() {
         unconverged += usize::from(!shape.converged);
-        if shape.converged && (shape.residual.is_nan() || shape.residual >= left) {
+        if shape.converged && (shape.residual.is_nan() || shape.residual >= 1e-4) {
             return Err(format!(
                 "pose {pose} converged with residual {}",
                 shape.residual
@@ -150,7 +146,7 @@ fn odd_rigs() {
         for settings in [even(6), refined(1e-2)] {
             let solution = solve(&rig.route, &settings);
             poses += solution.sweep.poses.len();
-            match sound(&solution, LEFT) {
+            match sound(&solution) {
                 Ok(count) => unconverged += count,
                 Err(fault) => faults.push(format!("seed {seed}, {settings:?}: {fault}")),
             }
@@ -175,7 +171,7 @@ fn absurd_lengths_are_reported() {
             .fix(0, [-0.1, 0.0, 0.0], Some([1.0, 0.0, 0.0]), 0.0)
             .fix(1, [0.1, 0.02, 0.0], Some([1.0, 0.0, 0.3]), length);
         let solution = rig.solve(&even(8));
-        let unconverged = sound(&solution, LEFT).unwrap();
+        let unconverged = sound(&solution).unwrap();
         println!(
             "length {length}: {unconverged} of {} not converged",
             solution.sweep.poses.len()
@@ -204,8 +200,7 @@ fn hopeless_rigs_are_given_up() {
         branch.lay[1].length = LengthRule::Slack(to_spare);
         branch.diameter = diameter;
         let solution = rig.solve(&refined(1e-2));
-        // Over many metres rounding of positions leaves more.
-        let unconverged = sound(&solution, 100.0 * LEFT).unwrap();
+        let unconverged = sound(&solution).unwrap();
         let resolution = &solution.branches[0].resolution;
         println!("{far} m, {diameter} m thick: {unconverged} not converged, {resolution:?}");
         let work = resolution.newton_steps * resolution.elements;
