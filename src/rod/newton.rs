@@ -33,15 +33,15 @@ pub(super) struct Stop {
 }
 
 impl Stop {
-    /// Fine enough for curvatures that are right to `accuracy`.
+    /// Fine enough for curvatures that are right to `accuracy`: how they are come by may change them by some hundredth of it.
     pub(super) fn for_accuracy(accuracy: f64) -> Self {
         Self {
-            residual: (0.1 * accuracy).clamp(1e-9, Self::FINE.residual),
+            residual: (4e-3 * accuracy).clamp(1e-9, 1e-5),
             ..Self::FINE
         }
     }
 
-    /// The default: what is left changes the shape by less than a part per million.
+    /// That of the default accuracy: what is left changes the shape by less than a part per million.
     pub(super) const FINE: Self = Self {
         residual: 4e-7,
         strain_gap: 1e-8,
@@ -261,7 +261,7 @@ pub(super) fn look(
         residual,
         settled,
         rough: settled
-            || (still && residual < ROUGHEST.min(rounding(strand) * grain(strand, state))),
+            || (still && residual < roughest(strand).min(rounding(strand) * grain(strand, state))),
     }
 }
 
@@ -271,8 +271,13 @@ fn rounding(strand: &Strand) -> f64 {
     4.0 * f64::EPSILON * strand.material.stretch * length * length / strand.material.bend
 }
 
-/// Where more is left than this nothing rests, whatever positions can tell.
-const ROUGHEST: f64 = 1e-4;
+/// Where more is left than this, relative to EI/L², nothing rests, whatever positions can tell: a hundred-millionth of the
+/// weight, or where that is less than a ten-thousandth of EI/L², so much.
+fn roughest(strand: &Strand) -> f64 {
+    let length = strand.length();
+    let material = &strand.material;
+    (1e-8 * material.weight.norm() * length.powi(3) / material.bend).max(1e-4)
+}
 
 /// What is left of a strand between two parts, 9 m away, was up to twice what the strain alone explains.
 const ADDED: f64 = 8.0;

@@ -9,15 +9,25 @@ use neckloom::rod::{Solution, solve};
 use super::rig::{Rig, even, refined};
 use crate::geometry::Random;
 
-fn sound(solution: &Solution) -> Result<usize, String> {
+/// Standard gravity \[m/s²\].
+const G: f64 = 9.806_65;
+
+/// The number of poses that were not found, where in those that were no more is left than a hundred-millionth of the weight or
+/// a ten-thousandth of EI/L² of the strand.
+fn sound(rig: &Rig, solution: &Solution) -> Result<usize, String> {
     let mut unconverged = 0;
+    let stiffness = &rig.route.branches[0].stiffness;
     let branch = &solution.branches[0];
     if branch.shapes.len() != solution.sweep.poses.len() {
         return Err("a pose is missing".into());
     }
     for (pose, shape) in branch.shapes.iter().enumerate() {
         unconverged += usize::from(!shape.converged);
-        if shape.converged && (shape.residual.is_nan() || shape.residual >= 1e-4) {
+        // No strand is longer than all of its spans.
+        let length: f64 = shape.spans.iter().map(|s| s.length).sum();
+        let weight = stiffness.mass * G * length.powi(3) / stiffness.bend;
+        let left = (1e-8 * weight).max(1e-4);
+        if shape.converged && (shape.residual.is_nan() || shape.residual >= left) {
             return Err(format!(
                 "pose {pose} converged with residual {}",
                 shape.residual
@@ -146,7 +156,7 @@ fn odd_rigs() {
         for settings in [even(6), refined(1e-2)] {
             let solution = solve(&rig.route, &settings);
             poses += solution.sweep.poses.len();
-            match sound(&solution) {
+            match sound(&rig, &solution) {
                 Ok(count) => unconverged += count,
                 Err(fault) => faults.push(format!("seed {seed}, {settings:?}: {fault}")),
             }
@@ -171,7 +181,7 @@ fn absurd_lengths_are_reported() {
             .fix(0, [-0.1, 0.0, 0.0], Some([1.0, 0.0, 0.0]), 0.0)
             .fix(1, [0.1, 0.02, 0.0], Some([1.0, 0.0, 0.3]), length);
         let solution = rig.solve(&even(8));
-        let unconverged = sound(&solution).unwrap();
+        let unconverged = sound(&rig, &solution).unwrap();
         println!(
             "length {length}: {unconverged} of {} not converged",
             solution.sweep.poses.len()
@@ -200,7 +210,7 @@ fn hopeless_rigs_are_given_up() {
         branch.lay[1].length = LengthRule::Slack(to_spare);
         branch.diameter = diameter;
         let solution = rig.solve(&refined(1e-2));
-        let unconverged = sound(&solution).unwrap();
+        let unconverged = sound(&rig, &solution).unwrap();
         let resolution = &solution.branches[0].resolution;
         println!("{far} m, {diameter} m thick: {unconverged} not converged, {resolution:?}");
         let work = resolution.newton_steps * resolution.elements;
