@@ -26,7 +26,7 @@ const HOLLOW: f64 = 10e-6;
 const HOLLOWEST: f64 = 4.0 * HOLLOW;
 
 /// Two parts are opposite each other where the cosine between their normals is below this.
-const OPPOSITE: f64 = -0.5;
+pub(super) const OPPOSITE: f64 = -0.5;
 
 /// How far from a fixing the depth at which it sits in its part fades out, in diameters of the branch.
 const FADING: f64 = 8.0;
@@ -198,15 +198,20 @@ impl<'m> Contacts<'m> {
     }
 
     /// The parts within `reach` \[m\] of a place on an element, as far as a fixing does not let the branch sink in.
-    fn touches_at(&self, element: usize, at: f64, p: &Point3<f64>, reach: f64) -> Vec<Eased> {
+    pub(super) fn touches_at(
+        &self,
+        element: usize,
+        at: f64,
+        p: &Point3<f64>,
+        reach: f64,
+    ) -> impl Iterator<Item = (PartId, Eased)> {
         self.candidates(element, at, p, reach)
             .map(|(part, allowed)| {
                 let mut contact = self.surroundings.eased(&self.stance, part, p, HOLLOW);
                 contact.distance += allowed;
-                contact
+                (part, contact)
             })
-            .filter(|contact| contact.distance < reach)
-            .collect()
+            .filter(move |(_, contact)| contact.distance < reach)
     }
 
     /// What presses on a place. Between two parts that leave less than the diameter the branch gives way: it is pressed to
@@ -217,6 +222,7 @@ impl<'m> Contacts<'m> {
             return None;
         }
         let touches = self.touches_at(element, at, &p, 2.0 * self.radius + ONSET);
+        let touches: Vec<Eased> = touches.map(|(_, contact)| contact).collect();
         let mut sum = Push {
             energy: 0.0,
             force: Vector3::zeros(),

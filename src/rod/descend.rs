@@ -73,9 +73,8 @@ pub(super) fn settle(
 
 /// Pushes a state off a saddle: a small bulge to one side.
 fn nudge(strand: &Strand, state: &mut State, attempt: usize) {
-    let (start, end) = (strand.at[0], strand.at[strand.at.len() - 1]);
-    let length = end - start;
-    let chord = state.nodes[strand.at.len() - 1].r - state.nodes[0].r;
+    let last = strand.at.len() - 1;
+    let chord = state.nodes[last].r - state.nodes[0].r;
     let first = super::twist::any_across(
         &chord
             .try_normalize(0.0)
@@ -86,10 +85,23 @@ fn nudge(strand: &Strand, state: &mut State, attempt: usize) {
     } else {
         chord.cross(&first).try_normalize(0.0).unwrap_or(first)
     };
-    for (node, at) in state.nodes.iter_mut().zip(&strand.at) {
+    bulge(strand, state, (0, last), &side, 0.01 * strand.length());
+}
+
+/// Moves what lies between two nodes to one side, by `far` \[m\] in the middle, the two and their directions staying.
+pub(super) fn bulge(
+    strand: &Strand,
+    state: &mut State,
+    (first, last): (usize, usize),
+    side: &nalgebra::Vector3<f64>,
+    far: f64,
+) {
+    let (start, length) = (strand.at[first], strand.at[last] - strand.at[first]);
+    let nodes = first..=last;
+    for (node, at) in state.nodes[nodes.clone()].iter_mut().zip(&strand.at[nodes]) {
         let u = std::f64::consts::PI * (at - start) / length;
-        node.r += side * (0.01 * length * u.sin().powi(2));
-        node.t += side * (0.01 * std::f64::consts::PI * (2.0 * u).sin());
+        node.r += side * (far * u.sin().powi(2));
+        node.t += side * (far * std::f64::consts::PI / length * (2.0 * u).sin());
     }
 }
 

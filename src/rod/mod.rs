@@ -12,6 +12,7 @@ mod balance;
 mod bend;
 mod beside;
 mod carried;
+mod caught;
 mod chain;
 mod cluster;
 mod contact;

@@ -5,17 +5,11 @@ use nalgebra::Vector3;
 use crate::machine::{Stance, Sweep};
 
 use super::cluster::{Cluster, Whole};
-use super::near::REACH;
 use super::newton::{Outcome, Scratch, Stop};
 use super::piece::Piece;
 use super::strand::{State, Strand};
 use super::twist;
 use super::walk::Reached;
-
-/// The first guess may run through parts; contact grows from this stiffness \[N/m²\] by this factor, so that the branch is
-/// pushed out to one side as a whole.
-const SOFT_CONTACT: f64 = 2e3;
-const HARDER: f64 = 10.0;
 
 /// How often breakouts may fall to another equilibrium while rest is looked for.
 const FALLS: usize = 2;
@@ -45,8 +39,8 @@ impl Cluster<'_> {
         for (piece, strand) in self.pieces.iter_mut().zip(strands.iter_mut()) {
             let guess = piece.guess(strand, &stance);
             let mut rest = piece.rest(strand, guess.clone(), &stance, true, scratch);
-            if !piece.plausible(strand, &stance, &rest) {
-                rest = piece.rest_through_soft_parts(strand, guess, rest, &stance, scratch);
+            if !piece.is_free(strand, &stance, &rest) {
+                rest = piece.freed(strand, guess, rest, &stance, scratch);
             }
             sum.add(&rest.1);
             whole.strands.push(rest.0);
@@ -242,58 +236,5 @@ impl Piece<'_> {
             back(self.first, &target.directors.0),
             back(self.first + ends.1, &end),
         );
-    }
-
-    /// Whether rest was found, and without a kink: a guess that runs through a part may end up caught on both of its
-    /// sides.
-    pub(super) fn plausible(
-        &self,
-        strand: &Strand,
-        stance: &Stance,
-        (state, outcome): &(State, Outcome),
-    ) -> bool {
-        let measured = self.measure_one(strand, stance, state);
-        let tightest = measured
-            .spans
-            .iter()
-            .map(|s| s.curvature)
-            .fold(0.0, f64::max);
-        outcome.converged && outcome.stable && tightest * 0.5 * self.branch.diameter < 1.0
-    }
-
-    /// Rest from a guess that runs through parts, with the parts soft at first; `hard` is what was found with them
-    /// hard at once, and stays where it lies lower.
-    pub(super) fn rest_through_soft_parts(
-        &mut self,
-        strand: &mut Strand,
-        mut state: State,
-        hard: (State, Outcome),
-        stance: &Stance,
-        scratch: &mut Scratch,
-    ) -> (State, Outcome) {
-        let full = self.contact;
-        self.contact = SOFT_CONTACT;
-        while self.contact < full && self.touches(strand, &state, stance) {
-            state = self.rest(strand, state, stance, true, scratch).0;
-            self.contact *= HARDER;
-        }
-        self.contact = full;
-        let soft = self.rest(strand, state, stance, true, scratch);
-        let found = |rest: &(State, Outcome)| rest.1.converged && rest.1.stable;
-        let lies_at = |rest: &(State, Outcome)| self.energy(strand, &rest.0, stance);
-        if found(&hard) && (!found(&soft) || lies_at(&hard) < lies_at(&soft)) {
-            return self.rest(strand, hard.0, stance, false, scratch);
-        }
-        soft
-    }
-
-    /// Whether any part presses on the strand.
-    fn touches(&self, strand: &Strand, state: &State, stance: &Stance) -> bool {
-        let contacts = self.contacts_around(strand, state, stance, REACH);
-        contacts.is_some_and(|contacts| {
-            strand.each(state).any(|(j, element)| {
-                contacts.touches(j) && contacts.energy(j, strand.at[j], &element) > 0.0
-            })
-        })
     }
 }

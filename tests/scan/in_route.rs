@@ -262,6 +262,48 @@ fn a_scanned_box_presses_as_the_box_does() {
     assert!((got / want - 1.0).abs() < 0.01, "got {got}, want {want}");
 }
 
+/// A tube of 40 mm across y, as points all over it: no side of it is inside.
+fn scanned_tube() -> Made {
+    let points = (0..84_u32).flat_map(|around| {
+        (0..81_u32).map(move |along| {
+            let angle = std::f64::consts::TAU * f64::from(around) / 84.0;
+            let y = 1.5 * (f64::from(along) - 40.0);
+            Point3::new(20.0 * angle.cos(), y, 20.0 * angle.sin())
+        })
+    });
+    Made {
+        points: points.collect(),
+        triangles: Vec::new(),
+    }
+}
+
+/// The straight way between the clamps runs through a scanned tube, so many millimetres below its crest; the branch has the
+/// length to lie over it and does, its surface no more than a point's spacing lower than that of the tube.
+#[test]
+fn a_branch_drawn_through_a_scan_lies_beside_it() {
+    for deep in [1.0, 3.0, 6.0, 10.0, 15.0] {
+        let axis = 40.0 + deep - 20.0;
+        let scan = format!(
+            "Scan(file: \"tube.ply\", unit: \"mm\", placed: [((0, 0, 0), (0, 0, {axis})), ((40, 0, 0), (40, 0, {axis})), \
+             ((0, 40, 0), (0, 40, {axis}))])"
+        );
+        let name = format!("through_{deep}");
+        fs::write(
+            folder(&name).join("tube.ply"),
+            scanned_tube().ply_binary(true),
+        )
+        .unwrap();
+        let report = checked_with(&name, &scan, "", "slack: 16");
+        let span = &report["branches"][0]["spans"][0];
+        assert!(
+            span["by_pose"][0]["converged"].as_bool().unwrap(),
+            "{deep} mm"
+        );
+        let gap = gap(&report);
+        assert!(gap > -0.75, "{deep} mm: {gap}");
+    }
+}
+
 #[test]
 fn a_cloud_carries_its_doubt() {
     let cloud = "Scan(file: \"torus.ply\", unit: \"mm\", up: \"z\")";
