@@ -123,6 +123,16 @@ def text(x, y, words, size=3.1, anchor="start", ink=BLACK, more=""):
     return f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size}" text-anchor="{anchor}" fill="{ink}"{more}>{words}</text>'
 
 
+def clear_side(x, y, taken):
+    """Where a letter beside a mark lies on nothing else: its anchor and how far it is off, of four sides the first that is clear."""
+    sides = [("start", 2.4, 1.0), ("end", -2.4, 1.0), ("middle", 0.0, -2.4), ("middle", 0.0, 4.4)]
+    def covers(side):
+        anchor, dx, dy = side
+        left = x + dx - {"start": 0.0, "middle": 1.1, "end": 2.2}[anchor]
+        return sum(left < b[2] and b[0] < left + 2.2 and y + dy - 2.2 < b[3] and b[1] < y + dy for b in taken)
+    return min(sides, key=covers)
+
+
 def picture(results):
     left, right, top, bottom = 24.0, 176.0, 30.0, 122.0
     rows = results["sweep"]
@@ -149,8 +159,8 @@ def picture(results):
         out.append(text(left - 2, y(10**k) + 1, name, 2.75, "end", GREY))
     out.append(text((left + right) / 2, bottom + 10, "error of the tightest radius", 2.75, "middle", GREY))
     dashes = {"neckloom": "", "SciPy solve_bvp": "3 1.4", "PyElastica": "0.01 1.2", "MuJoCo": "4 0.9 0.6 0.9"}
-    # The plain ones lie close together: each has its letter on its outer side.
-    farthest = max((r["error"] for r in rows if r["how"] == "plain"), default=0.0)
+    # What a letter may not lie on: marks, names, letters.
+    taken, lettered = [], []
     letters = {", plain": "P", ", quick": "Q"}
     for who, kind in MARKS.items():
         mine = sorted((r for r in rows if r["who"] == who and 0.9 * 10**x_from < r["error"]), key=lambda r: r["error"])
@@ -162,13 +172,20 @@ def picture(results):
             'stroke-linecap="round"/>')
         for r in mine:
             out.append(mark(kind, x(r["error"]), y(r["seconds"]), who == "neckloom"))
+            taken.append((x(r["error"]) - 1.6, y(r["seconds"]) - 1.8, x(r["error"]) + 1.6, y(r["seconds"]) + 1.8))
             if letter := letters.get(kind_of(r["how"])):
-                off, anchor = (2.4, "start") if letter == "Q" or r["error"] == farthest else (-2.4, "end")
-                out.append(text(x(r["error"]) + off, y(r["seconds"]) + 1, letter, 2.75, anchor))
+                lettered.append((x(r["error"]), y(r["seconds"]), letter))
         at = line[len(line) // 2] if who in ("neckloom", "SciPy solve_bvp") else line[-1]
         down = 9 if who == "neckloom" else -5
         side = (x(at["error"]), "middle") if who in ("neckloom", "SciPy solve_bvp") else (x(at["error"]) + 2.5, "start")
-        out.append(text(side[0], y(at["seconds"]) + (down if side[1] == "middle" else 1), who, 3.1, side[1]))
+        base = y(at["seconds"]) + (down if side[1] == "middle" else 1)
+        out.append(text(side[0], base, who, 3.1, side[1]))
+        if side[1] == "start":
+            taken.append((side[0], base - 2.4, side[0] + 1.7 * len(who), base + 0.6))
+    for at_x, at_y, letter in lettered:
+        anchor, dx, dy = clear_side(at_x, at_y, taken)
+        out.append(text(at_x + dx, at_y + dy, letter, 2.75, anchor))
+        taken.append((at_x + dx - 1.1, at_y + dy - 2.2, at_x + dx + 1.1, at_y + dy))
     out.append(text(8, 143, "Nearest distance from a place to a scan: time of one query."))
     bars = [(label, mine, other, "parry3d-f64") for label, mine, other in meshes(results)]
     bars += [(label.split(" (")[0], mine, other, "cKDTree") for label, mine, other in points(results)]
