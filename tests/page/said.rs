@@ -225,6 +225,22 @@ fn what_is_tried_stays() {
     assert!(page.complaints.is_empty(), "{:?}", page.complaints);
 }
 
+/// A check that comes before the first answer to a slider paints the leaf anew: the slider stays where it was pushed.
+#[test]
+fn what_is_about_to_be_tried_stays() {
+    let Some((_folder, _server, mut page)) = opened(STOCK, 1920, 1080) else {
+        return;
+    };
+    page.click("#tab-change");
+    let slider = "document.querySelector(\"[aria-label='How far: seat 16 mm lower']\")";
+    page.until(slider);
+    let told = page.value(&format!(
+        "import('./desk/bench/bench.js').then(({{ bench }}) => {{ const s = {slider}; s.value = 0.5; s.dispatchEvent(new Event('input')); const before = Boolean(bench.tried); bench.tell('report'); return [before, {slider} !== s, {slider}.value, {slider}.closest('.told').querySelector('output').textContent]; }})"
+    ));
+    assert_eq!(told, json!([false, true, "0.5", "8.0 mm (50 %)"]));
+    assert!(page.complaints.is_empty(), "{:?}", page.complaints);
+}
+
 /// What is being written waits for nobody: the check comes meanwhile, and the field keeps its text and its place.
 #[test]
 fn what_is_being_written_is_not_painted_over() {

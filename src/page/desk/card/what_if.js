@@ -2,7 +2,7 @@
 // only when asked.
 
 import { bench } from "../bench/bench.js";
-import { letGo, tryOut } from "../bench/trying.js";
+import { letGo, offer, tryOut } from "../bench/trying.js";
 import { measure } from "../bench/units.js";
 import { lengthField, numberField } from "../paper/field.js";
 import { button, empty, make } from "../paper/make.js";
@@ -18,8 +18,8 @@ export function whatIf(card) {
 }
 
 function one(change, card) {
-  // What is not tried any more stands at nothing again.
-  if (!bench.tried) share[change.name] = 0;
+  // What is not tried any more, nor about to be, stands at nothing again.
+  if (!bench.tried && !offer) share[change.name] = 0;
   const now = share[change.name] ?? 0;
   const words = (value) => {
     if (!value) return "as it is now";
