@@ -124,12 +124,14 @@ def text(x, y, words, size=3.1, anchor="start", ink=BLACK, more=""):
 
 
 def clear_side(x, y, taken):
-    """Where a letter beside a mark lies on nothing else: its anchor and how far it is off, of four sides the first that is clear."""
+    """Where a letter beside a mark lies on least else: its anchor and how far it is off, on the first such of four sides."""
     sides = [("start", 2.4, 1.0), ("end", -2.4, 1.0), ("middle", 0.0, -2.4), ("middle", 0.0, 4.4)]
+
     def covers(side):
         anchor, dx, dy = side
         left = x + dx - {"start": 0.0, "middle": 1.1, "end": 2.2}[anchor]
         return sum(left < b[2] and b[0] < left + 2.2 and y + dy - 2.2 < b[3] and b[1] < y + dy for b in taken)
+
     return min(sides, key=covers)
 
 
@@ -180,8 +182,8 @@ def picture(results):
         side = (x(at["error"]), "middle") if who in ("neckloom", "SciPy solve_bvp") else (x(at["error"]) + 2.5, "start")
         base = y(at["seconds"]) + (down if side[1] == "middle" else 1)
         out.append(text(side[0], base, who, 3.1, side[1]))
-        if side[1] == "start":
-            taken.append((side[0], base - 2.4, side[0] + 1.7 * len(who), base + 0.6))
+        begins = side[0] - (0.85 * len(who) if side[1] == "middle" else 0.0)
+        taken.append((begins, base - 2.4, begins + 1.7 * len(who), base + 0.6))
     for at_x, at_y, letter in lettered:
         anchor, dx, dy = clear_side(at_x, at_y, taken)
         out.append(text(at_x + dx, at_y + dy, letter, 2.75, anchor))
