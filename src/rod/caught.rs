@@ -3,7 +3,7 @@
 
 use std::cmp::Ordering;
 
-use nalgebra::{Point3, UnitQuaternion, UnitVector3, Vector3};
+use nalgebra::{Point3, UnitQuaternion, UnitVector3};
 
 use crate::geometry::Eased;
 use crate::machine::{PartId, Stance};
@@ -15,6 +15,7 @@ use super::near::REACH;
 use super::newton::{Outcome, Scratch};
 use super::piece::Piece;
 use super::strand::{State, Strand};
+use super::twist::across;
 
 /// Contact grows from this stiffness \[N/m²\] by this factor, so that the strand is pushed out to one side as a whole.
 const SOFT_CONTACT: f64 = 2e3;
@@ -142,7 +143,7 @@ impl Piece<'_> {
                 let chord = state.nodes[ends.1].r - state.nodes[ends.0].r;
                 let along = UnitVector3::try_new(chord, 0.0)?;
                 let turn = std::f64::consts::TAU * f64::from(side) / f64::from(SIDES);
-                let side = UnitQuaternion::from_axis_angle(&along, turn) * self.across(&along);
+                let side = UnitQuaternion::from_axis_angle(&along, turn) * across(&along, &self.axes);
                 bulge(strand, &mut state, ends, &side, far * self.branch.diameter);
             }
             state.pole = self.pole(&state.nodes, None);
@@ -156,17 +157,6 @@ impl Piece<'_> {
         };
         free.min_by(|a, b| order(&a.0, &b.0))
             .map(|(_, state)| state)
-    }
-
-    /// A direction across another, by the machine's own axes.
-    fn across(&self, along: &UnitVector3<f64>) -> Vector3<f64> {
-        let [first, second, _] = &self.axes;
-        let axis = if along.dot(first).abs() < 0.6 {
-            first
-        } else {
-            second
-        };
-        along.cross(axis).normalize()
     }
 
     /// Whether any part presses on the strand.

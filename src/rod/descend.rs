@@ -5,11 +5,14 @@
 //! positive definite, and a backtracking line search. The stretch begins soft and hardens, so that the
 //! length comes right while the shape still finds its way.
 
+use nalgebra::{UnitVector3, Vector3};
+
 use super::chain::{Six, dot};
 use super::contact::Contacts;
 use super::held::Target;
 use super::newton::{Outcome, Scratch, Stop, newton, relative_force};
 use super::strand::{State, Strand};
+use super::twist::across;
 
 /// EA L²/EI of the first, softest level, and the factor from one level to the next.
 const SOFTEST: f64 = 2e3;
@@ -22,13 +25,13 @@ const WELL: f64 = 1e-2;
 /// Most steps on one level. Levels are left early once the forces are small.
 const STEPS: usize = 40;
 
-/// Goes downhill from `state`, then finishes with [`newton`]; falls off saddles.
+/// Goes downhill from `state`, then finishes with [`newton`]; falls off saddles, to sides that the machine's `axes` tell.
 pub(super) fn settle(
     strand: &Strand,
     state: &mut State,
     target: &Target,
     contacts: Option<&Contacts<'_>>,
-    stop: &Stop,
+    (stop, axes): (&Stop, &[Vector3<f64>; 3]),
     scratch: &mut Scratch,
 ) -> Outcome {
     let mut steps = 0;
@@ -38,7 +41,7 @@ pub(super) fn settle(
             break;
         }
         if attempt > 0 {
-            nudge(strand, state, attempt);
+            nudge(strand, state, attempt, axes);
         }
         let (taken, found) = descend(strand, state, target, contacts, stop, scratch);
         steps += taken;
@@ -72,18 +75,17 @@ pub(super) fn settle(
 }
 
 /// Pushes a state off a saddle: a small bulge to one side.
-fn nudge(strand: &Strand, state: &mut State, attempt: usize) {
+fn nudge(strand: &Strand, state: &mut State, attempt: usize, axes: &[Vector3<f64>; 3]) {
     let last = strand.at.len() - 1;
     let chord = state.nodes[last].r - state.nodes[0].r;
-    let first = super::twist::any_across(
-        &chord
-            .try_normalize(0.0)
-            .unwrap_or_else(nalgebra::Vector3::x),
-    );
+    let along = UnitVector3::try_new(chord, 0.0).unwrap_or(UnitVector3::new_unchecked(axes[0]));
+    let first = across(&along, axes);
     let side = if attempt == 1 {
         first
     } else {
-        chord.cross(&first).try_normalize(0.0).unwrap_or(first)
+        // A cross product is not mirrored with its factors.
+        let hand = axes[0].cross(&axes[1]).dot(&axes[2]).signum();
+        along.cross(&first) * hand
     };
     bulge(strand, state, (0, last), &side, 0.01 * strand.length());
 }
@@ -93,7 +95,7 @@ pub(super) fn bulge(
     strand: &Strand,
     state: &mut State,
     (first, last): (usize, usize),
-    side: &nalgebra::Vector3<f64>,
+    side: &Vector3<f64>,
     far: f64,
 ) {
     let (start, length) = (strand.at[first], strand.at[last] - strand.at[first]);

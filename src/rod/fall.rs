@@ -1,5 +1,7 @@
 //! A cluster that is far from balance: downhill in the energy of all its strands together.
 
+use nalgebra::{DVector, Vector3};
+
 use crate::machine::Stance;
 
 use super::balance::NEUTRAL;
@@ -7,7 +9,6 @@ use super::cluster::{Cluster, Whole};
 use super::newton::{Outcome, Scratch};
 use super::strand::Strand;
 use super::walk::Reached;
-use super::ways::Way;
 
 /// Most steps downhill.
 const DOWNHILL: usize = 40;
@@ -77,19 +78,25 @@ impl Cluster<'_> {
         Outcome { steps, ..outcome }
     }
 
-    /// Pushes the breakouts off a saddle.
+    /// Pushes the breakouts off a saddle, in directions that belong to the machine.
     fn nudge(&self, whole: &mut Whole, attempt: u32) {
         let by = 0.01 * self.scale * f64::from(attempt);
-        for (row, float) in self.floats.iter().enumerate() {
+        let [a, b, c] = self.route.axes();
+        // A shift is mirrored with the machine, and so is what turns one of its directions into the next.
+        let directions = [a, b, c, b.cross(&c), c.cross(&a), a.cross(&b)];
+        let of_one = |row: usize| {
+            let mut way = [Vector3::zeros(); 2];
             for component in self.components(row) {
                 // Not the same in any two directions.
                 let size = f64::from(u32::try_from(component + row).unwrap_or(0) % 7 + 1) / 7.0;
                 let side = if component % 2 == 0 { size } else { -size };
-                whole.floats[row] =
-                    self.moved(&whole.floats[row], Way { row, component }, by * side);
+                way[component / 3] += directions[component] * (by * side);
             }
-            debug_assert!(float.carrier.is_none() || self.components(row).start == 3);
-        }
+            let components = self.components(row);
+            DVector::from_iterator(components.len(), components.map(|c| way[c / 3][c % 3]))
+        };
+        let step: Vec<DVector<f64>> = (0..self.floats.len()).map(of_one).collect();
+        self.step(whole, &step, 1.0);
     }
 
     /// Damped Newton steps that lower the energy, until little is left; gives the number of steps inside the strands.

@@ -201,7 +201,7 @@ impl<'r> Piece<'r> {
                 state,
                 target,
                 contacts.as_ref(),
-                &self.stop,
+                (&self.stop, &self.axes),
                 scratch,
             );
             steps += outcome.steps;

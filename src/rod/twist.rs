@@ -89,6 +89,17 @@ pub(super) fn any_across(a: &Vector3<f64>) -> Vector3<f64> {
     a.cross(&axis).normalize()
 }
 
+/// A unit vector across `along` that turns with `axes`, those of the machine, and is mirrored with them.
+pub(super) fn across(along: &UnitVector3<f64>, axes: &[Vector3<f64>; 3]) -> Vector3<f64> {
+    let [first, second, _] = axes;
+    let axis = if along.dot(first).abs() < 0.6 {
+        first
+    } else {
+        second
+    };
+    (axis - along.into_inner() * along.dot(axis)).normalize()
+}
+
 /// Of the directions to the corners, edges and faces of a cube, the one whose opposite stays farthest from all
 /// `tangents`; `current` is kept while it is good enough, since a change costs accuracy in the twist. The cube lies along
 /// `axes`, those of the machine, so that the pole of one that is turned or mirrored is turned and mirrored.
