@@ -143,7 +143,8 @@ impl Piece<'_> {
                 let chord = state.nodes[ends.1].r - state.nodes[ends.0].r;
                 let along = UnitVector3::try_new(chord, 0.0)?;
                 let turn = std::f64::consts::TAU * f64::from(side) / f64::from(SIDES);
-                let side = UnitQuaternion::from_axis_angle(&along, turn) * across(&along, &self.axes);
+                let side =
+                    UnitQuaternion::from_axis_angle(&along, turn) * across(&along, &self.axes);
                 bulge(strand, &mut state, ends, &side, far * self.branch.diameter);
             }
             state.pole = self.pole(&state.nodes, None);

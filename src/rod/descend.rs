@@ -23,7 +23,7 @@ const HARDER: f64 = 20.0;
 const WELL: f64 = 1e-2;
 
 /// Most steps on one level. Levels are left early once the forces are small.
-const STEPS: usize = 40;
+const STEPS: usize = 400;
 
 /// Goes downhill from `state`, then finishes with [`newton`]; falls off saddles, to sides that the machine's `axes` tell.
 pub(super) fn settle(

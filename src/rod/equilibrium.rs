@@ -75,7 +75,7 @@ impl Cluster<'_> {
 
     /// Every strand to equilibrium where the breakouts and lengths are, then a step of those, and so on: from afar this
     /// stays nearer to where it begins.
-    pub(super) fn one_by_one(
+    fn one_by_one(
         &self,
         strands: &[Strand],
         whole: &mut Whole,

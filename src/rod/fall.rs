@@ -1,5 +1,7 @@
 //! A cluster that is far from balance: downhill in the energy of all its strands together.
 
+use std::ops::Range;
+
 use nalgebra::{DVector, Vector3};
 
 use crate::machine::Stance;
@@ -61,9 +63,21 @@ impl Cluster<'_> {
             }
             return sum;
         }
+        self.fall(strands, whole, joints, 0..2, scratch)
+    }
+
+    /// The same for strands that hang together: so many attempts, each but the first after a push off a saddle.
+    pub(super) fn fall(
+        &self,
+        strands: &[Strand],
+        whole: &mut Whole,
+        joints: &[f64],
+        attempts: Range<u32>,
+        scratch: &mut Scratch,
+    ) -> Outcome {
         let mut steps = 0;
         let mut outcome = Outcome::FAILED;
-        for attempt in 0..2_u32 {
+        for attempt in attempts {
             if attempt > 0 {
                 self.nudge(whole, attempt);
             }

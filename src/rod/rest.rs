@@ -101,8 +101,9 @@ impl Cluster<'_> {
                 (state.moment, state.angle) = (0.0, 0.0);
             }
             let mut flat = whole.clone();
+            // Full steps from afar wander, and rounding decides where they end; downhill is one way.
             let mut outcome = if from_afar {
-                self.one_by_one(strands, &mut flat, joints, &stop, scratch)
+                self.fall(strands, &mut flat, joints, 0..1, scratch)
             } else {
                 self.equilibrium(strands, &mut flat, joints, scratch)
             };
@@ -116,10 +117,11 @@ impl Cluster<'_> {
             // A planar tree may be kept in its plane by its twist alone; one that falls even so lies where it falls to
             // without any.
             if !outcome.converged || (fall > 0 && !outcome.stable) {
-                if !outcome.converged {
+                if !outcome.converged && !from_afar {
                     flat.clone_from(&whole);
                 }
-                outcome = self.downhill(strands, &mut flat, joints, scratch);
+                let attempts = u32::from(from_afar)..2;
+                outcome = self.fall(strands, &mut flat, joints, attempts, scratch);
                 steps += outcome.steps;
             }
             for (strand, held) in strands.iter_mut().zip(held) {

@@ -220,3 +220,41 @@ fn what_is_squeezed_is_found_far_away_too() {
         assert!(off.is_empty(), "{measured}: {off:?}");
     }
 }
+
+/// Branches that hang together have many ways to rest; which one it is hangs on how they were measured, never on where the
+/// machine stood while they were.
+#[test]
+fn what_hangs_together_rests_alike_elsewhere() {
+    let (_, route) = demos()
+        .into_iter()
+        .find(|(name, _)| name == "tourer_whole_harness")
+        .unwrap();
+    let mut random = Random::new(11);
+    let mut off = Vec::new();
+    for measured in 0..12 {
+        let mut route = route.clone();
+        for place in &mut route.places {
+            place.at += random.vector(0.002);
+        }
+        let moved = Stood {
+            turned: 0.0,
+            moved: random.vector(10.0).into(),
+            mirrored: false,
+        };
+        let turned = Stood {
+            turned: random.between(-3.0, 3.0),
+            moved: [0.0; 3],
+            mirrored: false,
+        };
+        let plain = findings(&route, false);
+        for stood in [moved, turned] {
+            let other = findings(&stood.route(&route), false);
+            off.extend(
+                differences(&plain, &other, 1e-6)
+                    .into_iter()
+                    .map(|off| format!("{measured}, {stood:?}: {off}")),
+            );
+        }
+    }
+    assert!(off.is_empty(), "{} off:\n{}", off.len(), off.join("\n"));
+}

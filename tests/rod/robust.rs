@@ -2,7 +2,7 @@
 
 use nalgebra::{Point3, UnitVector3, Vector3};
 use neckloom::geometry::Shape;
-use neckloom::harness::LengthRule;
+use neckloom::harness::{LengthRule, Stiffness};
 use neckloom::machine::Joint;
 use neckloom::rod::{Solution, solve};
 
@@ -214,4 +214,32 @@ fn hopeless_rigs_are_given_up() {
         let work = resolution.newton_steps * resolution.elements;
         assert!(work < 1_000_000, "{far} m, {diameter} m thick: {work}");
     }
+}
+
+/// A thin branch strapped twice, one per cent longer than the way between: bows to all sides turn into each other with hardly
+/// any force, and one of them is found, however it was measured.
+#[test]
+fn hardly_slack_spans_are_found() {
+    let mut random = Random::new(3);
+    let mut lost = Vec::new();
+    for case in 0..200 {
+        let step = Vector3::new(0.038_65, 0.002_46, -0.067_44) + random.vector(0.000_3);
+        let facing = Some([0.5, 0.0, -0.866]);
+        let mut rig = Rig::new(Joint::Fixed, 0.0149);
+        *rig.stiffness() = Stiffness {
+            bend: 5.1e-4,
+            twist: 3.72e-4,
+            stretch: 8.2e4,
+            ..rig.stiffness().clone()
+        };
+        let length = step.norm() * (1.0 + random.between(0.008, 0.011));
+        let rig = rig
+            .fix(0, [0.0; 3], facing, 0.0)
+            .fix(0, step.into(), facing, length);
+        let solution = rig.solve(&refined(1e-2));
+        if sound(&solution, LEFT).unwrap() > 0 {
+            lost.push((case, step, length));
+        }
+    }
+    assert!(lost.is_empty(), "{} lost: {lost:?}", lost.len());
 }
