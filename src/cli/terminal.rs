@@ -261,9 +261,13 @@ fn measured(finding: &Finding, units: Units) -> String {
         && let (Some(spread), Some(chance)) = (finding.spread, finding.chance_over)
         && spread > 0.0
     {
+        let spread = if spread.is_finite() {
+            quantity(spread, finding.kind, units)
+        } else {
+            " more than can be told".to_owned()
+        };
         text.push_str(&format!(
-            "; ±{}, broken with a chance of {}",
-            quantity(spread, finding.kind, units),
+            "; ±{spread}, broken with a chance of {}",
             percent(chance)
         ));
     }

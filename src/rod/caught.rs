@@ -41,32 +41,40 @@ impl Piece<'_> {
             .map(|s| s.curvature)
             .fold(0.0, f64::max);
         let found = outcome.converged && outcome.stable;
-        found && tightest * radius < 1.0 && !self.goes_through(strand, state, stance)
+        found && tightest * radius < 1.0 && self.through(strand, state, stance).is_empty()
     }
 
-    /// Whether the middle of the strand is in a part, or on one side of its surface here and on the other at the place before.
-    fn goes_through(&self, strand: &Strand, state: &State, stance: &Stance) -> bool {
+    /// The elements whose middle line is in a part, or on one side of its surface here and on the other at the place before,
+    /// each with that part.
+    pub(super) fn through(
+        &self,
+        strand: &Strand,
+        state: &State,
+        stance: &Stance,
+    ) -> Vec<(usize, PartId)> {
         let Some(contacts) = self.contacts_around(strand, state, stance, REACH) else {
-            return false;
+            return Vec::new();
         };
+        let mut through = Vec::new();
         let mut before: Vec<(PartId, Eased)> = Vec::new();
-        strand.each(state).any(|(j, element)| {
-            PLACES.into_iter().any(|xi| {
+        for (j, element) in strand.each(state) {
+            for xi in PLACES {
                 let p = Point3::from(combine(&shape(element.h, xi), &element.q));
                 let (at, reach) = (
                     strand.at[j] + xi * element.h,
                     contacts.radius.max(0.25 * element.h),
                 );
                 let here: Vec<(PartId, Eased)> = contacts.touches_at(j, at, &p, reach).collect();
-                let through = here.iter().any(|(part, touch)| {
+                through.extend(here.iter().filter_map(|(part, touch)| {
                     let mut same = before.iter().filter(|(other, _)| other == part);
-                    touch.distance < 0.0
-                        || same.any(|(_, other)| other.gradient.dot(&touch.gradient) < OPPOSITE)
-                });
+                    let crosses = touch.distance < 0.0
+                        || same.any(|(_, other)| other.gradient.dot(&touch.gradient) < OPPOSITE);
+                    crosses.then_some((j, *part))
+                }));
                 before = here;
-                through
-            })
-        })
+            }
+        }
+        through
     }
 
     /// Rest from a guess that runs through parts: with the parts soft at first, and from a guess that is led past them. `hard`

@@ -20,6 +20,7 @@ mod cutting;
 #[cfg(test)]
 mod derivatives_test;
 mod descend;
+mod drawn;
 mod element;
 mod equilibrium;
 mod extrapolate;
@@ -52,6 +53,7 @@ mod ways;
 
 pub use at_pose::solve_pose;
 pub use beside::{Beside, solve_beside};
+pub use drawn::{DrawnThrough, drawn_through};
 pub use halt::{Halt, Halting};
 pub use solution::{BranchSolution, Hold, Resolution, Shape, Snap, Solution, SpanState, Station};
 pub use solve::{KnownAround, Moved, solve, solve_near, solve_near_in};

@@ -125,7 +125,9 @@ fn differences(one: &[Finding], two: &[Finding], tolerance: f64) -> Vec<String> 
         let same = |x: f64, y: f64| x.total_cmp(&y).is_eq() || (x - y).abs() <= tolerance * scale;
         let named = (a.check, &a.subject, a.branch) == (b.check, &b.subject, b.branch);
         let spread = match (a.spread, b.spread) {
-            (Some(x), Some(y)) => (x - y).abs() <= SPREAD * x.max(y).max(SPREAD * scale),
+            (Some(x), Some(y)) => {
+                x.total_cmp(&y).is_eq() || (x - y).abs() <= SPREAD * x.max(y).max(SPREAD * scale)
+            }
             (x, y) => x.is_none() && y.is_none(),
         };
         if !(named && same(a.value, b.value) && same(a.limit, b.limit) && spread)

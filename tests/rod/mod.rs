@@ -5,6 +5,7 @@ mod buckling; // Greenhill's twisted rod, Michell and Zajac's twisted ring
 mod cantilever; // Bisshopp and Drucker: the reaction at the published tip is the published load
 mod catenary; // heavy and limp: sag and tension
 mod contact; // pressed over parts; parts out of reach
+mod drawn; // drawn through a part
 mod elastica; // clamped and pinned by span: radius, height, force; error estimate; order of convergence
 pub(crate) mod elliptic; // complete elliptic integrals by the arithmetic-geometric mean
 mod invariance; // moved, turned, mirrored, reversed

@@ -230,7 +230,7 @@ fn hardly_slack_spans_are_found() {
             bend: 5.1e-4,
             twist: 3.72e-4,
             stretch: 8.2e4,
-            ..rig.stiffness().clone()
+            ..*rig.stiffness()
         };
         let length = step.norm() * (1.0 + random.between(0.008, 0.011));
         let rig = rig
