@@ -6,12 +6,13 @@
 use super::piece::number;
 
 /// So much is searched for one cluster, for each of its spans …
-const SEARCHED: f64 = 1.2e4;
-/// … counted as this many at least: eight times what the most stubborn route of our own asks for …
+const SEARCHED: f64 = 2e4;
+/// … counted as this many at least: fourteen times what the most stubborn route of our own asks for, of which copies that are
+/// measured anew by some millimetres may need more than half …
 const SPANS: usize = 10;
-/// … and this many times as much of any work is done, four times what any of those asks for, before nothing but what lies
+/// … and this many times as much of any work is done, five times what any of those asks for, before nothing but what lies
 /// there already is looked at.
-const DONE: f64 = 4.0;
+const DONE: f64 = 3.0;
 /// What looking at an energy costs, beside a step.
 const GLANCE: f64 = 0.25;
 /// Of what is left none of those that are looked for at the same time gets a smaller share than one of so many.
