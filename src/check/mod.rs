@@ -45,6 +45,7 @@ mod tie_pinch;
 mod touching;
 mod twist;
 mod warmth;
+mod warnings;
 mod within_reach;
 mod wording;
 
@@ -52,12 +53,13 @@ pub use cautions::CAUTIONS;
 pub use charts::{AgainstJoint, AlongBranch, LeastGap};
 pub use finding::{Blank, Finding, Findings, Verdict};
 pub use limits::{Limit, LimitKey, LimitRule, LimitStatus, Limits};
-pub use report::{assumed, exit_status, report, warnings};
+pub use report::{assumed, exit_status, report};
 pub(crate) use report::{
     entry as finding_entry, reported_unit, rounded, to_millionth, verdict_word,
 };
 pub(crate) use run::check_anew;
 pub use run::{Options, check, check_with};
+pub use warnings::warnings;
 pub(crate) use wording::joint_in_words;
 pub use wording::pose_in_words;
 

@@ -51,10 +51,12 @@ fn branches_that_follow_spread_as_those_that_are_solved() {
     let pressed = include_str!("../../routes/pinch_over.ron");
     assert!(compare("pinch_over.ron", pressed, 0.02) > 5);
     // A short span whose slack buckles it: with the matrix of another place it falls to a saddle.
-    let buckled = include_str!("../../routes/single_high_lamp.ron").replace(
+    let single = include_str!("../../routes/single_high_lamp.ron");
+    let buckled = single.replace(
         "at: (108, 22, 98), facing: (0.8, 0, 0.6), slack: 0.7",
         "at: (108, 30, 98), facing: (0.8, 0, 0.6), slack: 0.2",
     );
+    assert_ne!(buckled, single, "the lamp stands elsewhere");
     assert!(compare("single_high_lamp.ron", &buckled, 0.02) > 10);
     // A breakout that floats and a hole that the loom slides through.
     assert!(compare("anywhere.ron", &PLAIN.route(), 0.02) > 10);
