@@ -152,8 +152,16 @@ fn ends(force: &Four, element: &super::element::Element) -> Ends {
         // The derivative by the slope holds the part of the twist that is counted from the pole; across t what
         // is left is the bending moment over |t|.
         let n = t.norm();
-        let counted = element.pole.cross(t) * (element.moment / (n * (n + element.pole.dot(t))));
-        t.cross(&(by + counted)) + t * (element.moment / n)
+        let apart = n * (n + element.pole.dot(t));
+        // Only where no shape was found does a slope run against the pole, or is it of no length.
+        let of = |what: f64| {
+            if what > 0.0 {
+                element.moment / what
+            } else {
+                0.0
+            }
+        };
+        t.cross(&(by + element.pole.cross(t) * of(apart))) + t * of(n)
     };
     Ends {
         force: [-force[0], force[2]],
@@ -287,4 +295,45 @@ fn peak(stations: &[Station; 5]) -> (f64, f64) {
         value,
         stations[middle].at + shift * (stations[1].at - stations[0].at),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::UnitVector3;
+
+    use super::super::strand::tests::clamped;
+    use super::*;
+
+    /// Where no shape was found a slope may be of no length, or run against the pole that the twist is counted from: what is
+    /// measured there is a number all the same.
+    #[test]
+    fn no_slope_makes_what_is_no_number() {
+        for (slope, moment) in [0.0, 1.0, -1.0]
+            .into_iter()
+            .flat_map(|s| [(s, 0.0), (s, 2.0)])
+        {
+            let (strand, mut state) = clamped(0.1, 3);
+            state.pole = UnitVector3::new_normalize(Vector3::new(0.0, 0.6, 0.8));
+            (state.nodes[0].t, state.nodes[3].t) = (state.pole.into_inner() * slope, Vector3::y());
+            state.moment = moment;
+            let measured = measure(&strand, &state, None);
+            assert_eq!(measured.holds.len(), 2);
+            for hold in &measured.holds {
+                let all = hold.force.iter().chain(hold.moment.iter());
+                assert!(
+                    all.clone().all(|x| x.is_finite()),
+                    "{slope} {moment}: {hold:?}"
+                );
+            }
+            let bends = measured
+                .stations
+                .iter()
+                .map(|s| s.curvature + s.tension + s.tangent.sum());
+            assert!(
+                bends
+                    .chain(measured.misses.iter().copied())
+                    .all(f64::is_finite)
+            );
+        }
+    }
 }

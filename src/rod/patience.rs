@@ -46,6 +46,15 @@ impl Patience {
         }
     }
 
+    /// For so many steps of one element.
+    #[cfg(test)]
+    pub(super) fn of_steps(steps: f64) -> Self {
+        Self {
+            search: steps,
+            work: DONE * steps,
+        }
+    }
+
     /// One step of a strand of so many elements.
     pub(super) fn step(&mut self, elements: usize) {
         self.work -= number(elements);

@@ -361,3 +361,40 @@ pub(super) fn add(six: &mut Six, r: &Vector3<f64>, t: &Vector3<f64>) {
         six[i + 3] += t[i];
     }
 }
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+
+    /// A straight strand along x with a clamp at either end, of so many equal elements, and its state without strain.
+    pub(in super::super) fn clamped(length: f64, elements: usize) -> (Strand, State) {
+        let part = |j: usize| {
+            length * super::super::piece::number(j) / super::super::piece::number(elements)
+        };
+        let at: Vec<f64> = (0..=elements).map(part).collect();
+        let nodes = at.iter().map(|x| Node {
+            r: Vector3::x() * *x,
+            t: Vector3::x(),
+        });
+        let state = State {
+            nodes: nodes.collect(),
+            end: vec![0.0; elements + 1],
+            middle: vec![0.0; elements],
+            moment: 0.0,
+            angle: 0.0,
+            pole: Vector3::x_axis(),
+            slid: Vec::new(),
+        };
+        let strand = Strand {
+            material: Material {
+                bend: 1.0,
+                stretch: 2e4,
+                weight: Vector3::new(0.0, 0.0, -50.0),
+            },
+            fixings: vec![0, elements],
+            at,
+            compliance: Some(length / 10.0),
+        };
+        (strand, state)
+    }
+}
