@@ -58,7 +58,6 @@ impl Cluster<'_> {
         let (mut asked, mut follows, mut polish) = (Vec::new(), Vec::new(), Vec::new());
         let step = DIFFERENCE * self.scale;
         for (i, (piece, strand)) in self.pieces.iter().zip(strands).enumerate() {
-            scratch.patience.step(strand.elements());
             let ways = self.ways(i);
             let changes: Vec<Change> = ways
                 .iter()
@@ -68,6 +67,8 @@ impl Cluster<'_> {
             let state = &whole.strands[i];
             let contacts = contacts[i].as_ref();
             let answer = response(strand, state, &target, contacts, &changes, scratch);
+            let places = scratch.pushed.len();
+            scratch.patience.step(strand.elements(), places);
             stable &= answer.stable;
             for (way, (changed, _)) in ways.iter().zip(&answer.changed) {
                 for row in &ways {

@@ -233,6 +233,8 @@ fn downhill(
     scratch: &mut Scratch,
 ) -> bool {
     let scale = strand.material.bend / length.powi(3);
+    let pressed = scratch.pushed.len();
+    scratch.patience.glance(strand.elements(), pressed);
     let energy = strand.energy(state, target, contacts);
     strand.stiffness(state, &scratch.pushed, &mut scratch.undamped);
     for _ in 0..24 {
@@ -282,7 +284,7 @@ fn downhill(
             let step = std::mem::take(&mut scratch.step);
             shift(state, &step, by);
             scratch.step = step;
-            scratch.patience.glance(strand.elements());
+            scratch.patience.glance(strand.elements(), pressed);
             let now = strand.energy(state, target, contacts);
             if now <= energy + 1e-4 * by * slope {
                 *damping = if by > 0.5 {

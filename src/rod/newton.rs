@@ -145,7 +145,7 @@ pub(super) fn newton(
         let settled = settled || (rough && rough_before);
         rough_before = rough;
         outcome.residual = residual;
-        if !residual.is_finite() || stop.halt.asked() {
+        if stop.halt.asked() {
             return outcome;
         }
         if settled && known_stable {
@@ -154,7 +154,7 @@ pub(super) fn newton(
             return outcome;
         }
         if let Some(taken) = &mut last
-            && residual > WILD * taken.left.max(1.0)
+            && (!residual.is_finite() || residual > WILD * taken.left.max(1.0))
             && taken.part > SHORTEST
         {
             taken.part *= SHORTER;
@@ -162,10 +162,19 @@ pub(super) fn newton(
             taken.again(strand, state);
             continue;
         }
+        if !residual.is_finite() {
+            // From what is not a number nothing leads back; where the step began is left.
+            if let Some(taken) = last {
+                (*state, outcome.residual) = (taken.from, taken.left);
+            }
+            return outcome;
+        }
         if outcome.steps == stop.steps || scratch.patience.is_done() {
             return outcome;
         }
-        scratch.patience.step(strand.elements());
+        scratch
+            .patience
+            .step(strand.elements(), scratch.pushed.len());
         strand.stiffness(state, &scratch.pushed, &mut scratch.chain);
         let (stable, moment) = step::solve(strand, target, gap, scratch);
         outcome.stable = stable;

@@ -6,15 +6,17 @@
 use super::piece::number;
 
 /// So much is searched for one cluster, for each of its spans …
-const SEARCHED: f64 = 2e4;
-/// … counted as this many at least: fourteen times what the most stubborn route of our own asks for; with six tenths of it, and
-/// four fifths of all work, copies that are measured anew by 6 mm are lost …
+const SEARCHED: f64 = 2.4e4;
+/// … counted as this many at least: fourteen times what the most stubborn route of our own asks for. A copy of one that is
+/// measured anew by 6 mm, and jams, asks for 2.3e4 before it is found …
 const SPANS: usize = 10;
-/// … and this many times as much of any work is done, five times what any of those asks for, before nothing but what lies
+/// … and this many times as much of any work is done, five times what any of those asks for (that copy 5.8e4), before nothing but what lies
 /// there already is looked at.
 const DONE: f64 = 3.0;
-/// What looking at an energy costs, beside a step.
+/// What looking at an energy costs, beside a step …
 const GLANCE: f64 = 0.25;
+/// … and working out what presses on one place of an element: with a branch deep in a part that is most of all work.
+const PRESSED: f64 = 0.5;
 /// Of what is left none of those that are looked for at the same time gets a smaller share than one of so many.
 const SHARES: usize = 8;
 /// A state that was found near by asks for this part of that.
@@ -55,21 +57,22 @@ impl Patience {
         }
     }
 
-    /// One step of a strand of so many elements.
-    pub(super) fn step(&mut self, elements: usize) {
+    /// One step of a strand of so many elements, pressed on at so many places.
+    pub(super) fn step(&mut self, elements: usize, places: usize) {
+        self.work -= number(elements) + PRESSED * number(places);
+    }
+
+    /// One step of a search downhill, where what presses is known already.
+    pub(super) fn search(&mut self, elements: usize) {
+        self.search -= number(elements);
         self.work -= number(elements);
     }
 
-    /// One step of a search downhill.
-    pub(super) fn search(&mut self, elements: usize) {
-        self.search -= number(elements);
-        self.step(elements);
-    }
-
     /// A look at an energy on the way downhill.
-    pub(super) fn glance(&mut self, elements: usize) {
-        self.search -= GLANCE * number(elements);
-        self.work -= GLANCE * number(elements);
+    pub(super) fn glance(&mut self, elements: usize, places: usize) {
+        let cost = GLANCE * number(elements) + PRESSED * number(places);
+        self.search -= cost;
+        self.work -= cost;
     }
 
     /// Whether no search is begun or gone on with any more.

@@ -142,7 +142,10 @@ fn odd_rigs() {
     let replay = std::env::var("NECKLOOM_SEED")
         .ok()
         .and_then(|s| s.parse::<u64>().ok());
-    let seeds = replay.map_or(0..30, |seed| seed..seed + 1);
+    // Of the first thousand, those too whose steps led to what is no number.
+    let wild = [112, 113, 146, 159, 206, 334, 411, 518, 665, 722, 875];
+    let first = (0..30).chain(wild).collect();
+    let seeds: Vec<u64> = replay.map_or(first, |seed| vec![seed]);
     let mut faults = Vec::new();
     let (mut unconverged, mut poses) = (0, 0);
     for seed in seeds {
