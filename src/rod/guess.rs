@@ -7,16 +7,24 @@ use crate::geometry::Curve;
 use super::element::Node;
 use super::held::Target;
 use super::strand::{State, Strand};
+use super::twist::across;
 
 /// Number of places at which a span's path is looked at to spread the nodes evenly along it.
 const SAMPLES: usize = 64;
 
-/// A state along `path`, whose knots `knots[i]..knots[i + 1]` belong to the i-th span of the strand.
-pub(super) fn guess(strand: &Strand, path: &Curve, knots: &[usize], target: &Target) -> State {
+/// A state along `path`, whose knots `knots[i]..knots[i + 1]` belong to the i-th span of the strand; where nothing else tells a
+/// side, the machine's `axes` do.
+pub(super) fn guess(
+    strand: &Strand,
+    path: &Curve,
+    knots: &[usize],
+    target: &Target,
+    axes: &[Vector3<f64>; 3],
+) -> State {
     let mut nodes = vec![
         Node {
             r: Vector3::zeros(),
-            t: Vector3::x()
+            t: axes[0]
         };
         strand.at.len()
     ];
@@ -30,7 +38,8 @@ pub(super) fn guess(strand: &Strand, path: &Curve, knots: &[usize], target: &Tar
         let reached = distances(path, ends);
         let total = reached[SAMPLES];
         let chord = target.holds[span + 1].position - target.holds[span].position;
-        let side = bulge(path, ends, &chord, &strand.material.weight);
+        let side = bulge(path, ends, &chord, &strand.material.weight, axes);
+        let ahead = chord.try_normalize(0.0).unwrap_or(axes[0]);
         let amplitude = 2.0 / std::f64::consts::PI * (length * (length - total).max(0.0)).sqrt();
         for j in first..=last {
             let u = (strand.at[j] - strand.at[first]) / length;
@@ -38,14 +47,11 @@ pub(super) fn guess(strand: &Strand, path: &Curve, knots: &[usize], target: &Tar
             let phase = std::f64::consts::PI * u;
             let r = position.coords + side * (amplitude * phase.sin().powi(2));
             let stretch = (total / length).min(1.0);
-            let t = slope
-                .try_normalize(0.0)
-                .unwrap_or_else(|| chord.normalize())
-                * stretch
+            let t = slope.try_normalize(0.0).unwrap_or(ahead) * stretch
                 + side * (amplitude * std::f64::consts::PI / length * (2.0 * phase).sin());
             nodes[j] = Node {
                 r,
-                t: t.try_normalize(1e-9).unwrap_or_else(Vector3::x),
+                t: t.try_normalize(1e-9).unwrap_or(ahead),
             };
         }
     }
@@ -99,19 +105,20 @@ fn bulge(
     ends: (f64, f64),
     chord: &Vector3<f64>,
     weight: &Vector3<f64>,
+    axes: &[Vector3<f64>; 3],
 ) -> Vector3<f64> {
     let Some(along) = UnitVector3::try_new(*chord, 0.0) else {
-        return Vector3::z();
+        return axes[2];
     };
-    let across = |v: Vector3<f64>| v - along.into_inner() * along.dot(&v);
+    let square = |v: Vector3<f64>| v - along.into_inner() * along.dot(&v);
     let middle = path.position(0.5 * (ends.0 + ends.1)) - path.position(ends.0);
-    let bent = across(middle);
+    let bent = square(middle);
     if bent.norm() > 0.01 * chord.norm() {
         return bent.normalize();
     }
-    let down = across(*weight);
+    let down = square(*weight);
     if down.norm() > 1e-3 * weight.norm() && weight.norm() > 0.0 {
         return down.normalize();
     }
-    super::twist::any_across(&along)
+    across(&along, axes)
 }

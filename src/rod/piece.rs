@@ -140,7 +140,7 @@ impl<'r> Piece<'r> {
     pub(super) fn guess(&self, strand: &Strand, stance: &Stance) -> State {
         let (path, knots) = self.route.smooth_path(self.branch, stance);
         let knots = &knots[self.first..self.first + self.fixings];
-        let mut state = guess(strand, &path, knots, &self.target(stance));
+        let mut state = guess(strand, &path, knots, &self.target(stance), &self.axes);
         state.pole = self.pole(&state.nodes, None);
         state
     }

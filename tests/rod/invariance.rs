@@ -158,6 +158,25 @@ fn mirrored() {
     }
 }
 
+/// A span longer than its way, straight up and down: nothing but the machine's own axes tells to which side it goes.
+#[test]
+fn straight_down_to_the_same_side() {
+    let joint = Joint::steering(Point3::origin(), 30.0_f64.to_radians(), -0.2, 0.2);
+    let rig = Rig::new(joint, 0.09)
+        .fix(0, [-0.1, 0.02, 0.2], Some([0.0, 0.0, -1.0]), 0.0)
+        .fix(0, [-0.1, 0.02, 0.0], Some([0.0, 0.0, -1.0]), 0.23);
+    let mirror = Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, 1.0));
+    for turned in [0.4, 1.1, 2.0, 3.1] {
+        let about = *UnitQuaternion::from_axis_angle(&Vector3::z_axis(), turned)
+            .to_rotation_matrix()
+            .matrix();
+        for stands in [about, about * mirror] {
+            let settings = refined(1e-4);
+            check(&rig, &stands, &Vector3::zeros(), &settings, TURNED);
+        }
+    }
+}
+
 #[test]
 fn from_the_other_end() {
     for mass in [0.0, 0.09] {
