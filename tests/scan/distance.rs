@@ -335,6 +335,35 @@ fn a_cloud_never_overstates_what_is_clear() {
     }
 }
 
+/// A cloud that is denser in one place than in another, as it is, mirrored, turned, and with its axes told in another order:
+/// which of its points are asked hangs on none of that.
+#[test]
+fn a_clouds_spacing_is_that_of_its_mirror_image() {
+    let mut random = Random::new(17);
+    let mut points: Vec<Point3<f64>> = (0..30_000)
+        .map(|_| {
+            let at = random.point(0.3);
+            // Denser toward one side, and in the ground plane, where one side of nothing is as good as the other.
+            Point3::new(at.x * at.x.abs(), at.y, 0.0)
+        })
+        .collect();
+    points.extend_from_within(..500);
+    let spacing = |points: &[Point3<f64>]| Surface::of_points(points).unwrap().spacing().unwrap();
+    let want = spacing(&points);
+    let turn = random.rotation();
+    let others: [(&str, &dyn Fn(&Point3<f64>) -> Point3<f64>); 4] = [
+        ("mirrored", &|p| Point3::new(p.x, -p.y, -p.z)),
+        ("its axes changed", &|p| Point3::new(p.z, p.x, p.y)),
+        ("turned", &|p| turn * p),
+        ("ten metres off", &|p| p + Vector3::new(10.0, -10.0, 10.0)),
+    ];
+    for (how, put) in others {
+        let there: Vec<Point3<f64>> = points.iter().map(put).collect();
+        let got = spacing(&there);
+        assert!((got / want - 1.0).abs() < 1e-9, "{how}: {got} for {want}");
+    }
+}
+
 #[test]
 fn a_cloud_is_measured_to_its_nearest_point() {
     let mut random = Random::new(9);
