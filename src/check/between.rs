@@ -70,7 +70,7 @@ impl Run {
     }
 }
 
-/// The runs of the branches between places that hold. Where `holes_hold` a hole that the harness slides through is such
+/// The runs that begin or end on one of the branches, between places that hold, each told once. Where `holes_hold` a hole that the harness slides through is such
 /// a place too: it carries the harness, though it does not stop it.
 pub(super) fn runs(
     route: &Route,
@@ -81,6 +81,7 @@ pub(super) fn runs(
     let finder = Finder {
         route,
         solution,
+        branches,
         holes_hold,
     };
     let mut found: Vec<Run> = Vec::new();
@@ -103,6 +104,8 @@ pub(super) fn runs(
 struct Finder<'a> {
     route: &'a Route,
     solution: &'a Solution,
+    /// The branches that are looked at.
+    branches: &'a [BranchId],
     holes_hold: bool,
 }
 
@@ -139,8 +142,12 @@ impl Finder<'_> {
         stops.push((branch, next));
         spans.push((branch, span));
         if self.holds(branch, next) {
-            // Each run is found from both of its ends.
+            // A run is found from both of its ends, where both are looked at; it is told from the first.
             if stops[0] < (branch, next) {
+                found.push(self.run(stops, spans));
+            } else if !self.branches.contains(&branch) {
+                stops.reverse();
+                spans.reverse();
                 found.push(self.run(stops, spans));
             }
             return;

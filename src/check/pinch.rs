@@ -173,7 +173,11 @@ fn narrowest_in_pose(
                 if a.1.normal.dot(&b.1.normal) >= OPPOSITE {
                     continue;
                 }
-                if let Some(width) = free_width(job, stance, &station.position, diameter, a, b) {
+                // Which of the two is told first is nothing to go by.
+                let ways = [(a, b), (b, a)].into_iter().filter_map(|(a, b)| {
+                    free_width(job, stance, &station.position, diameter, a, b)
+                });
+                if let Some(width) = ways.reduce(f64::min) {
                     let place = Narrowest {
                         parts: (a.0, b.0),
                         width,
@@ -287,7 +291,8 @@ fn finding(job: &Job<'_>, branch: BranchId, place: Narrowest) -> Finding {
     let (subject, between) = if place.parts.0 == place.parts.1 {
         (names.0.clone(), format!("the faces of {}", names.0))
     } else {
-        let both = format!("{} and {}", names.0, names.1);
+        // Whichever of them the route tells first.
+        let both = format!("{} and {}", names.0.min(names.1), names.0.max(names.1));
         (both.clone(), both)
     };
     Measured {

@@ -32,10 +32,11 @@ const STARTS: (usize, usize) = (1, 40);
 /// So many packings are remembered: a harness has a few dozen bundles, and its copies have the same.
 const REMEMBERED: usize = 512;
 
-/// Packings that were found before, by the bits of their radii.
+/// Packings that were found before, by the bits of their radii, the largest first.
 static FOUND: LazyLock<Mutex<HashMap<Vec<u64>, Packing>>> = LazyLock::new(Mutex::default);
 
-/// Packs discs of these radii (each above zero). The same radii always give the same packing.
+/// Packs discs of these radii (each above zero). The same radii always give the same packing, in whatever order they are
+/// given.
 ///
 /// Cost: work grows with the number of discs for few and with its square for many; 60 discs take some 20 ms, asked for again
 /// some microseconds.
@@ -54,23 +55,32 @@ pub fn pack(radii: &[f64]) -> Packing {
             radius: a + b,
         },
         many => {
-            let key: Vec<u64> = many.iter().map(|radius| radius.to_bits()).collect();
+            let mut order: Vec<usize> = (0..many.len()).collect();
+            order.sort_by(|&a, &b| many[b].total_cmp(&many[a]));
+            let sorted: Vec<f64> = order.iter().map(|&i| many[i]).collect();
+            let key: Vec<u64> = sorted.iter().map(|radius| radius.to_bits()).collect();
             // What is held is whole at any moment, also where somebody else stopped while holding it.
             let found = || FOUND.lock().unwrap_or_else(PoisonError::into_inner);
             let known = found().get(&key).cloned();
-            known.unwrap_or_else(|| {
-                let packing = pack_many(many);
+            let packing = known.unwrap_or_else(|| {
+                let packing = pack_many(&sorted);
                 let mut found = found();
                 if found.len() >= REMEMBERED {
                     found.clear();
                 }
                 found.insert(key, packing.clone());
                 packing
-            })
+            });
+            let mut centres = vec![[0.0, 0.0]; many.len()];
+            for (&i, &centre) in order.iter().zip(&packing.centres) {
+                centres[i] = centre;
+            }
+            Packing { centres, ..packing }
         }
     }
 }
 
+/// Packs three discs or more, the largest first.
 fn pack_many(radii: &[f64]) -> Packing {
     let count = radii.len();
     let squares: f64 = radii.iter().map(|r| r * r).sum();
@@ -121,15 +131,13 @@ impl Chance {
     }
 }
 
-/// Largest first from the middle outward, turned by the golden angle each.
+/// As they are given, the largest first, from the middle outward, turned by the golden angle each.
 fn spiral(unit: &[f64]) -> Vec<f64> {
-    let mut order: Vec<usize> = (0..unit.len()).collect();
-    order.sort_by(|&a, &b| unit[b].total_cmp(&unit[a]).then(a.cmp(&b)));
     let mut x = vec![0.0; 2 * unit.len() + 1];
     let golden = std::f64::consts::PI * (3.0 - 5.0_f64.sqrt());
     let (mut inside, mut angle) = (0.0, 0.0_f64);
-    for index in order {
-        let share = unit[index] * unit[index];
+    for (index, radius) in unit.iter().enumerate() {
+        let share = radius * radius;
         let out = (inside + 0.5 * share).sqrt();
         (x[2 * index], x[2 * index + 1]) = (out * angle.cos(), out * angle.sin());
         inside += share;

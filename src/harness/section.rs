@@ -67,8 +67,17 @@ impl Section {
     /// The section of `wires` lying as close as they can, touching, in a cover; `lay` is the length in which the bundle
     /// turns once about itself \[m\], `None` where the wires run straight.
     pub fn of(wires: &[&Wire], cover: Option<&Cover>, lay: Option<f64>) -> Self {
-        let radii: Vec<f64> = wires.iter().map(|wire| 0.5 * wire.outside).collect();
-        Self::laid(wires, &pack(&radii), cover, lay)
+        // Which of equal wires lies where hangs on their names, not on the order in which they are told.
+        let mut order: Vec<usize> = (0..wires.len()).collect();
+        order.sort_by(|&a, &b| wires[a].name.cmp(&wires[b].name));
+        let radii: Vec<f64> = order.iter().map(|&i| 0.5 * wires[i].outside).collect();
+        let packed = pack(&radii);
+        let mut centres = vec![[0.0, 0.0]; wires.len()];
+        for (&i, &centre) in order.iter().zip(&packed.centres) {
+            centres[i] = centre;
+        }
+        let packing = Packing { centres, ..packed };
+        Self::laid(wires, &packing, cover, lay)
     }
 
     /// The same with each wire where `packing` has it.

@@ -20,6 +20,7 @@ mod pairs;
 mod plugs;
 mod resolution;
 mod reversed;
+mod shuffled;
 mod slack;
 mod snag;
 mod squeezed;

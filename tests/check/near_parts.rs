@@ -126,7 +126,7 @@ fn the_width_under_a_ball_is_the_narrowest_near_the_branch() {
         ),
     ];
     let findings = checked(&route, &straight(&route));
-    let pinch = finding(&findings, "pinch", "rail and boss");
+    let pinch = finding(&findings, "pinch", "boss and rail");
     // Faces at −7 mm and 27 − 20 = 7 mm.
     assert!(
         (pinch.value * 1e3 - 14.0).abs() < 1e-3,

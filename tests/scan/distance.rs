@@ -351,14 +351,19 @@ fn a_clouds_spacing_is_that_of_its_mirror_image() {
     let spacing = |points: &[Point3<f64>]| Surface::of_points(points).unwrap().spacing().unwrap();
     let want = spacing(&points);
     let turn = random.rotation();
-    let others: [(&str, &dyn Fn(&Point3<f64>) -> Point3<f64>); 4] = [
-        ("mirrored", &|p| Point3::new(p.x, -p.y, -p.z)),
-        ("its axes changed", &|p| Point3::new(p.z, p.x, p.y)),
-        ("turned", &|p| turn * p),
-        ("ten metres off", &|p| p + Vector3::new(10.0, -10.0, 10.0)),
+    let there = |put: &dyn Fn(&Point3<f64>) -> Point3<f64>| -> Vec<Point3<f64>> {
+        points.iter().map(put).collect()
+    };
+    let others = [
+        ("mirrored", there(&|p| Point3::new(p.x, -p.y, -p.z))),
+        ("its axes changed", there(&|p| Point3::new(p.z, p.x, p.y))),
+        ("turned", there(&|p| turn * p)),
+        (
+            "ten metres off",
+            there(&|p| p + Vector3::new(10.0, -10.0, 10.0)),
+        ),
     ];
-    for (how, put) in others {
-        let there: Vec<Point3<f64>> = points.iter().map(put).collect();
+    for (how, there) in others {
         let got = spacing(&there);
         assert!((got / want - 1.0).abs() < 1e-9, "{how}: {got} for {want}");
     }
