@@ -214,7 +214,7 @@ pub(super) fn is_about_slack(finding: &Finding) -> bool {
     finding.check == CHECK && finding.subject.contains(SLACK_OF)
 }
 
-/// The span whose slack comes nearest to being caught by the part, in the first pose in which it can be.
+/// The first span whose slack can be caught by the part, in the pose in which it lies nearest to it of those in which it can.
 fn drawn_by_slack(
     job: &Job<'_>,
     branch: BranchId,
@@ -222,7 +222,9 @@ fn drawn_by_slack(
     spans: &[&Span],
 ) -> Option<Finding> {
     let held = job.limit(LimitKey::SlackMost);
+    let girths = job.route.girths(branch);
     for &span in spans {
+        let mut near: Vec<(Nearest, f64)> = Vec::new();
         for (pose, stance) in job.solution.stances.iter().enumerate() {
             let room = reach(job, branch, span, pose);
             let slack = room.length - room.straight();
@@ -231,10 +233,21 @@ fn drawn_by_slack(
             if far || slack <= held.slack(room.straight()) {
                 continue;
             }
-            let loose = loose(job, branch, span, pose);
-            let free = slack - loose.bends > held.slack(room.straight());
-            if free && loose.touches(job, branch, span, pose, part) {
-                return Some(caught(job, branch, part, span, pose, loose.aside));
+            let shape = &job.solved(branch).shapes[pose];
+            let stations = stations_of(shape, span);
+            let (at, gap) = least_along(&shape.curve, stations, &girths, f64::INFINITY, |p| {
+                job.surroundings.distance(stance, part, p)
+            });
+            near.push((
+                Nearest { gap, at, pose },
+                slack - held.slack(room.straight()),
+            ));
+        }
+        near.sort_by(|(a, _), (b, _)| a.gap.total_cmp(&b.gap));
+        for (nearest, spare) in near {
+            let loose = loose(job, branch, span, nearest.pose);
+            if loose.bends < spare && loose.touches(job, branch, span, nearest.pose, part) {
+                return Some(caught(job, branch, part, span, nearest, loose.aside));
             }
         }
     }
@@ -246,19 +259,13 @@ fn caught(
     branch: BranchId,
     part: PartId,
     span: &Span,
-    pose: usize,
+    nearest: Nearest,
     aside: f64,
 ) -> Finding {
     let name = &job.route.machine.parts[part.0].name;
     let words = job.span_words(branch, span);
-    let shape = &job.solved(branch).shapes[pose];
-    let girths = job.route.girths(branch);
-    let stations = stations_of(shape, span);
-    let (at, gap) = least_along(&shape.curve, stations, &girths, f64::INFINITY, |p| {
-        job.surroundings
-            .distance(&job.solution.stances[pose], part, p)
-    });
-    let measured = measured(job, branch, Nearest { gap, at, pose });
+    let gap = nearest.gap;
+    let measured = measured(job, branch, nearest);
     let mut finding = Measured {
         subject: format!("{name}{SLACK_OF}{words}"),
         place: format!("{}, where {name} sweeps", measured.place),

@@ -67,9 +67,16 @@ impl Section {
     /// The section of `wires` lying as close as they can, touching, in a cover; `lay` is the length in which the bundle
     /// turns once about itself \[m\], `None` where the wires run straight.
     pub fn of(wires: &[&Wire], cover: Option<&Cover>, lay: Option<f64>) -> Self {
-        // Which of equal wires lies where hangs on their names, not on the order in which they are told.
+        // Which of wires that are as thick lies where hangs on what they are, not on the order in which they are told.
         let mut order: Vec<usize> = (0..wires.len()).collect();
-        order.sort_by(|&a, &b| wires[a].name.cmp(&wires[b].name));
+        order.sort_by(|&a, &b| {
+            let (a, b) = (wires[a], wires[b]);
+            let current = |wire: &Wire| wire.current.unwrap_or(0.0);
+            b.area
+                .total_cmp(&a.area)
+                .then(current(b).total_cmp(&current(a)))
+                .then((a.strands, a.class, &a.name).cmp(&(b.strands, b.class, &b.name)))
+        });
         let radii: Vec<f64> = order.iter().map(|&i| 0.5 * wires[i].outside).collect();
         let packed = pack(&radii);
         let mut centres = vec![[0.0, 0.0]; wires.len()];

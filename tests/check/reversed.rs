@@ -1,7 +1,8 @@
-//! A branch told from its other end is the same branch.
+//! A branch told from its other end is the same branch, and an axis the same axis.
 
 use neckloom::check::{Finding, Findings, Options, check};
 use neckloom::harness::{Branch, BranchId, Lay};
+use neckloom::machine::Joint;
 use neckloom::rod::{Settings, Solution, solve};
 use neckloom::route::Route;
 
@@ -92,5 +93,60 @@ fn a_branch_told_from_its_other_end_is_the_same() {
         let new = left.iter();
         off.extend(new.map(|f| format!("{name}: {} {}, not before", f.check, f.subject)));
     }
+    assert!(off.is_empty(), "{}", off.join("\n"));
+}
+
+/// With every axis pointing the other way, and the stops of its angle changed over, the poses come in the other order; every
+/// value of the report is the same.
+#[test]
+fn an_axis_told_from_its_other_end_is_the_same() {
+    let (mut off, mut turned) = (Vec::new(), 0);
+    for (name, route) in demos() {
+        let mut other = route.clone();
+        for body in &mut other.machine.bodies {
+            if let Joint::Turns { axis, from, to, .. } = &mut body.joint {
+                *axis = -*axis;
+                (*from, *to) = (-*to, -*from);
+                turned += 1;
+            }
+        }
+        let told = |route: &Route| {
+            let told = solved(route).1.findings.into_iter();
+            let mut told: Vec<_> = told
+                .map(|found| {
+                    // Which way is up along an axis is told by the axis itself.
+                    let way = [" up", " down"].map(|way| found.subject.strip_suffix(way));
+                    let subject = way.into_iter().flatten().next().unwrap_or(&found.subject);
+                    (
+                        found.check,
+                        found.branch,
+                        subject.to_owned(),
+                        found.verdict,
+                        found.value,
+                        found.limit,
+                    )
+                })
+                .collect();
+            told.sort_by(|a, b| {
+                (a.0, a.1, &a.2)
+                    .cmp(&(b.0, b.1, &b.2))
+                    .then(a.4.total_cmp(&b.4))
+            });
+            told
+        };
+        let (one, two) = (told(&route), told(&other));
+        if one.len() != two.len() {
+            off.push(format!("{name}: {} findings for {}", two.len(), one.len()));
+        }
+        for (want, got) in one.iter().zip(&two) {
+            let scale = want.4.abs().max(want.5.abs());
+            let near = (got.4 - want.4).abs() <= TOLERANCE * scale;
+            if (got.0, got.1, &got.2, got.3) != (want.0, want.1, &want.2, want.3) || !near {
+                off.push(format!("{name}: {got:?} for {want:?}"));
+                break;
+            }
+        }
+    }
+    assert!(turned > 40, "only {turned} axes were turned over");
     assert!(off.is_empty(), "{}", off.join("\n"));
 }
