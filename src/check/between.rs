@@ -70,8 +70,8 @@ impl Run {
     }
 }
 
-/// The runs that begin or end on one of the branches, between places that hold, each told once. Where `holes_hold` a hole that the harness slides through is such
-/// a place too: it carries the harness, though it does not stop it.
+/// The runs that begin or end on one of the branches, between places that hold, each told once. Where `holes_hold` a hole
+/// that the harness slides through is such a place too: it carries the harness, though it does not stop it.
 pub(super) fn runs(
     route: &Route,
     solution: &Solution,

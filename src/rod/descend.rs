@@ -341,7 +341,6 @@ fn add_border(strand: &Strand, state: &State, target: &Target, scratch: &mut Scr
 
 #[cfg(test)]
 mod tests {
-    use super::super::halt::Halt;
     use super::super::held::HeldAt;
     use super::super::patience::Patience;
     use super::super::strand::tests::clamped;
@@ -352,10 +351,6 @@ mod tests {
     #[test]
     fn what_is_given_up_runs_with_its_fixings() {
         let axes = [Vector3::x(), Vector3::y(), Vector3::z()];
-        let stop = Stop {
-            halt: Halt::NEVER,
-            ..Stop::FINE
-        };
         let mut lost = 0;
         for far in [0.3, 3.0, 30.0, 300.0] {
             for turned in [0.0, 1.0, 2.0, 3.0, 3.1] {
@@ -382,7 +377,7 @@ mod tests {
                         patience: Patience::of_steps(f64::from(steps) * 6.0),
                         ..Scratch::default()
                     };
-                    let (stop, axes) = (&stop, &axes);
+                    let (stop, axes) = (&Stop::FINE, &axes);
                     let outcome = settle(
                         &strand,
                         &mut state,

@@ -10,8 +10,8 @@ const SEARCHED: f64 = 2.4e4;
 /// … counted as this many at least: fourteen times what the most stubborn route of our own asks for. A copy of one that is
 /// measured anew by 6 mm, and jams, asks for 2.3e4 before it is found …
 const SPANS: usize = 10;
-/// … and this many times as much of any work is done, five times what any of those asks for (that copy 5.8e4), before nothing but what lies
-/// there already is looked at.
+/// … and this many times as much of any work is done, five times what any of those asks for (that copy 5.8e4), before
+/// nothing but what lies there already is looked at.
 const DONE: f64 = 3.0;
 /// What looking at an energy costs, beside a step …
 const GLANCE: f64 = 0.25;
