@@ -112,7 +112,7 @@ fn the_order_in_which_a_route_tells_its_machine_changes_nothing() {
         }
         for (want, got) in one.iter().zip(&two) {
             let scale = want.2.abs().max(want.3.abs());
-            // What is not a number of its own would not be less.
+            // Written so that what is not a number is told.
             let near = (got.2 - want.2).abs() <= TOLERANCE * scale;
             if got.0 != want.0 || got.1 != want.1 || !near {
                 off.push(format!("{name}: {got:?} for {want:?}"));

@@ -355,8 +355,8 @@ fn a_clouds_spacing_is_that_of_its_mirror_image() {
         points.iter().map(put).collect()
     };
     let others = [
-        ("mirrored", there(&|p| Point3::new(p.x, -p.y, -p.z))),
-        ("its axes changed", there(&|p| Point3::new(p.z, p.x, p.y))),
+        ("mirrored", there(&|p| Point3::new(-p.x, p.y, -p.z))),
+        ("its axes changed", there(&|p| Point3::new(p.y, p.z, p.x))),
         ("turned", there(&|p| turn * p)),
         (
             "ten metres off",
