@@ -5,6 +5,7 @@ mod change;
 mod changed;
 mod changed_harness;
 mod corners;
+mod counted;
 mod girth;
 mod sits_on;
 mod string;

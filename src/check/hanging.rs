@@ -135,8 +135,8 @@ pub(super) fn slides(
             json!({
                 "pose": pose,
                 "slid_mm": shape.slid_at(lay) * MM,
-                "pull_before_n": shape.spans[lay - 1].pull,
-                "pull_after_n": shape.spans[lay].pull,
+                "pull_before_n": shape.spans[lay - 1].pulls.map(|[_, end]| end),
+                "pull_after_n": shape.spans[lay].pulls.map(|[start, _]| start),
             })
         })
         .collect();

@@ -7,6 +7,7 @@ use crate::rod::{BranchSolution, Shape};
 use crate::route::Route;
 
 use super::Finding;
+use super::reach::SAME;
 use super::spread::follows_shape;
 
 /// A branch does not follow where some place moves this many times further than the nudge. A span with little
@@ -30,7 +31,7 @@ pub(super) struct Lost {
 impl Lost {
     /// Whether a finding's value follows from the shape of this stretch. What is summed over a branch always does.
     pub(super) fn spoils(&self, finding: &Finding) -> bool {
-        let here = self.from <= finding.at && finding.at <= self.to;
+        let here = self.from - SAME <= finding.at && finding.at <= self.to + SAME;
         follows_shape(finding)
             && finding.branch == self.branch
             && (here || finding.check == "steering drag")

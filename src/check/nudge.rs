@@ -1,8 +1,7 @@
 //! What was measured by hand, and the route with one such item moved.
 
-use nalgebra::Vector3;
+use nalgebra::{Translation3, Vector3};
 
-use crate::geometry::Shape;
 use crate::harness::{BranchId, LengthRule};
 use crate::machine::{BodyId, Joint};
 use crate::rod::Solution;
@@ -167,7 +166,10 @@ pub(super) fn nudged(route: &Route, nudge: Nudge) -> Route {
     let mut changed = route.clone();
     match nudge.item {
         Item::Place(place) => changed.places[place].at += nudge.by,
-        Item::Part(part) => move_shape(&mut changed.machine.parts[part].shape, nudge.by),
+        Item::Part(part) => {
+            let motion = Translation3::from(nudge.by).into();
+            changed.machine.parts[part].shape.displace(&motion);
+        }
         Item::Axis(body) => {
             if let Joint::Turns { through, .. } = &mut changed.machine.bodies[body.0].joint {
                 *through += nudge.by;
@@ -180,18 +182,6 @@ pub(super) fn nudged(route: &Route, nudge: Nudge) -> Route {
         }
     }
     changed
-}
-
-fn move_shape(shape: &mut Shape, by: Vector3<f64>) {
-    match shape {
-        Shape::Tube { along, .. } => along.iter_mut().for_each(|point| *point += by),
-        Shape::Block { centre, .. } | Shape::Ball { centre, .. } => *centre += by,
-        Shape::Cylinder { from, to, .. } => {
-            *from += by;
-            *to += by;
-        }
-        Shape::Scan(scan) => scan.placed.translation.vector += by,
-    }
 }
 
 /// A measured item by name.

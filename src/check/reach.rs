@@ -9,7 +9,7 @@ use super::Finding;
 use super::spread::{is_local, is_summed};
 
 /// Places along a branch that differ by less are the same \[m\].
-const SAME: f64 = 1e-9;
+pub(super) const SAME: f64 = 1e-9;
 
 /// Some spans of a branch, in a row.
 #[derive(Debug, Clone, PartialEq)]

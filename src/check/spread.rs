@@ -29,6 +29,9 @@ use super::{Blank, Finding, Findings, Options, Verdict};
 
 /// A limit that holds with less than this chance of being broken is within, otherwise close.
 const CLOSE: f64 = 0.05;
+/// Doubts that differ by less than this part of themselves are the same: nudges are followed to some parts in a thousand, and
+/// both ends of a span often matter alike.
+const SAME: f64 = 0.01;
 const JUMPS: &str = " A change as small as the tolerance makes the branch jump to another shape, so how sure this is \
                      cannot be told.";
 
@@ -209,7 +212,8 @@ fn variance(
             let [plus, minus] = [plus, minus].map(|moved| moved.unwrap_or(finding.value));
             let change = change(scale.on(finding.value), scale.on(plus), scale.on(minus));
             variance += change * change;
-            if change > greatest.0 {
+            // Of two that add the same the first is named.
+            if change > greatest.0 * (1.0 + SAME) {
                 greatest = (change, Some(nudge.item));
             }
         }

@@ -38,6 +38,13 @@ impl Curve {
         }
     }
 
+    /// Moves every position \[m\].
+    pub fn shift(&mut self, by: &Vector3<f64>) {
+        for knot in &mut self.knots {
+            knot.position += by;
+        }
+    }
+
     /// The knots, in order.
     pub fn knots(&self) -> &[Knot] {
         &self.knots

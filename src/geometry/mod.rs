@@ -2,6 +2,7 @@
 //! from string, and where slack can be pulled to.
 
 mod curve;
+mod displace;
 mod eased;
 mod path;
 mod ray;

@@ -13,6 +13,7 @@ use crate::route::{Route, Span};
 use super::Settings;
 use super::cluster::{Cluster, Solved};
 use super::cutting::{clusters, pieces, seated};
+use super::middle::from_its_middle;
 use super::resolve::FIRST_CONTACT;
 use super::solution::{BranchSolution, Solution};
 use super::solve::{Moved, spans};
@@ -31,6 +32,8 @@ pub struct Beside<'s> {
 
 /// A solution to take from, and where the bodies are in its poses with breakouts where it has them.
 struct Known<'s> {
+    /// Which of those given it is.
+    given: usize,
     beside: Beside<'s>,
     stances: Vec<Stance>,
 }
@@ -42,6 +45,31 @@ pub fn solve_beside(
     known: &[Beside<'_>],
     settings: &Settings,
 ) -> (Solution, Vec<BranchId>) {
+    let solutions: Vec<&Solution> = known.iter().map(|beside| beside.solution).collect();
+    let (mut solution, taken) = from_its_middle(route, &solutions, |route, solutions| {
+        let known: Vec<Beside<'_>> = known
+            .iter()
+            .zip(solutions)
+            .map(|(&beside, solution)| Beside { solution, ..beside })
+            .collect();
+        run(route, &known, settings)
+    });
+    let mut anew = Vec::new();
+    for (b, taken) in taken.into_iter().enumerate() {
+        match taken {
+            // The very shapes, where positions were rounded once.
+            Some(from) => {
+                let known = &known[from].solution.branches[b];
+                solution.branches[b].shapes.clone_from(&known.shapes);
+            }
+            None => anew.push(BranchId(b)),
+        }
+    }
+    (solution, anew)
+}
+
+/// The solution, and of each branch the known one that it is taken over from as a whole.
+fn run(route: &Route, known: &[Beside<'_>], settings: &Settings) -> (Solution, Vec<Option<usize>>) {
     let surroundings = &Surroundings::new(&route.machine);
     let sweep = Sweep::with_steps(&route.machine, &route.corner_groups(), settings.stride);
     let mut stances: Vec<Stance> = sweep
@@ -51,8 +79,10 @@ pub fn solve_beside(
         .collect();
     let known: Vec<Known<'_>> = known
         .iter()
-        .filter(|beside| beside.solution.sweep == sweep)
-        .map(|&beside| Known {
+        .enumerate()
+        .filter(|(_, beside)| beside.solution.sweep == sweep)
+        .map(|(given, &beside)| Known {
+            given,
             beside,
             stances: with_breakouts(route, stances.clone(), beside.solution),
         })
@@ -143,7 +173,6 @@ pub fn solve_beside(
         .into_iter()
         .filter_map(|(cluster, solved)| Some((cluster, solved?)))
         .collect();
-    let mut anew = Vec::new();
     let branches = (0..route.branches.len())
         .map(|b| {
             if let Some(from) = whole[b] {
@@ -153,7 +182,6 @@ pub fn solve_beside(
                     ..known[from].beside.solution.branches[b].clone()
                 };
             }
-            anew.push(BranchId(b));
             branch_solution(&sweep, &spans[b], &strands_of(&solved, BranchId(b)), None)
         })
         .collect();
@@ -162,7 +190,8 @@ pub fn solve_beside(
         stances,
         branches,
     };
-    (solution, anew)
+    let taken = whole.iter().map(|from| Some(known[(*from)?].given));
+    (solution, taken.collect())
 }
 
 /// The known solution in which a branch lies as a whole as it must, if it does in one.

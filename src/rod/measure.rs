@@ -60,7 +60,7 @@ pub(super) fn measure(strand: &Strand, state: &State, contacts: Option<&Contacts
             slack,
             strain: 0.0,
             tension: f64::NEG_INFINITY,
-            pull: (!state.slid.is_empty()).then(|| -strand.by_length(state, contacts, span)),
+            pulls: (!state.slid.is_empty()).then(|| strand.pulls(state, contacts, span)),
             twist: twist * (strand.at[last] - strand.at[first]),
         };
         let mut before = None;

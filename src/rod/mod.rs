@@ -31,6 +31,7 @@ mod halt;
 mod held;
 mod keep;
 mod measure;
+mod middle;
 mod modes;
 mod near;
 mod newton;

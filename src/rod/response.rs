@@ -85,13 +85,13 @@ pub(super) fn asks(strand: &Strand, state: &State, contacts: Option<&Contacts<'_
     let mut pulls = Vec::new();
     if !state.slid.is_empty() {
         let spans = strand.fixings.len() - 1;
-        let by: Vec<f64> = (0..spans)
-            .map(|span| laid.by_length(state, contacts, span))
+        let of_spans: Vec<[f64; 2]> = (0..spans)
+            .map(|span| laid.pulls(state, contacts, span))
             .collect();
         pulls = (0..=spans)
             .map(|fixing| {
-                let before = fixing.checked_sub(1).map_or(0.0, |span| by[span]);
-                before - by.get(fixing).copied().unwrap_or(0.0)
+                let before = fixing.checked_sub(1).map_or(0.0, |span| of_spans[span][1]);
+                of_spans.get(fixing).map_or(0.0, |after| after[0]) - before
             })
             .collect();
     }

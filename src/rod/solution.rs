@@ -124,9 +124,10 @@ pub struct SpanState {
     pub strain: f64,
     /// Greatest tension in the span \[N\]; negative where it is pushed together throughout.
     pub tension: f64,
-    /// Pull that would draw length out of the span through a hole at its end, less the derivative of its energy by its
-    /// length \[N\]; for a string that is the tension. `None` where the strand slides through nothing.
-    pub pull: Option<f64>,
+    /// Pulls that would draw length out of the span through a hole at its start and through one at its end \[N\]: less the
+    /// derivative of its energy by its length, heights counted from the hole; for a string the tension there. `None` where
+    /// the strand slides through nothing.
+    pub pulls: Option<[f64; 2]>,
     /// Twist of the span about itself \[rad\], right-handed from start to end, zero at rest.
     pub twist: f64,
 }

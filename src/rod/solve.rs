@@ -10,6 +10,7 @@ use super::Settings;
 use super::cluster::{Cluster, Solved};
 use super::contact::Seated;
 use super::cutting::{clusters, pieces, seated};
+use super::middle::from_its_middle;
 use super::piece::Piece;
 use super::solution::Solution;
 use super::tangent::Neighbourhood;
@@ -17,23 +18,26 @@ use super::together::{branch_solution, strands_of};
 
 /// Solves every branch of a route in every pose of the machine's sweep.
 pub fn solve(route: &Route, settings: &Settings) -> Solution {
-    run(route, &Surroundings::new(&route.machine), None, settings)
+    let solved = from_its_middle(route, &[], |route, _| {
+        let surroundings = Surroundings::new(&route.machine);
+        (run(route, &surroundings, None, settings), ())
+    });
+    solved.0
 }
 
 /// Solves a route that differs from a solved one by small displacements, starting from that solution.
 pub fn solve_near(route: &Route, solution: &Solution, settings: &Settings) -> Solution {
-    let near = Near {
-        solution,
-        moved: Moved::Anything,
-        known: None,
-        only: false,
-    };
-    run(
-        route,
-        &Surroundings::new(&route.machine),
-        Some(near),
-        settings,
-    )
+    let solved = from_its_middle(route, &[solution], |route, known| {
+        let near = known.first().map(|&solution| Near {
+            solution,
+            moved: Moved::Anything,
+            known: None,
+            only: false,
+        });
+        let surroundings = Surroundings::new(&route.machine);
+        (run(route, &surroundings, near, settings), ())
+    });
+    solved.0
 }
 
 /// In what alone a route differs from a solved one.
@@ -64,7 +68,8 @@ pub struct KnownAround<'n> {
 
 /// As [`solve_near`], where it is known what moved: a strand whose fixings and parts stayed where they were keeps its
 /// shape without a solve; and branches that hang together are looked for in the neighbourhood alone, where another shape
-/// would be of no use. The `surroundings` are those of the changed route's machine.
+/// would be of no use. The `surroundings` are those of the changed route's machine. Rest is asked for less finely here than
+/// positions are rounded anywhere near a machine, so all is solved where it stands.
 pub fn solve_near_in(
     route: &Route,
     surroundings: &Surroundings<'_>,

@@ -6,7 +6,6 @@
 
 use nalgebra::{Isometry3, Point3, UnitQuaternion, UnitVector3, Vector3};
 
-use crate::geometry::Shape;
 use crate::harness::{FixingKind, LengthRule};
 use crate::machine::{BodyId, Joint};
 use crate::quantity::{Kind, Units};
@@ -147,7 +146,7 @@ impl Route {
             What::Part(name) => {
                 let part = self.machine.parts.iter_mut().find(|p| p.name == *name);
                 let part = part.ok_or_else(|| unknown("part", name))?;
-                displace_shape(&mut part.shape, motion);
+                part.shape.displace(motion);
             }
             What::Point(name) => {
                 for index in 0..self.places.len() {
@@ -241,7 +240,7 @@ impl Route {
             }
         }
         for part in self.machine.parts.iter_mut().filter(|p| rides[p.on.0]) {
-            displace_shape(&mut part.shape, motion);
+            part.shape.displace(motion);
         }
         // A point shared with something that does not ride becomes two.
         let mut moved: Vec<Option<usize>> = vec![None; self.places.len()];
@@ -392,24 +391,6 @@ pub(super) fn always_holds(kind: FixingKind) -> bool {
 
 fn turned(motion: &Isometry3<f64>, direction: UnitVector3<f64>) -> UnitVector3<f64> {
     motion.rotation * direction
-}
-
-fn displace_shape(shape: &mut Shape, motion: &Isometry3<f64>) {
-    match shape {
-        Shape::Tube { along, .. } => along.iter_mut().for_each(|p| *p = motion * *p),
-        Shape::Block { centre, turned, .. } => {
-            *centre = motion * *centre;
-            if motion.rotation.angle() > 0.0 {
-                *turned = motion.rotation.to_rotation_matrix() * *turned;
-            }
-        }
-        Shape::Ball { centre, .. } => *centre = motion * *centre,
-        Shape::Cylinder { from, to, .. } => {
-            *from = motion * *from;
-            *to = motion * *to;
-        }
-        Shape::Scan(scan) => scan.placed = motion * scan.placed,
-    }
 }
 
 /// A direction part of the way from one to another.

@@ -223,7 +223,7 @@ pub(crate) fn straight(route: &Route) -> Solution {
                 slack: span.length - (b - a).norm(),
                 strain: ((b - a).norm() / span.length - 1.0).max(0.0),
                 tension: 0.0,
-                pull: None,
+                pulls: None,
                 twist: 0.0,
             });
         }
@@ -272,7 +272,7 @@ pub(crate) fn arc(route: &Route, radius_mm: impl Fn(usize) -> f64) -> Solution {
                 slack: 0.05,
                 strain: 0.0,
                 tension: 0.0,
-                pull: None,
+                pulls: None,
                 twist: 0.0,
             }],
             holds: vec![no_hold(); 2],

@@ -490,7 +490,7 @@ fn shape(waypoints: &[Waypoint], spans: &[Span], turned: f64) -> Shape {
             } else {
                 0.0
             },
-            pull: None,
+            pulls: None,
             twist: if span.moving { 0.35 * turned } else { 0.0 },
         });
     }
