@@ -125,6 +125,9 @@ pub(crate) fn merge(pieces: Vec<Vec<Spot>>) -> Area {
         .collect()
 }
 
+/// A corner that is off the line past it by less than this part of the line's length is there by rounding alone.
+const STRAIGHT: f64 = 1e-9;
+
 /// The convex hull, running the same way round for every input (Andrew's monotone chain).
 pub(crate) fn hull(mut spots: Vec<Spot>) -> Vec<Spot> {
     spots.retain(|s| s[0].is_finite() && s[1].is_finite());
@@ -137,8 +140,9 @@ pub(crate) fn hull(mut spots: Vec<Spot>) -> Vec<Spot> {
         let mut chain: Vec<Spot> = Vec::new();
         for s in spots {
             while let [.., a, b] = chain[..] {
-                let turn = (b[0] - a[0]) * (s[1] - a[1]) - (b[1] - a[1]) * (s[0] - a[0]);
-                if turn > 0.0 {
+                let (along, to) = ([s[0] - a[0], s[1] - a[1]], [b[0] - a[0], b[1] - a[1]]);
+                let turn = to[0] * along[1] - to[1] * along[0];
+                if turn > STRAIGHT * (along[0] * along[0] + along[1] * along[1]) {
                     break;
                 }
                 chain.pop();

@@ -181,6 +181,14 @@ impl Shape {
         }
     }
 
+    /// Whether the signed distance from `p` is less than `than` \[m\]: where it is not, soon told of a scan.
+    pub fn is_nearer(&self, p: &Point3<f64>, than: f64) -> bool {
+        match self {
+            Self::Scan(scan) if p.iter().all(|c| c.is_finite()) => scan.is_nearer(p, than),
+            _ => self.distance(p) < than,
+        }
+    }
+
     /// Signed distance from `p` \[m\], negative inside: that of [`Shape::contact`], faster.
     pub fn distance(&self, p: &Point3<f64>) -> f64 {
         if !p.iter().all(|c| c.is_finite()) {

@@ -18,6 +18,17 @@ pub struct Packing {
     pub radius: f64,
 }
 
+impl Packing {
+    /// The same discs, of which the one that stands at `k` belongs to `order[k]`: a permutation.
+    pub(super) fn put_back(self, order: &[usize]) -> Self {
+        let mut centres = self.centres.clone();
+        for (&i, &centre) in order.iter().zip(&self.centres) {
+            centres[i] = centre;
+        }
+        Self { centres, ..self }
+    }
+}
+
 /// Steps of the minimiser for each penalty.
 const STEPS: usize = 60;
 /// Penalties: each ten times stiffer, until what overlaps is far below what calipers read.
@@ -71,11 +82,7 @@ pub fn pack(radii: &[f64]) -> Packing {
                 found.insert(key, packing.clone());
                 packing
             });
-            let mut centres = vec![[0.0, 0.0]; many.len()];
-            for (&i, &centre) in order.iter().zip(&packing.centres) {
-                centres[i] = centre;
-            }
-            Packing { centres, ..packing }
+            packing.put_back(&order)
         }
     }
 }

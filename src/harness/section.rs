@@ -78,13 +78,7 @@ impl Section {
                 .then((a.strands, a.class, &a.name).cmp(&(b.strands, b.class, &b.name)))
         });
         let radii: Vec<f64> = order.iter().map(|&i| 0.5 * wires[i].outside).collect();
-        let packed = pack(&radii);
-        let mut centres = vec![[0.0, 0.0]; wires.len()];
-        for (&i, &centre) in order.iter().zip(&packed.centres) {
-            centres[i] = centre;
-        }
-        let packing = Packing { centres, ..packed };
-        Self::laid(wires, &packing, cover, lay)
+        Self::laid(wires, &pack(&radii).put_back(&order), cover, lay)
     }
 
     /// The same with each wire where `packing` has it.

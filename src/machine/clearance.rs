@@ -340,6 +340,14 @@ impl<'m> Surroundings<'m> {
             .distance(&stance.bodies[part.on.0].inverse_transform_point(p))
     }
 
+    /// Whether the signed distance from `p` to the surface of `part` in `stance` is less than `than` \[m\].
+    #[inline]
+    pub fn is_nearer(&self, stance: &Stance, part: PartId, p: &Point3<f64>, than: f64) -> bool {
+        let part = &self.machine.parts[part.0];
+        let local = stance.bodies[part.on.0].inverse_transform_point(p);
+        part.shape.is_nearer(&local, than)
+    }
+
     /// Signed distance from `p` to the surface of `part` with its derivatives, all in the machine frame of `stance`, smoothed
     /// over so many metres where the part is hollow ([`Shape::eased`]).
     pub fn eased(&self, stance: &Stance, part: PartId, p: &Point3<f64>, over: f64) -> Eased {

@@ -193,7 +193,8 @@ impl<'m> Contacts<'m> {
     fn meets(&self, element: usize, at: f64, p: &Point3<f64>, reach: f64) -> bool {
         self.candidates(element, at, p, reach)
             .any(|(part, allowed)| {
-                self.surroundings.distance(&self.stance, part, p) + allowed < reach
+                self.surroundings
+                    .is_nearer(&self.stance, part, p, reach - allowed)
             })
     }
 

@@ -36,14 +36,14 @@ impl Stop {
     /// Fine enough for curvatures that are right to `accuracy`: how they are come by may change them by some hundredth of it.
     pub(super) fn for_accuracy(accuracy: f64) -> Self {
         Self {
-            residual: (4e-3 * accuracy).clamp(1e-9, 1e-5),
+            residual: (2e-3 * accuracy).clamp(1e-9, 1e-5),
             ..Self::FINE
         }
     }
 
     /// That of the default accuracy: what is left changes the shape by less than a part per million.
     pub(super) const FINE: Self = Self {
-        residual: 4e-7,
+        residual: 2e-7,
         strain_gap: 1e-8,
         place: 1e-12,
         twist: 1e-9,

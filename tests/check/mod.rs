@@ -1,5 +1,6 @@
 //! The checks, on shapes made by hand.
 
+mod alike; // what two reports say, compared
 mod bend_rules;
 mod chafe;
 mod chance;

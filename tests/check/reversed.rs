@@ -6,10 +6,8 @@ use neckloom::machine::Joint;
 use neckloom::rod::{Settings, Solution, solve};
 use neckloom::route::Route;
 
+use super::alike::{TOLERANCE, Told, differences};
 use super::demos::demos;
-
-/// Of the value, or of the limit where that is greater.
-const TOLERANCE: f64 = 1e-6;
 
 /// The branch from its other end: fixings in the other order, each facing the other way, each span with the length and the
 /// waypoints that it had.
@@ -110,42 +108,19 @@ fn an_axis_told_from_its_other_end_is_the_same() {
                 turned += 1;
             }
         }
-        let told = |route: &Route| {
-            let told = solved(route).1.findings.into_iter();
-            let mut told: Vec<_> = told
-                .map(|found| {
-                    // Which way is up along an axis is told by the axis itself.
-                    let way = [" up", " down"].map(|way| found.subject.strip_suffix(way));
-                    let subject = way.into_iter().flatten().next().unwrap_or(&found.subject);
-                    (
-                        found.check,
-                        found.branch,
-                        subject.to_owned(),
-                        found.verdict,
-                        found.value,
-                        found.limit,
-                    )
-                })
-                .collect();
-            told.sort_by(|a, b| {
-                (a.0, a.1, &a.2)
-                    .cmp(&(b.0, b.1, &b.2))
-                    .then(a.4.total_cmp(&b.4))
+        let told = |route: &Route| -> Vec<Told> {
+            let report = solved(route).1;
+            let told = report.findings.iter().map(|found| {
+                // Which way is up along an axis is told by the axis itself.
+                let way = [" up", " down"].map(|way| found.subject.strip_suffix(way));
+                let subject = way.into_iter().flatten().next().unwrap_or(&found.subject);
+                let branch = &route.branches[found.branch.0].name;
+                Told::new(format!("{} {branch} {subject}", found.check), found)
             });
-            told
+            told.collect()
         };
-        let (one, two) = (told(&route), told(&other));
-        if one.len() != two.len() {
-            off.push(format!("{name}: {} findings for {}", two.len(), one.len()));
-        }
-        for (want, got) in one.iter().zip(&two) {
-            let scale = want.4.abs().max(want.5.abs());
-            let near = (got.4 - want.4).abs() <= TOLERANCE * scale;
-            if (got.0, got.1, &got.2, got.3) != (want.0, want.1, &want.2, want.3) || !near {
-                off.push(format!("{name}: {got:?} for {want:?}"));
-                break;
-            }
-        }
+        let other = differences(told(&route), told(&other));
+        off.extend(other.into_iter().map(|other| format!("{name}: {other}")));
     }
     assert!(turned > 40, "only {turned} axes were turned over");
     assert!(off.is_empty(), "{}", off.join("\n"));

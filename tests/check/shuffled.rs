@@ -3,15 +3,14 @@
 
 use std::path::Path;
 
-use neckloom::check::{Options, Verdict, check};
+use neckloom::check::{Options, check};
 use neckloom::read::route_text;
 use neckloom::rod::{Settings, solve};
 
+use super::alike::{Told, differences};
 use super::demos::paths;
 use crate::geometry::Random;
 
-/// By how much a value may be off, of itself or of the limit where that is greater.
-const TOLERANCE: f64 = 1e-6;
 const LISTS: [&str; 5] = ["bodies", "parts", "wires", "points", "branches"];
 
 /// A route file without its comments.
@@ -65,8 +64,8 @@ fn shuffled(text: &str, list: &str, random: &mut Random) -> String {
     format!("{}{}{}", &text[..open], entries.join(","), &text[end..])
 }
 
-/// Check, branch and subject of each finding, with its verdict, value and limit; in an order of their own.
-fn told(text: &str, path: &Path) -> Vec<(String, Verdict, f64, f64)> {
+/// What the report says of the route in a text, by check, branch and subject.
+fn told(text: &str, path: &Path) -> Vec<Told> {
     let route = route_text(text, &path.display().to_string())
         .unwrap_or_else(|faults| panic!("{}: {faults}", path.display()));
     let settings = Settings::default();
@@ -76,23 +75,18 @@ fn told(text: &str, path: &Path) -> Vec<(String, Verdict, f64, f64)> {
         ..Options::default()
     };
     let report = check(&route, &solve(&route, &settings), &options);
-    let mut told: Vec<_> = report
-        .findings
-        .iter()
-        .map(|found| {
-            // The way over a breakout is told from the branch that comes first.
-            let mut ends: Vec<&str> = found.subject.split('–').collect();
-            ends.sort_unstable();
-            let branch = match &ends[..] {
-                [_] | [_, _] => &route.branches[found.branch.0].name,
-                _ => "",
-            };
-            let name = format!("{} {branch} {}", found.check, ends.join("–"));
-            (name, found.verdict, found.value, found.limit)
-        })
-        .collect();
-    told.sort_by(|a, b| a.0.cmp(&b.0).then(a.2.total_cmp(&b.2)));
-    told
+    let told = report.findings.iter().map(|found| {
+        // The way over a breakout is told from the branch that comes first.
+        let mut ends: Vec<&str> = found.subject.split('–').collect();
+        ends.sort_unstable();
+        let branch = match &ends[..] {
+            [_] | [_, _] => &route.branches[found.branch.0].name,
+            _ => "",
+        };
+        let name = format!("{} {branch} {}", found.check, ends.join("–"));
+        Told::new(name, found)
+    });
+    told.collect()
 }
 
 #[test]
@@ -106,19 +100,8 @@ fn the_order_in_which_a_route_tells_its_machine_changes_nothing() {
             shuffled(&text, list, &mut random)
         });
         moved += usize::from(other != text);
-        let (one, two) = (told(&text, &path), told(&other, &path));
-        if one.len() != two.len() {
-            off.push(format!("{name}: {} findings for {}", two.len(), one.len()));
-        }
-        for (want, got) in one.iter().zip(&two) {
-            let scale = want.2.abs().max(want.3.abs());
-            // Written so that what is not a number is told.
-            let near = (got.2 - want.2).abs() <= TOLERANCE * scale;
-            if got.0 != want.0 || got.1 != want.1 || !near {
-                off.push(format!("{name}: {got:?} for {want:?}"));
-                break;
-            }
-        }
+        let other = differences(told(&text, &path), told(&other, &path));
+        off.extend(other.into_iter().map(|other| format!("{name}: {other}")));
     }
     assert!(moved > 40, "only {moved} routes were told otherwise");
     assert!(off.is_empty(), "{}", off.join("\n"));

@@ -144,6 +144,45 @@ fn many_at_once_as_one_by_one() {
     assert_eq!(mesh(&made).distances(&[]), Vec::<f64>::new());
 }
 
+/// Whether a shape is nearer than so much is what its distance says, for a closed mesh, an open one, points and a solid.
+#[test]
+fn nearer_is_what_the_distance_says() {
+    let frame = two_wheeler("frame.stl");
+    let shapes = [
+        mesh(&Made::torus(0.2, 0.05, 60, 20)),
+        mesh(&Made::sheet(0.2, 0.0, 7)),
+        scan(Surface::of_points(&frame.points).unwrap()),
+        Shape::Ball {
+            centre: Point3::origin(),
+            diameter: 0.3,
+        },
+    ];
+    let mut random = Random::new(12);
+    for (s, shape) in shapes.iter().enumerate() {
+        let (mut nearer, mut farther) = (0, 0);
+        for _ in 0..2000 {
+            let p = random.point(0.4);
+            let distance = shape.distance(&p);
+            for than in [-0.1, -0.01, 0.0, 1e-3, 0.02, 0.3] {
+                if (distance - than).abs() < 1e-12 {
+                    continue;
+                }
+                let got = shape.is_nearer(&p, than);
+                assert_eq!(
+                    got,
+                    distance < than,
+                    "shape {s}, {p}: {distance} m, {than} m"
+                );
+                *(if got { &mut nearer } else { &mut farther }) += 1;
+            }
+        }
+        assert!(nearer > 500 && farther > 500, "{nearer} {farther}");
+        for lost in [f64::NAN, f64::INFINITY] {
+            assert!(!shape.is_nearer(&Point3::new(lost, 0.0, 0.0), 1.0));
+        }
+    }
+}
+
 #[test]
 fn to_two_wheelers_as_parry_says() {
     for name in ["frame.stl", "steering.stl"] {

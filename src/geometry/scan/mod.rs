@@ -234,6 +234,18 @@ impl Surface {
         }
     }
 
+    /// Whether the distance is less than `than` \[m\].
+    fn is_nearer(&self, p: &Point3<f64>, than: f64) -> bool {
+        let far = than + self.allowance();
+        match &self.held {
+            // Inside it is less, however far the surface is.
+            Held::Mesh { closed: Ok(_), .. } => self.distance(p) < than,
+            _ if far.is_nan() || far <= 0.0 => false,
+            Held::Mesh { tree, .. } => tree.nearest(p, far * far, None).is_some(),
+            Held::Cloud { tree, .. } => tree.nearest(p, far * far, None).is_some(),
+        }
+    }
+
     fn contact(&self, p: &Point3<f64>) -> Contact {
         let Some((i, foot, inside)) = self.nearest(p, None) else {
             return Contact::flat(f64::NAN, Vector3::x());
@@ -299,6 +311,12 @@ impl Scan {
     pub(super) fn distance(&self, p: &Point3<f64>) -> f64 {
         self.surface
             .distance(&self.placed.inverse_transform_point(p))
+    }
+
+    /// Whether the signed distance from `p` is less than `than` \[m\].
+    pub(super) fn is_nearer(&self, p: &Point3<f64>, than: f64) -> bool {
+        self.surface
+            .is_nearer(&self.placed.inverse_transform_point(p), than)
     }
 
     /// Signed distances from many places \[m\], in their order.
