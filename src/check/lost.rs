@@ -31,10 +31,14 @@ pub(super) struct Lost {
 impl Lost {
     /// Whether a finding's value follows from the shape of this stretch. What is summed over a branch always does.
     pub(super) fn spoils(&self, finding: &Finding) -> bool {
-        let here = self.from - SAME <= finding.at && finding.at <= self.to + SAME;
         follows_shape(finding)
             && finding.branch == self.branch
-            && (here || finding.check == "steering drag")
+            && (self.has(finding.at) || finding.check == "steering drag")
+    }
+
+    /// Whether a place along the branch \[m\] is on the stretch, its ends included.
+    fn has(&self, at: f64) -> bool {
+        self.from - SAME <= at && at <= self.to + SAME
     }
 }
 
@@ -86,4 +90,26 @@ fn furthest(old: &Arc<Shape>, new: &Arc<Shape>, (from, to): (f64, f64)) -> f64 {
             (knot.position - there).norm()
         })
         .fold(0.0, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is told of its last fixing is told of the stretch, by whichever sum of lengths the place was come by.
+    #[test]
+    fn a_stretch_has_its_ends_however_rounded() {
+        let (from, to) = (0.1, 0.122_282_999_630_039_16_f64);
+        let stretch = Lost {
+            branch: BranchId(0),
+            from,
+            to,
+        };
+        for at in [from.next_down(), from, to, to.next_up()] {
+            assert!(stretch.has(at), "{at}");
+        }
+        for at in [from - 1e-6, to + 1e-6] {
+            assert!(!stretch.has(at), "{at}");
+        }
+    }
 }
