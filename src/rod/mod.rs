@@ -37,6 +37,7 @@ mod near;
 mod newton;
 mod patience;
 mod piece;
+mod pulls;
 mod refine;
 mod resolve;
 mod response;
