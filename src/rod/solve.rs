@@ -68,8 +68,8 @@ pub struct KnownAround<'n> {
 
 /// As [`solve_near`], where it is known what moved: a strand whose fixings and parts stayed where they were keeps its
 /// shape without a solve; and branches that hang together are looked for in the neighbourhood alone, where another shape
-/// would be of no use. The `surroundings` are those of the changed route's machine. Rest is asked for less finely here than
-/// positions are rounded anywhere near a machine, so all is solved where it stands.
+/// would be of no use. The `surroundings` are those of the changed route's machine. Rest is asked for less finely
+/// here, so that rounding of positions far away matters less: all is solved where it stands.
 pub fn solve_near_in(
     route: &Route,
     surroundings: &Surroundings<'_>,

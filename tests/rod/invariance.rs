@@ -203,7 +203,8 @@ fn from_the_other_end() {
 }
 
 /// Rounding of positions grows with how far away they are counted from. However far away a branch is told, no more of its
-/// forces is left at rest than near by; told where it stands, thirty metres away ten times as much would be.
+/// forces is left at rest than near by; solved where it stands, up to eleven times as much was,
+/// thirty metres away.
 #[test]
 fn as_well_at_rest_far_away() {
     for stretch in [4e4, 1e7, 1e9] {

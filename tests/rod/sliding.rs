@@ -67,6 +67,7 @@ fn catenary_over_a_pulley() {
     for (bend, up, tolerance) in [
         (1e-6, 0.0, 8e-3),
         (1e-6, 900.0, 8e-3),
+        (1e-7, 0.0, 2.5e-3),
         (1e-7, -20_000.0, 2.5e-3),
     ] {
         let route = route(&format!(
